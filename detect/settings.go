@@ -1,0 +1,39 @@
+package detect
+
+import "time"
+
+// Settings are what the brewer told spile of one tank. The log and what the
+// readings show override the starting values.
+type Settings struct {
+	BeerLiters      float64          // 0: not known
+	HeadspaceLiters float64          // 0: not known
+	ReliefKPa       float64          // setting of the pressure relief valve, kPa gauge; 0: not given, over-pressure is not watched
+	Sealed          bool             // closed at the start, until the log or the pressure says otherwise
+	AtmosphereKPa   float64          // absolute; 0: the standard atmosphere
+	At              map[string]Place // where each probe sits; absent: not known
+
+	FalseCallsPerTankYear float64        // refermentation; 0: 0.1
+	DriftAbove            float64        // K over the crash setpoint; 0: 1.0
+	DriftBelow            float64        // K under it; 0: 1.5
+	Display               Display        // the units that summaries are written in
+	Zone                  *time.Location // the cellar's clock, for summaries; nil: UTC
+}
+
+// Place is where a probe sits in its tank.
+type Place string
+
+// The places a probe can sit.
+const (
+	Head   Place = "head"
+	Top    Place = "top"
+	Middle Place = "middle"
+	Bottom Place = "bottom"
+	Cone   Place = "cone"
+)
+
+// Display names the units that people read. Empty fields mean the inside units.
+type Display struct {
+	Gravity     string
+	Temperature string
+	Pressure    string
+}

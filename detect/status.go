@@ -1,0 +1,44 @@
+package detect
+
+import "time"
+
+// Status is what spile takes a tank for, as people look at it.
+type Status struct {
+	Tank            string
+	Last            map[Quantity]Latest
+	Probes          []ProbeStatus // by name
+	SetpointCelsius *float64      // the crash setpoint in force
+	Gas             Gas
+	ReliefKPa       float64 // 0: not given, over-pressure is not watched
+	HoppedSince     time.Time
+	HandsOnUntil    time.Time
+	Empty           bool
+	CO2Rate         *Interval // g/L per day, where it can be told
+	Learning        []string  // what cannot be judged yet and why, in words
+}
+
+// Latest is the newest value of a quantity.
+type Latest struct {
+	Value float64 // inside unit
+	Time  time.Time
+	Probe string
+}
+
+// ProbeStatus is when a probe was last heard.
+type ProbeStatus struct {
+	Probe     string
+	LastHeard time.Time // arrival
+	Out       bool      // taken out of the tank by the log
+}
+
+// Gas is how a tank holds its pressure.
+type Gas string
+
+// The ways a tank holds its pressure, in the words that people see.
+const (
+	GasUnknown   Gas = "not known"
+	GasClosed    Gas = "closed, holding pressure"
+	GasHeldAbove Gas = "held from above by a valve"
+	GasHeldBelow Gas = "held from below by CO2 left on"
+	GasOpen      Gas = "open"
+)
