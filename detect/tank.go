@@ -5,29 +5,124 @@ import (
 	"time"
 )
 
-// Tank is what spile understands of one tank. It finds nothing yet.
-type Tank struct{ name string }
+// Tank is what spile understands of one tank: the newest values, what the log
+// says was done, and the watchers. It is not safe for use by several
+// goroutines at once.
+type Tank struct {
+	name     string
+	settings Settings
+	state    tankState
+}
 
-// NewTank begins with an unknown tank of the given settings.
-func NewTank(name string, _ Settings) *Tank { return &Tank{name: name} }
+// tankState is everything a Tank has learned. It is plain data, so that a
+// snapshot holds all of it.
+type tankState struct {
+	Now      time.Time // the latest arrival or tick
+	Last     map[Quantity]Latest
+	Probes   map[string]*probeState
+	Book     book
+	Drift    drift
+	Head     head
+	Floats   map[string]*float
+	Balances map[string]*balance
+	Verdict  verdict
+}
 
-// Take hears one reading and returns the findings it changes.
-func (t *Tank) Take(Reading) []Finding { return nil }
+// NewTank begins with a tank of which nothing has been heard.
+func NewTank(name string, s Settings) *Tank {
+	t := &Tank{name: name, settings: s.filled()}
+	t.state = tankState{
+		Last:     map[Quantity]Latest{},
+		Probes:   map[string]*probeState{},
+		Floats:   map[string]*float{},
+		Balances: map[string]*balance{},
+	}
+	t.state.Book.Gas = GasUnknown
+	if s.Sealed {
+		t.state.Book.Gas = GasClosed
+	}
+	return t
+}
 
-// Log hears one line of the cellar log and returns the findings it changes.
-func (t *Tank) Log(Event) []Finding { return nil }
+// Take hears one reading, in the order of the journal, and returns the
+// findings that it changes.
+func (t *Tank) Take(r Reading) []Finding {
+	t.advance(r.Arrived)
+	out := t.heard(r)
+	if r.Late || t.state.Probes[r.Probe].Out {
+		return out
+	}
+	if now, ok := t.state.Last[r.Quantity]; !ok || !r.Time.Before(now.Time) {
+		t.state.Last[r.Quantity] = Latest{Value: r.Value, Time: r.Time, Probe: r.Probe}
+	}
+	switch r.Quantity {
+	case Gravity:
+		out = append(out, t.takeGravity(r)...)
+	case Temperature:
+		out = append(out, t.takeTemperature(r)...)
+	case Pressure:
+		out = append(out, t.takePressure(r)...)
+	}
+	return out
+}
 
-// Tick looks at the clock, once a minute, and returns the findings it changes.
-func (t *Tank) Tick(time.Time) []Finding { return nil }
+// Tick looks at the clock, once a minute of arrival time, and returns the
+// findings that the passing of time alone changes.
+func (t *Tank) Tick(at time.Time) []Finding {
+	t.advance(at)
+	return t.silence(at)
+}
 
-// Away says that nothing could be heard from one time to the other.
-func (t *Tank) Away(_, _ time.Time) {}
+// Away says that spile itself heard nothing from one time to the other, which
+// is no probe's silence.
+func (t *Tank) Away(from, to time.Time) {
+	gap := to.Sub(from)
+	for _, p := range t.state.Probes {
+		p.HeardAt = p.HeardAt.Add(gap)
+	}
+	t.advance(to)
+}
 
-// Status is what the tank is taken for.
-func (t *Tank) Status() Status { return Status{Tank: t.name} }
+func (t *Tank) advance(at time.Time) {
+	if at.After(t.state.Now) {
+		t.state.Now = at
+	}
+}
 
-// MarshalJSON writes the whole state.
-func (t *Tank) MarshalJSON() ([]byte, error) { return json.Marshal(t.name) }
+// MarshalJSON writes all that the tank has learned; its settings are the
+// config's and stay out.
+func (t *Tank) MarshalJSON() ([]byte, error) { return json.Marshal(&t.state) }
 
-// UnmarshalJSON reads the whole state.
-func (t *Tank) UnmarshalJSON(body []byte) error { return json.Unmarshal(body, &t.name) }
+// UnmarshalJSON takes up what MarshalJSON wrote. The tank keeps its settings.
+func (t *Tank) UnmarshalJSON(body []byte) error {
+	fresh := NewTank(t.name, t.settings).state
+	if err := json.Unmarshal(body, &fresh); err != nil {
+		return err
+	}
+	t.state = fresh
+	return nil
+}
+
+// Status is what the tank is taken for now.
+func (t *Tank) Status() Status {
+	s := Status{
+		Tank:         t.name,
+		Last:         make(map[Quantity]Latest, len(t.state.Last)),
+		Probes:       t.probeStatus(),
+		Gas:          t.state.Book.Gas,
+		ReliefKPa:    t.settings.ReliefKPa,
+		HoppedSince:  t.state.Book.Hopped,
+		HandsOnUntil: t.state.Book.HandsOn,
+		Empty:        t.state.Book.Empty,
+		CO2Rate:      t.state.Verdict.CO2Rate,
+		Learning:     t.learning(),
+	}
+	for q, l := range t.state.Last {
+		s.Last[q] = l
+	}
+	if t.state.Book.HasSetpoint {
+		setpoint := t.state.Book.Setpoint
+		s.SetpointCelsius = &setpoint
+	}
+	return s
+}

@@ -1,0 +1,194 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"spile/detect/beer"
+)
+
+// balance is the pressure witness: the CO2 balance of a closed tank, per litre
+// of beer, kept from one head-pressure probe and the beer's temperature.
+//
+// Beer and head space exchange CO2 with a lag nobody knows: head pressure runs
+// after the pressure at which both agree, P' = (Peq - P) / lag. So for each lag
+// that can be, Peq = P + lag P', and with Henry's law and the gas law the CO2
+// in the tank is
+//
+//	M = (H(T) + g(T) h) (P + lag P'),   P the absolute partial pressure of CO2
+//
+// in g/L, H the solubility, g the density of CO2 gas per kPa, h the head space
+// per litre of beer. With no yeast at work M stands still, whatever
+// temperature does, for the true lag; a blow-down, a re-sealing, a fall of the
+// lag itself move M up for some lags and down for others. Only CO2 that is
+// really made lifts it for every lag.
+//
+// Each lag keeps a one-sided cumulative sum of M's increments less an
+// allowance (Page, "Continuous inspection schemes", Biometrika 41 (1954)
+// 100-115). The least of the sums is the evidence: CO2 that no exchange
+// explains.
+type balance struct {
+	Gate    gate
+	Block   block
+	Since   time.Time // first block of this stretch
+	At      time.Time // newest block
+	Level   float64   // newest block, kPa absolute
+	Celsius float64
+	Smooth  float64       // P, low-passed
+	Content float64       // (H + g h) P, low-passed
+	M       [lags]float64 // g/L, newest
+	Sum     [lags]float64 // g/L, Page's sums
+	From    [lags]time.Time
+	Trail   []trailPoint // the last day of M, for rates
+}
+
+// trailPoint is one block's CO2 content for each lag.
+type trailPoint struct {
+	At time.Time
+	M  [lags]float64
+}
+
+const lags = 7
+
+// exchangeLags are the lags tried, in hours: from a roused tank to a still, cold one.
+func exchangeLags() [lags]float64 { return [lags]float64{0.1, 0.5, 1.5, 4, 10, 25, 40} }
+
+const (
+	balanceWidth     = 15 * time.Minute
+	balanceSmoothing = 2.0              // h, time constant of the low-pass that tames P'
+	balanceHoldOff   = 4 * time.Hour    // after an opening, until the low-pass has settled
+	balanceGap       = 6 * time.Hour    // a longer silence begins a new stretch
+	balanceTrail     = 24 * time.Hour   // of M kept
+	balanceAllowance = 0.10             // g/L per day that weather and a gauge's drift may feign
+	gasJump          = 4.0              // kPa between readings within a few minutes: hands, no yeast
+	gasJumpWithin    = 10 * time.Minute //
+	blockJump        = 10.0             // kPa between blocks: hands too
+	wildJump         = 5.0              // kPa, held back until the next reading agrees
+	unknownHeadspace = 0.1              // L per L of beer, where the volumes are not given
+)
+
+// restartBalances begins a new stretch after people had hands on the gas.
+func (t *Tank) restartBalances(time.Time) {
+	for _, b := range t.state.Balances {
+		*b = balance{Gate: b.Gate}
+	}
+}
+
+// takeBalance adds one believed head pressure and tells whether a block was completed.
+func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
+	b := t.state.Balances[r.Probe]
+	celsius, ok := t.beerTemperature(r.Time)
+	if !ok {
+		return b, false
+	}
+	if before.Seen && math.Abs(r.Value-before.Value) > gasJump && r.Time.Sub(before.At) <= gasJumpWithin {
+		*b = balance{Gate: b.Gate}
+	}
+	done, complete := b.Block.add(r.Time, balanceWidth, r.Value+t.settings.AtmosphereKPa, celsius)
+	if !complete {
+		return b, false
+	}
+	level, warmth, _, _ := done.mean(wildJump)
+	if !b.At.IsZero() && (math.Abs(level-b.Level) > blockJump || done.Start.Sub(b.At) > balanceGap) {
+		*b = balance{Gate: b.Gate, Block: b.Block}
+	}
+	b.step(done.Start, level, warmth, t.headspaceShare())
+	return b, true
+}
+
+// headspaceShare is the head space per litre of beer.
+func (t *Tank) headspaceShare() float64 {
+	if t.settings.BeerLiters > 0 && t.settings.HeadspaceLiters > 0 {
+		return t.settings.HeadspaceLiters / t.settings.BeerLiters
+	}
+	return unknownHeadspace
+}
+
+// capacity is what beer and head space take up of CO2, g/L of beer per kPa.
+func capacity(celsius, headspaceShare float64) float64 {
+	return beer.ClosedTank{
+		Celsius: celsius, BeerLiters: 1, HeadspaceLiters: headspaceShare,
+	}.GramsPerKPa()
+}
+
+// step adds one block.
+func (b *balance) step(at time.Time, level, celsius, headspaceShare float64) {
+	room := capacity(celsius, headspaceShare)
+	first := b.Since.IsZero()
+	hoursSince := at.Sub(b.At).Hours()
+	b.Level, b.Celsius = level, celsius
+	if first {
+		b.Since, b.At, b.Smooth, b.Content = at, at, level, room*level
+		return
+	}
+	b.At = at
+	share := 1 - math.Exp(-hoursSince/balanceSmoothing)
+	b.Smooth += share * (level - b.Smooth)
+	b.Content += share * (room*level - b.Content)
+	settled := at.Sub(b.Since) >= balanceHoldOff
+	for i, lag := range exchangeLags() {
+		// P' low-passed equals (P - smoothed P) / smoothing time.
+		m := b.Content + lag*room*(level-b.Smooth)/balanceSmoothing
+		if settled {
+			b.Sum[i] += m - b.M[i] - balanceAllowance*hoursSince/24
+		}
+		if !settled || b.Sum[i] <= 0 {
+			b.Sum[i], b.From[i] = 0, at
+		}
+		b.M[i] = m
+	}
+	if settled {
+		b.Trail = append(b.Trail, trailPoint{At: at, M: b.M})
+		for len(b.Trail) > 0 && at.Sub(b.Trail[0].At) > balanceTrail {
+			b.Trail = b.Trail[1:]
+		}
+	}
+}
+
+// made is the CO2 in g/L that no lag explains away, and since when.
+func (b *balance) made() (grams float64, since time.Time) {
+	least := 0
+	for i := range b.Sum {
+		if b.Sum[i] < b.Sum[least] {
+			least = i
+		}
+	}
+	return b.Sum[least], b.From[least]
+}
+
+// rate is the make of CO2 in g/L per day over the newest stretch of the trail:
+// the middle of the lags as the value, their extremes and the uncertainty of
+// the solubility as its bounds.
+func (b *balance) rate(over time.Duration) (Interval, bool) {
+	from := b.At.Add(-over)
+	var n, sx, sxx float64
+	var sy, sxy [lags]float64
+	for _, p := range b.Trail {
+		if p.At.Before(from) {
+			continue
+		}
+		x := p.At.Sub(b.At).Hours() / 24
+		n, sx, sxx = n+1, sx+x, sxx+x*x
+		for i, m := range p.M {
+			sy[i] += m
+			sxy[i] += x * m
+		}
+	}
+	spread := n*sxx - sx*sx
+	if n < 8 || spread <= 0 {
+		return Interval{}, false
+	}
+	slope := func(i int) float64 { return (n*sxy[i] - sx*sy[i]) / spread }
+	out := Interval{Value: slope(1), Low: slope(0), High: slope(0)}
+	for i := range lagsThatHold {
+		out.Low, out.High = min(out.Low, slope(i)), max(out.High, slope(i))
+	}
+	margin := 2*beer.CO2ModelUncertainty*math.Abs(out.Value) + weatherRate
+	out.Low, out.High = out.Low-margin, out.High+margin
+	return out, true
+}
+
+const (
+	lagsThatHold = 4    // the rate's bounds run over lags to 4 h; longer ones only multiply noise
+	weatherRate  = 0.10 // g/L per day, what the weather on a gauge does to a rate over some hours
+)

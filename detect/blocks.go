@@ -1,0 +1,80 @@
+package detect
+
+import (
+	"math"
+	"slices"
+	"time"
+)
+
+// block gathers a probe's readings over a fixed stretch of its own time into
+// one value. Averaging over a block takes out the noise that is white from
+// reading to reading; a median-based cut takes out wild values.
+type block struct {
+	Start  time.Time // of the stretch, a whole multiple of its width
+	Values []float64
+	Temps  []float64 // the temperature that belongs to each value
+}
+
+// maxBlockValues bounds what one block holds; a probe that sends faster is
+// thinned, the newest value replacing an old one in turn.
+const maxBlockValues = 120
+
+// add takes a value and gives back the finished block before it, if the value
+// begins a new one.
+func (b *block) add(at time.Time, width time.Duration, value, temp float64) (done block, ok bool) {
+	start := at.Truncate(width)
+	if !start.Equal(b.Start) {
+		done, ok = *b, len(b.Values) > 0
+		*b = block{Start: start}
+	}
+	if len(b.Values) < maxBlockValues {
+		b.Values = append(b.Values, value)
+		b.Temps = append(b.Temps, temp)
+	} else {
+		i := int(at.UnixMilli()/1000) % maxBlockValues
+		b.Values[i], b.Temps[i] = value, temp
+	}
+	return done, ok
+}
+
+// mean is the block's value without what stands further from its median than
+// the given cut, and the mean temperature; deviation is the white noise within.
+func (b block) mean(cut float64) (value, temp, deviation float64, n int) {
+	middle := median(b.Values)
+	for i, v := range b.Values {
+		if math.Abs(v-middle) > cut {
+			continue
+		}
+		value += v
+		temp += b.Temps[i]
+		n++
+	}
+	if n == 0 {
+		return middle, median(b.Temps), 0, len(b.Values)
+	}
+	value /= float64(n)
+	temp /= float64(n)
+	for _, v := range b.Values {
+		if math.Abs(v-middle) <= cut {
+			deviation += (v - value) * (v - value)
+		}
+	}
+	if n > 1 {
+		deviation = math.Sqrt(deviation / float64(n-1))
+	}
+	return value, temp, deviation, n
+}
+
+// median of a copy of the values; 0 of none.
+func median(values []float64) float64 {
+	if len(values) == 0 {
+		return 0
+	}
+	sorted := slices.Clone(values)
+	slices.Sort(sorted)
+	mid := len(sorted) / 2
+	if len(sorted)%2 == 1 {
+		return sorted[mid]
+	}
+	return (sorted[mid-1] + sorted[mid]) / 2
+}

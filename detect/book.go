@@ -1,0 +1,113 @@
+package detect
+
+import "time"
+
+// book is what the cellar log says of a tank.
+type book struct {
+	Gas         Gas
+	HeldKPa     float64 // what the valve or the regulator holds, where Gas says so and it was told
+	HasSetpoint bool
+	Setpoint    float64   // degC, of the beer
+	SetAt       time.Time // when it was logged
+	Finished    bool      // crashed, hopped or its yeast pulled: gravity should not move any more
+	Hopped      time.Time // the newest cold dry-hop; zero: none, or the hops are off
+	HandsOn     time.Time // hands on the tank until then
+	Empty       bool
+	OriginalSG  float64 // 0: not given
+}
+
+// transferTime is how long a logged transfer may take before the tank counts
+// as left alone again (common practice).
+const transferTime = 4 * time.Hour
+
+// Log hears one line of the cellar log, in the order of the journal, and
+// returns the findings that it changes.
+func (t *Tank) Log(e Event) []Finding {
+	t.advance(e.Arrived)
+	b := &t.state.Book
+	switch e.Name {
+	case "pitch", "add", "rest", "empty", "package":
+		return t.logBatch(e)
+	case "crash":
+		b.Finished = true
+		setpoint, _ := e.Amount("setpoint")
+		return t.setpoint(setpoint, e.Time)
+	case "yeast-off":
+		b.Finished = true
+	case "dry-hop":
+		if e.Word("kind") != "active" {
+			b.Finished, b.Hopped = true, e.Time
+			t.restartFloats(e.Time)
+		}
+	case "hops-off":
+		b.Hopped = time.Time{}
+	case "work":
+		b.HandsOn = e.Time.Add(hours(amountOr(e, "for", 1)))
+	case "transfer":
+		b.HandsOn = e.Time.Add(transferTime)
+	case "probe":
+		t.moveProbe(e)
+	}
+	t.logGas(e)
+	return nil
+}
+
+// logBatch begins, re-opens or ends a batch: what was judged of its beer is over.
+func (t *Tank) logBatch(e Event) []Finding {
+	b := &t.state.Book
+	switch e.Name {
+	case "pitch":
+		*b = book{Gas: b.Gas, HeldKPa: b.HeldKPa, HandsOn: b.HandsOn}
+		b.OriginalSG, _ = e.Amount("gravity")
+	case "empty":
+		b.Empty, b.Hopped = true, time.Time{}
+	case "package":
+		return nil // beer leaves; what stays in the tank is watched until it is logged empty
+	}
+	b.Finished = false
+	out := t.endVerdict(e.Arrived, "log: "+e.Name)
+	t.restartFloats(e.Time)
+	t.restartBalances(e.Time)
+	if setpoint, ok := e.Amount("setpoint"); ok {
+		return append(out, t.setpoint(setpoint, e.Time)...)
+	}
+	if e.Name == "add" {
+		return out
+	}
+	return append(out, t.noSetpoint()...)
+}
+
+// logGas follows what an event does to the gas, and lets the CO2 balance begin
+// anew: what people do with gas is no yeast's work.
+func (t *Tank) logGas(e Event) {
+	b := &t.state.Book
+	switch e.Name {
+	case "seal":
+		b.Gas, b.HeldKPa = GasClosed, 0
+	case "vent":
+		b.Gas, b.HeldKPa = GasOpen, 0
+		if held, ok := e.Amount("pressure"); ok && held > 0 {
+			b.Gas, b.HeldKPa = GasHeldAbove, held
+		}
+	case "gas":
+		if held, ok := e.Amount("hold"); ok {
+			b.Gas, b.HeldKPa = GasHeldBelow, held
+		} else if e.Word("hold") == "off" || e.Word("gas") == "off" {
+			b.Gas, b.HeldKPa = GasClosed, 0
+		}
+	case "rouse", "sample", "dry-hop", "hops-off", "yeast-off", "transfer", "package":
+	default:
+		return
+	}
+	t.restartBalances(e.Time)
+}
+
+func amountOr(e Event, field string, otherwise float64) float64 {
+	if v, ok := e.Amount(field); ok {
+		return v
+	}
+	return otherwise
+}
+
+// hours is a figure of hours as a duration.
+func hours(h float64) time.Duration { return time.Duration(h * float64(time.Hour)) }

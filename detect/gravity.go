@@ -1,0 +1,188 @@
+package detect
+
+import (
+	"math"
+	"time"
+
+	"spile/detect/beer"
+)
+
+// float is the gravity witness: what one hydrometer swimming in the tank says.
+//
+// Its hourly means of apparent extract are fitted twice. The null hypothesis,
+// "nothing ferments", holds an offset, a slow drift, an uncorrected temperature
+// coefficient and, after hops went in, a step that relaxes over hours. The
+// alternative adds extract that falls from an unknown moment, its rate ramping
+// up as yeast gets going. Each nuisance is free within what such probes do, on
+// both sides; noise may run on from hour to hour (first-order autoregression).
+// The score is the generalised log-likelihood ratio of the two (Willsky and
+// Jones, "A generalized likelihood ratio approach to the detection and
+// estimation of jumps in linear systems", IEEE Trans. Autom. Control 21 (1976)
+// 108-112), over a window of candidate onsets.
+type float struct {
+	Gate    gate
+	Block   block
+	Points  []point
+	Warmth  bool    // a temperature is known
+	Celsius float64 // the newest one
+	White   float64 // degP, noise of one reading against the next, learned
+	Noise   float64 // degP, noise of an hourly mean, learned
+	Run     float64 // correlation of an hourly mean's noise with the next, learned
+	Score   float64 // of the newest fit, in nats
+	Fall    fall    // the alternative's best answer
+}
+
+// point is one hour of a float.
+type point struct {
+	At      time.Time
+	Plato   float64
+	Celsius float64
+	N       int
+}
+
+// fall is what a fit says of extract that falls.
+type fall struct {
+	Onset time.Time
+	Rate  float64 // degP/h once the ramp is over
+	Error float64 // its standard error
+	Depth float64 // degP that have fermented since the onset
+	Now   float64 // degP/h at the newest point
+}
+
+const (
+	floatWidth   = time.Hour
+	floatWindow  = 168  // hourly points kept
+	floatLeast   = 10   // points before a fit means anything
+	floatJump    = 0.35 // degP between hourly means that asks for a second one
+	lowestInBeer = 0.992
+	densestBeer  = 1.130
+	wildGravity  = 0.004 // SG off its hour's median: a bubble, a radio error
+	rampHours    = 16.0  // that yeast takes to get going again; creep was seen to ramp over 10 to 24 h (common practice)
+	onsetStep    = 3     // hours between candidate onsets
+)
+
+// What the null allows, as standard deviations beforehand (floating probes, common practice).
+const (
+	driftPrior       = 0.025 / 24 // degP/h
+	coefficientPrior = 0.05       // degP/K
+	hopStepPrior     = 1.0        // degP
+	noiseFloor       = 0.010      // degP, what the resolution of 0.0001 SG leaves
+	noiseGuess       = 0.060      // degP
+	noiseWeight      = 12.0       // points that the learned noise counts for beside the fit's own residual
+)
+
+// hopTails are the time constants tried for the settling of hops on a float, in hours.
+func hopTails() [3]float64 { return [3]float64{6, 12, 26} }
+
+// restartFloats forgets the curve, not the probes' noise: hops or new beer went in.
+func (t *Tank) restartFloats(time.Time) {
+	for _, f := range t.state.Floats {
+		*f = float{White: f.White, Noise: f.Noise, Run: f.Run, Warmth: f.Warmth, Celsius: f.Celsius}
+	}
+}
+
+// takeGravity follows a float, hour by hour.
+func (t *Tank) takeGravity(r Reading) []Finding {
+	f := t.state.Floats[r.Probe]
+	if f == nil {
+		f = &float{Noise: noiseGuess, Run: 0.3}
+		t.state.Floats[r.Probe] = f
+	}
+	if r.Value < lowestInBeer || r.Value > densestBeer {
+		return nil
+	}
+	done, complete := f.Block.add(r.Time, floatWidth, r.Value, t.floatTemperature(r, f))
+	if !complete || !f.addHour(done) {
+		return nil
+	}
+	f.judge(t.state.Book.Hopped)
+	return t.judgeFloats(r)
+}
+
+// floatTemperature is the float's own temperature, or else the beer's, or else
+// the last one known: a temperature that is not known is taken not to change.
+func (t *Tank) floatTemperature(r Reading, f *float) float64 {
+	celsius, ok := t.beerTemperature(r.Time)
+	if p := t.state.Probes[r.Probe]; p.HasCelsius && r.Time.Sub(p.CelsiusAt) <= thermometerLost {
+		celsius, ok = p.Celsius, true
+	}
+	switch {
+	case !ok:
+		return f.Celsius
+	case !f.Warmth: // the first one known stands for the hours before
+		f.Warmth = true
+		for i := range f.Points {
+			f.Points[i].Celsius = celsius
+		}
+		for i := range f.Block.Temps {
+			f.Block.Temps[i] = celsius
+		}
+	}
+	f.Celsius = celsius
+	return celsius
+}
+
+// addHour takes a finished hour and tells whether the curve has grown by a believed point.
+func (f *float) addHour(done block) bool {
+	sg, celsius, deviation, n := done.mean(wildGravity)
+	p := point{At: done.Start, Plato: beer.ApparentPlato(sg), Celsius: celsius, N: n}
+	if !f.Gate.pass(p.Plato, p.At, floatJump) {
+		return false
+	}
+	if n > 2 {
+		white := deviation * beer.PlatoPerPoint * 1000
+		f.White += (white - f.White) / 24
+	}
+	f.Points = append(f.Points, p)
+	if len(f.Points) > floatWindow {
+		f.Points = f.Points[len(f.Points)-floatWindow:]
+	}
+	return true
+}
+
+// judge fits both hypotheses to the curve and keeps the score.
+func (f *float) judge(hopped time.Time) {
+	f.Score, f.Fall = 0, fall{}
+	if len(f.Points) < floatLeast {
+		return
+	}
+	nullLeft, altLeft := math.Inf(1), math.Inf(1)
+	var best trial
+	for _, tail := range hopTails() {
+		c := f.curve(hopped, tail)
+		if !c.null.solve() {
+			continue
+		}
+		left := c.null.residual()
+		nullLeft, altLeft = min(nullLeft, left), min(altLeft, left)
+		for onset := 0; onset < len(f.Points)-2; onset += onsetStep {
+			try := c.try(onset)
+			if try.rate > 0 && left-try.gain < altLeft {
+				altLeft, best = left-try.gain, try
+				best.curve = c
+			}
+		}
+		if hopped.IsZero() {
+			break
+		}
+	}
+	free := float64(len(f.Points) - 4)
+	variance := (altLeft + noiseWeight*f.Noise*f.Noise) / (free + noiseWeight)
+	variance = max(variance, noiseFloor*noiseFloor)
+	if best.curve != nil {
+		f.Score = (nullLeft - altLeft) / (2 * variance)
+		f.Fall = best.fall(f, variance)
+	}
+	f.learn(best, variance)
+}
+
+// learn follows the noise of the hourly means and how it runs on.
+func (f *float) learn(best trial, variance float64) {
+	const pace = 0.05 // a day of hours
+	if len(f.Points) < 2*floatLeast || best.curve == nil {
+		return
+	}
+	f.Noise += pace * (math.Sqrt(variance) - f.Noise)
+	run := best.correlation(f)
+	f.Run = min(max(f.Run+pace*(run-f.Run), 0), 0.9)
+}

@@ -1,0 +1,247 @@
+package detect
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"spile/detect/beer"
+)
+
+// verdict is what both witnesses say together: is yeast at work again?
+type verdict struct {
+	Active  bool
+	Onset   time.Time
+	Stable  bool // gravity was seen to stand still, log or no log
+	QuietAt time.Time
+	CO2Rate *Interval // g/L per day
+}
+
+// When the witnesses are believed.
+const (
+	madeEnough   = 0.16 // g/L of CO2 that no exchange explains, about 0.04 degP
+	fallLeast    = 0.06 // degP, below which no score convinces
+	quietHours   = 24   // of no make before the verdict ends
+	quietRate    = 0.25 // g/L per day, about 0.06 degP
+	stableHours  = 36   // of standing gravity that show a beer finished where the log is silent
+	stableFall   = 0.10 // degP/day, 95 % bound
+	hoursPerYear = 24 * 365.25
+)
+
+// scoreNeeded is the log-likelihood ratio at which one float convinces. A
+// score of s comes up by chance about as often as exp(-s) per independent look
+// (Lai, IEEE Trans. Inf. Theory 44 (1998) 2917-2929); an hourly look is taken
+// as independent, which errs to the safe side, and two nats are put on top for
+// what the model does not hold.
+func (t *Tank) scoreNeeded() float64 {
+	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + 2
+}
+
+// armed tells whether gravity has any business to stand still in this tank.
+func (t *Tank) armed() bool {
+	b := t.state.Book
+	return !b.Empty && (b.Finished || t.state.Verdict.Stable)
+}
+
+// judgeFloats weighs the gravity witness after a float's finished hour.
+func (t *Tank) judgeFloats(r Reading) []Finding {
+	v, f := &t.state.Verdict, t.state.Floats[r.Probe]
+	if slope, bound, ok := f.recent(stableHours); ok && !v.Stable && math.Abs(slope)*24 < stableFall && bound*24 < stableFall {
+		v.Stable = true
+	}
+	if len(t.state.Balances) == 0 {
+		v.CO2Rate = t.rateOfFall(f)
+	}
+	if v.Active {
+		return t.endIfQuiet(r.Arrived)
+	}
+	if !t.armed() || f.Score < t.scoreNeeded() || f.Fall.Depth < fallLeast {
+		return nil
+	}
+	return t.begin(r.Arrived, f.Fall.Onset)
+}
+
+// judgeBalance weighs the pressure witness after a finished block.
+func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
+	v := &t.state.Verdict
+	if rate, ok := b.rate(12 * time.Hour); ok {
+		v.CO2Rate = &rate
+	}
+	if v.Active {
+		return append(t.endIfQuiet(r.Arrived), t.unexplainedRise(r, b)...)
+	}
+	if made, since := b.made(); t.armed() && made >= madeEnough {
+		return append(t.begin(r.Arrived, since), t.unexplainedRise(r, b)...)
+	}
+	return t.unexplainedRise(r, b)
+}
+
+// begin raises the verdict with all the evidence at hand.
+func (t *Tank) begin(at, onset time.Time) []Finding {
+	v := &t.state.Verdict
+	v.Active, v.Onset, v.QuietAt = true, onset, time.Time{}
+	e := t.evidence(onset)
+	rate := ""
+	if e.RatePlatoPerDay != nil {
+		rate = fmt.Sprintf(": %.2f degP a day (%.1f points), %.1f g/L CO2 a day", e.RatePlatoPerDay.Value,
+			e.RatePlatoPerDay.Value/beer.PlatoPerPoint, e.CO2GramsPerLiterDay.Value)
+	}
+	return []Finding{{
+		Alarm: Refermentation, Active: true, Time: at, Onset: onset, Evidence: e,
+		Summary: fmt.Sprintf("%s: beer is fermenting again (hop creep?) since about %s%s", t.name, t.clock(onset), rate),
+	}}
+}
+
+// endVerdict takes the verdict back.
+func (t *Tank) endVerdict(at time.Time, why string) []Finding {
+	v := &t.state.Verdict
+	was := v.Active
+	*v = verdict{}
+	if !was {
+		return nil
+	}
+	return []Finding{{Alarm: Refermentation, Time: at, Summary: fmt.Sprintf("%s: no longer held to be fermenting again (%s)", t.name, why)}}
+}
+
+// endIfQuiet ends the verdict once every witness has seen nothing for a day.
+func (t *Tank) endIfQuiet(at time.Time) []Finding {
+	v := &t.state.Verdict
+	for _, f := range t.state.Floats {
+		if slope, bound, ok := f.recent(quietHours); !ok || slope*24 > stableFall/2 || bound*24 > 2*stableFall {
+			v.QuietAt = time.Time{}
+			return nil
+		}
+	}
+	for _, b := range t.state.Balances {
+		if rate, ok := b.rate(12 * time.Hour); ok && rate.Value > quietRate {
+			v.QuietAt = time.Time{}
+			return nil
+		}
+	}
+	if v.QuietAt.IsZero() {
+		v.QuietAt = at
+	}
+	if at.Sub(v.QuietAt) < quietHours*time.Hour {
+		return nil
+	}
+	stable := v.Stable
+	out := t.endVerdict(at, "no fall of gravity and no CO2 made for a day")
+	v.Stable = stable
+	t.restartBalances(at)
+	return out
+}
+
+// evidence gathers what each witness saw since the onset.
+func (t *Tank) evidence(onset time.Time) Evidence {
+	var e Evidence
+	perPlato := t.co2PerPlato()
+	e.Onset = &Span{Low: onset.Add(-8 * time.Hour), High: onset.Add(6 * time.Hour)}
+	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
+		f := t.state.Floats[name]
+		if f.Fall.Depth <= 0 {
+			continue
+		}
+		e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: gravity down %.2f degP (%.1f points) since %s, score %.0f of %.0f needed",
+			name, f.Fall.Depth, f.Fall.Depth/beer.PlatoPerPoint, t.clock(f.Fall.Onset), f.Score, t.scoreNeeded()))
+		if e.RatePlatoPerDay == nil {
+			e.RatePlatoPerDay = t.rateOfFall(f)
+			e.CO2GramsPerLiterDay = scaled(e.RatePlatoPerDay, perPlato)
+			e.RuledOut = append(e.RuledOut, "hops settling on the float, its drift and its temperature: allowed for")
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
+		b := t.state.Balances[name]
+		made, since := b.made()
+		if rate, ok := b.rate(6 * time.Hour); ok && made >= madeEnough/2 {
+			e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: %.2f g/L of CO2 made since %s, head pressure %s",
+				name, made, t.clock(since), t.pressure(b.Level-t.settings.AtmosphereKPa)))
+			e.CO2GramsPerLiterDay = &rate
+			e.RatePlatoPerDay = scaled(&rate, 1/perPlato)
+			e.RuledOut = append(e.RuledOut, "warming, and CO2 coming out of the beer at any lag from minutes to 40 h: both allowed for")
+		}
+	}
+	if e.RatePlatoPerDay != nil {
+		e.Forecast = &Forecast{
+			AddedABVPerDay:     scaled(e.RatePlatoPerDay, beer.AlcoholPerPlato(t.originalPlato())),
+			AddedVolumesPerDay: scaled(e.CO2GramsPerLiterDay, 1/beer.GramsPerLiterPerVolume),
+		}
+	}
+	return e
+}
+
+func (t *Tank) originalPlato() float64 {
+	if t.state.Book.OriginalSG == 0 {
+		return 0
+	}
+	return beer.ApparentPlato(t.state.Book.OriginalSG)
+}
+
+func (t *Tank) co2PerPlato() float64 { return beer.CO2PerPlato(t.originalPlato()) }
+
+// rateOfFall is a float's rate now, degP a day.
+func (t *Tank) rateOfFall(f *float) *Interval {
+	if f.Fall.Rate <= 0 {
+		return nil
+	}
+	share := f.Fall.Now / f.Fall.Rate
+	margin := 1.96 * f.Fall.Error * share * 24
+	value := f.Fall.Now * 24
+	return &Interval{Value: value, Low: max(0, value-margin), High: value + margin}
+}
+
+func scaled(i *Interval, by float64) *Interval {
+	return &Interval{Value: i.Value * by, Low: i.Low * by, High: i.High * by}
+}
+
+// unexplainedRise names a rise of head pressure that neither temperature nor
+// exchange nor known yeast explains.
+func (t *Tank) unexplainedRise(r Reading, b *balance) []Finding {
+	h := &t.state.Head
+	made, since := b.made()
+	rise := made / capacity(b.Celsius, t.headspaceShare())
+	was := h.Rising
+	h.Rising = !t.state.Verdict.Active && (rise >= riseUnexplained || (was && rise > riseUnexplained-riseDeadband))
+	if h.Rising == was {
+		return nil
+	}
+	value, explained := r.Value, r.Value-rise
+	f := Finding{
+		Alarm: PressureRise, Active: h.Rising, Time: r.Arrived, Onset: since,
+		Evidence: Evidence{
+			PressureKPa: &value, ExplainedPressureKPa: &explained,
+			Witnesses: []string{fmt.Sprintf("%s: %s, of which %s is not explained", r.Probe, t.pressure(value), t.pressure(rise))},
+			RuledOut:  []string{"warming, and CO2 coming out of the beer: both allowed for"},
+		},
+		Summary: fmt.Sprintf("%s: head pressure has risen to %s since %s, %s more than temperature and known CO2 explain",
+			t.name, t.pressure(value), t.clock(since), t.pressure(rise)),
+	}
+	if !h.Rising {
+		f.Summary = fmt.Sprintf("%s: head pressure %s is explained again", t.name, t.pressure(value))
+	}
+	return []Finding{f}
+}
+
+// learning says what cannot be judged yet, and why.
+func (t *Tank) learning() []string {
+	var out []string
+	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
+		if n := len(t.state.Floats[name].Points); n < floatLeast {
+			out = append(out, fmt.Sprintf("learning the noise of %s, %d h to go", name, floatLeast-n))
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
+		b := t.state.Balances[name]
+		switch {
+		case b.Since.IsZero():
+			out = append(out, fmt.Sprintf("%s: pressure cannot be judged without a beer temperature", name))
+		case b.At.Sub(b.Since) < balanceHoldOff:
+			out = append(out, fmt.Sprintf("%s: waiting for the gas to settle, %s to go", name, spell(balanceHoldOff-b.At.Sub(b.Since))))
+		}
+	}
+	if !t.armed() {
+		out = append(out, "refermentation: waiting for a logged crash, dry-hop or yeast-off, or for gravity to stand still")
+	}
+	return out
+}

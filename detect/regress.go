@@ -1,0 +1,106 @@
+package detect
+
+import "math"
+
+// maxTerms is the most regressors a fit holds.
+const maxTerms = 5
+
+// fit is a penalised least-squares fit, kept as its normal equations:
+// minimise |y - X b|^2 + sum of ridge_i b_i^2. The ridge is what is known
+// beforehand of a term: (noise / prior deviation)^2.
+type fit struct {
+	n     int // terms
+	gram  [maxTerms][maxTerms]float64
+	xy    [maxTerms]float64
+	yy    float64
+	count int
+	chol  [maxTerms][maxTerms]float64
+	beta  [maxTerms]float64
+}
+
+// newFit starts a fit of len(ridge) terms.
+func newFit(ridge []float64) fit {
+	f := fit{n: len(ridge)}
+	for i, r := range ridge {
+		f.gram[i][i] = r
+	}
+	return f
+}
+
+// add takes one observation.
+func (f *fit) add(x *[maxTerms]float64, y float64) {
+	for i := range f.n {
+		for j := range i + 1 {
+			f.gram[i][j] += x[i] * x[j]
+		}
+		f.xy[i] += x[i] * y
+	}
+	f.yy += y * y
+	f.count++
+}
+
+// solve factors the normal equations (Cholesky) and tells whether it could.
+func (f *fit) solve() bool {
+	for i := range f.n {
+		for j := range i + 1 {
+			sum := f.gram[i][j]
+			for k := range j {
+				sum -= f.chol[i][k] * f.chol[j][k]
+			}
+			if i != j {
+				f.chol[i][j] = sum / f.chol[j][j]
+				continue
+			}
+			if sum <= 1e-12 {
+				return false
+			}
+			f.chol[i][i] = math.Sqrt(sum)
+		}
+	}
+	f.beta = f.inverse(f.xy)
+	return true
+}
+
+// inverse gives (X'X + ridge)^-1 g.
+func (f *fit) inverse(g [maxTerms]float64) [maxTerms]float64 {
+	for i := range f.n {
+		for k := range i {
+			g[i] -= f.chol[i][k] * g[k]
+		}
+		g[i] /= f.chol[i][i]
+	}
+	for i := f.n - 1; i >= 0; i-- {
+		for k := i + 1; k < f.n; k++ {
+			g[i] -= f.chol[k][i] * g[k]
+		}
+		g[i] /= f.chol[i][i]
+	}
+	return g
+}
+
+// residual is the penalised sum of squares that the fit leaves.
+func (f *fit) residual() float64 {
+	left := f.yy
+	for i := range f.n {
+		left -= f.beta[i] * f.xy[i]
+	}
+	return max(left, 0)
+}
+
+// extend tells what one further term would bring, given its inner products
+// with the terms, with itself and with y: its coefficient, the weight
+// (inverse variance over noise variance) of that coefficient, and by how much
+// the residual would fall.
+func (f *fit) extend(withTerms [maxTerms]float64, withSelf, withY float64) (coefficient, weight, gain float64) {
+	v := f.inverse(withTerms)
+	weight = withSelf
+	for i := range f.n {
+		weight -= withTerms[i] * v[i]
+		withY -= withTerms[i] * f.beta[i]
+	}
+	if weight <= 1e-9*withSelf || weight <= 0 {
+		return 0, 0, 0
+	}
+	coefficient = withY / weight
+	return coefficient, weight, coefficient * withY
+}

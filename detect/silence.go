@@ -1,0 +1,114 @@
+package detect
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+)
+
+// probeState is how a probe speaks.
+type probeState struct {
+	HeardAt time.Time // arrival of its newest message
+	Habit   time.Duration
+	Heard   int
+	Silent  bool
+	Out     bool // taken out of the tank by the log
+
+	HasCelsius bool // the probe measures temperature; its newest:
+	Celsius    float64
+	CelsiusAt  time.Time
+}
+
+// How long a probe may keep silent: so many times its own habit, and never
+// less than the floor, for steel eats radio (common practice).
+const (
+	silentHabits = 3
+	silentFloor  = 45 * time.Minute
+	habitKnown   = 3 // messages until a habit can be told
+)
+
+// heard notes that a probe spoke, late or not.
+func (t *Tank) heard(r Reading) []Finding {
+	p := t.state.Probes[r.Probe]
+	if p == nil {
+		p = &probeState{}
+		t.state.Probes[r.Probe] = p
+	}
+	// Several quantities of one message arrive together and say nothing of the habit.
+	if gap := r.Arrived.Sub(p.HeardAt); p.Heard == 0 || gap > 0 {
+		p.learn(gap)
+		p.HeardAt = r.Arrived
+	}
+	if !p.Silent {
+		return nil
+	}
+	p.Silent = false
+	return []Finding{{
+		Alarm: ProbeSilent, Probe: r.Probe, Time: r.Arrived,
+		Summary:  fmt.Sprintf("%s: probe %s is heard again", t.name, r.Probe),
+		Evidence: Evidence{Probe: r.Probe},
+	}}
+}
+
+// learn follows the usual gap between messages: quickly up, for a false cry
+// costs more than an hour, slowly down.
+func (p *probeState) learn(gap time.Duration) {
+	p.Heard++
+	switch {
+	case p.Heard < 2:
+	case p.Heard == 2:
+		p.Habit = gap
+	case p.Silent || gap > 24*time.Hour: // an outage is no habit
+	case gap > p.Habit:
+		p.Habit += (gap - p.Habit) / 4
+	default:
+		p.Habit -= (p.Habit - gap) / 64
+	}
+}
+
+// allowed is how long the probe may keep silent.
+func (p *probeState) allowed() time.Duration { return max(silentHabits*p.Habit, silentFloor) }
+
+// silence finds the probes that should have spoken.
+func (t *Tank) silence(at time.Time) []Finding {
+	var out []Finding
+	for _, name := range slices.Sorted(maps.Keys(t.state.Probes)) {
+		p := t.state.Probes[name]
+		if p.Silent || p.Out || p.Heard < habitKnown || at.Sub(p.HeardAt) <= p.allowed() {
+			continue
+		}
+		p.Silent = true
+		since := p.HeardAt
+		out = append(out, Finding{
+			Alarm: ProbeSilent, Probe: name, Active: true, Time: at, Onset: since,
+			Summary: fmt.Sprintf("%s: nothing heard from probe %s since %s; it usually speaks every %s",
+				t.name, name, t.clock(since), spell(p.Habit)),
+			Evidence: Evidence{Probe: name, SilentSince: &since},
+		})
+	}
+	return out
+}
+
+// moveProbe follows a probe in or out of the tank. One that is out is judged
+// by nobody until it is put in again.
+func (t *Tank) moveProbe(e Event) {
+	name := e.Word("id")
+	p := t.state.Probes[name]
+	if p == nil {
+		p = &probeState{}
+		t.state.Probes[name] = p
+	}
+	p.Out = e.Word("state") == "out"
+	delete(t.state.Floats, name)
+	delete(t.state.Balances, name)
+}
+
+func (t *Tank) probeStatus() []ProbeStatus {
+	var out []ProbeStatus
+	for _, name := range slices.Sorted(maps.Keys(t.state.Probes)) {
+		p := t.state.Probes[name]
+		out = append(out, ProbeStatus{Probe: name, LastHeard: p.HeardAt, Out: p.Out})
+	}
+	return out
+}

@@ -1,0 +1,64 @@
+package detect
+
+import (
+	"fmt"
+	"time"
+
+	"spile/detect/beer"
+)
+
+// filled puts the defaults where the brewer said nothing.
+func (s Settings) filled() Settings {
+	if s.AtmosphereKPa == 0 {
+		s.AtmosphereKPa = beer.StandardAtmosphere
+	}
+	if s.FalseCallsPerTankYear == 0 {
+		s.FalseCallsPerTankYear = 0.1
+	}
+	if s.DriftAbove == 0 {
+		s.DriftAbove = 1.0
+	}
+	if s.DriftBelow == 0 {
+		s.DriftBelow = 1.5
+	}
+	if s.Zone == nil {
+		s.Zone = time.UTC
+	}
+	return s
+}
+
+// clock writes a moment as people in the cellar say it.
+func (t *Tank) clock(at time.Time) string { return at.In(t.settings.Zone).Format("Mon 15:04") }
+
+func (t *Tank) temperature(celsius float64) string {
+	return printed(celsius, t.settings.Display.Temperature, beer.KindTemperature)
+}
+
+func (t *Tank) difference(kelvin float64) string {
+	return printed(kelvin, t.settings.Display.Temperature, beer.KindDifference)
+}
+
+func (t *Tank) pressure(kPa float64) string {
+	return printed(kPa, t.settings.Display.Pressure, beer.KindPressure)
+}
+
+// printed writes a figure in the unit that people read, or else in the inside unit.
+func printed(value float64, unit string, kind beer.Kind) string {
+	if text, err := beer.Print(value, unit, kind); err == nil {
+		return text
+	}
+	return fmt.Sprintf("%.2f %s", value, beer.InsideUnit(kind))
+}
+
+// spell writes a length of time as people say it: "4 min", "1.5 h", "2 days".
+func spell(d time.Duration) string {
+	switch {
+	case d < 90*time.Second:
+		return fmt.Sprintf("%.0f s", d.Seconds())
+	case d < 90*time.Minute:
+		return fmt.Sprintf("%.0f min", d.Minutes())
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%.1f h", d.Hours())
+	}
+	return fmt.Sprintf("%.1f days", d.Hours()/24)
+}
