@@ -18,6 +18,8 @@ import (
 const (
 	patience = 60 * time.Second // for a server to start or stop on a loaded machine
 	pollEach = 20 * time.Millisecond
+
+	longestLog = 16 << 10 // bytes shown of what a server printed
 )
 
 // process is one server under test. Its methods belong to the test's own
@@ -40,7 +42,7 @@ func newProcess(t testing.TB, name string) *process {
 	t.Cleanup(func() {
 		p.Stop()
 		if log, err := os.ReadFile(p.logPath()); t.Failed() && err == nil {
-			t.Logf("what %s printed:\n%s", name, log)
+			t.Logf("what %s printed last:\n%s", name, log[max(0, len(log)-longestLog):])
 		}
 	})
 	return p
