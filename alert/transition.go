@@ -34,8 +34,13 @@ type Transition struct {
 	Onset    time.Time       `json:"onset,omitzero"`
 	Summary  string          `json:"summary"`
 	Evidence detect.Evidence `json:"evidence"`
-	By       string          `json:"by,omitempty"`  // who, where a person did it
-	Why      string          `json:"why,omitempty"` // why, where it was not the condition itself
+	By       string          `json:"by,omitempty"`   // who, where a person did it
+	Why      string          `json:"why,omitempty"`  // why, where it was not the condition itself
+	Until    time.Time       `json:"until,omitzero"` // end of a shelving
+
+	// Announced is the highest priority at which a person was called in this incident, empty where nobody was. It tells
+	// the policy whom the end concerns and is not part of the object.
+	Announced detect.Priority `json:"-"`
 }
 
 // Incident is an alarm as it stands.
@@ -51,4 +56,5 @@ type Incident struct {
 	Summary  string          `json:"summary"`
 	Evidence detect.Evidence `json:"evidence"`
 	Until    time.Time       `json:"until,omitzero"` // end of a shelving
+	Why      string          `json:"why,omitempty"`  // what keeps it quiet
 }

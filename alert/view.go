@@ -1,6 +1,8 @@
 package alert
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"spile/detect"
@@ -17,4 +19,47 @@ type View struct {
 type TankView struct {
 	detect.Status
 	Incidents []Incident // this tank's, the most pressing first
+}
+
+// View is the cellar as it stands at the newest time the Watch was told. It shares nothing that the Watch will change.
+func (w *Watch) View() View {
+	view := View{At: w.at, Incidents: w.cellar.incidents()}
+	for _, v := range w.vessels {
+		tank := TankView{Status: v.tank.Status(), Incidents: v.incidents()}
+		view.Tanks = append(view.Tanks, tank)
+		view.Incidents = append(view.Incidents, tank.Incidents...)
+	}
+	slices.SortStableFunc(view.Incidents, compareIncidents)
+	return view
+}
+
+// incidents are the alarms of a tank that are not normal, the most pressing first.
+func (v *vessel) incidents() []Incident {
+	var out []Incident
+	for _, c := range v.conditions {
+		if c.Standing.State() != Normal {
+			out = append(out, c.incident(v.name))
+		}
+	}
+	slices.SortStableFunc(out, compareIncidents)
+	return out
+}
+
+// compareIncidents puts first what calls a person, then by priority, then the oldest.
+func compareIncidents(a, b Incident) int {
+	return cmp.Or(
+		cmp.Compare(a.State.need(), b.State.need()),
+		cmp.Compare(b.Priority.Rank(), a.Priority.Rank()),
+		a.Since.Compare(b.Since),
+		cmp.Compare(a.Tank, b.Tank),
+	)
+}
+
+// need orders states by how much they ask of a person, the most first.
+func (s State) need() int {
+	order := []State{Unacknowledged, Acknowledged, Returned, Shelved, Suppressed, OutOfService, Normal}
+	if i := slices.Index(order, s); i >= 0 {
+		return i
+	}
+	return len(order)
 }

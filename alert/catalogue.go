@@ -1,0 +1,160 @@
+package alert
+
+import (
+	"slices"
+	"time"
+
+	"spile/detect"
+)
+
+// Scope is what an alarm belongs to. It decides what the cellar log may do to it.
+type Scope string
+
+// The scopes of an alarm.
+const (
+	Vessel Scope = "vessel" // live whatever the log says, an empty tank included; shelved for an hour at most
+	Batch  Scope = "batch"  // waits while people have hands on the tank; closed when the batch leaves it
+	Cellar Scope = "cellar" // of no one tank
+)
+
+// Definition is what there is to know of an alarm before it is raised.
+type Definition struct {
+	Alarm        detect.Alarm
+	Priority     detect.Priority // where the finding gives none
+	Scope        Scope
+	OnDelay      time.Duration  // how long the condition must last before it is told
+	OffDelay     time.Duration  // how long it must be gone before it counts as gone
+	SuppressedBy []detect.Alarm // of the same tank or of the cellar: while one of them stands, this one stays quiet
+	Lasting      bool           // stays until it is answered though the batch has left: what it warns of went with the beer
+	Title        string         // for a headline, behind the tank's name
+	Meaning      string         // a sentence
+	LookFirst    string         // what a person looks at first
+	Safety       string         // the caution that goes with every message; empty where nobody can be hurt
+}
+
+// The cautions. They say what is usual and defer to the site's rules, for spile is no safety device.
+const (
+	cautionCO2 = "CO2 may be in the room: meter before you go in and do not go alone. Site rules and local code come first."
+
+	cautionOverPressure = "Loosen no clamp, no manway. Keep clear of the relief outlet and never plug or re-set it: " +
+		"above its setting and still rising it may be blocked. " + cautionCO2
+
+	cautionVacuum = "Stop cooling and stop drawing beer. Let CO2 in or open the top vent; take nothing from the bottom. " +
+		"A closed tank can collapse faster than any probe tells. " + cautionCO2
+
+	cautionFreezing = "Ice can block outlets, vents and the vacuum breaker. Keep to the tank maker's limits and site rules."
+
+	cautionPackages = "Cans, bottles and kegs of beer that is not done can burst: keep suspect ones cold and shielded, " +
+		"do not handle them warm. The package maker's rating and local law decide."
+)
+
+// catalogue is every alarm, parents before those they silence. Priorities are the project's defaults; the delays are
+// our choice, made for a cellar that moves in hours: ANSI/ISA-18.2 asks that they be rationalised and gives none.
+// It is read only.
+var catalogue = []Definition{
+	{
+		Alarm: detect.LinkLost, Priority: detect.High, Scope: Cellar,
+		// A broker that restarts is back within minutes. It must then hold as long before the probes behind it answer
+		// for their own silence again.
+		OnDelay: 15 * time.Minute, OffDelay: 15 * time.Minute,
+		Title:     "no word from the probes: the link is down",
+		Meaning:   "The broker or the store is out of reach, so no probe behind it is heard.",
+		LookFirst: "Look at the network and the broker's machine. Until it is back nothing watches the tanks: read them by hand.",
+	},
+	{
+		Alarm: detect.OverPressure, Priority: detect.Critical, Scope: Vessel,
+		OffDelay:  30 * time.Minute, // a relief valve lifts and reseats: one call, not ten (common practice)
+		Title:     "head pressure is close to the relief setting",
+		Meaning:   "Head pressure has come close to the setting of the pressure relief valve, or will reach it within the hour.",
+		LookFirst: "From a safe place, read the gauge at the tank: is it still rising, does the spunding or relief valve pass gas?",
+		Safety:    cautionOverPressure,
+	},
+	{
+		Alarm: detect.Vacuum, Priority: detect.Critical, Scope: Vessel,
+		OnDelay: time.Minute, OffDelay: 5 * time.Minute,
+		Title:     "head pressure is below atmosphere",
+		Meaning:   "Head pressure has fallen below the air outside, or will: cooling or emptying a closed tank can collapse it.",
+		LookFirst: "Is the tank being cooled, emptied or cleaned while closed? Is the vacuum breaker free?",
+		Safety:    cautionVacuum,
+	},
+	{
+		Alarm: detect.Refermentation, Priority: detect.High, Scope: Batch,
+		OffDelay:  time.Hour,
+		Title:     "beer is fermenting again (hop creep?)",
+		Meaning:   "Yeast is working again in beer that had finished: gravity falls, or CO2 is made that nothing else explains.",
+		LookFirst: "Read the gauge at the tank, sample for gravity and diacetyl, and hold back what was already packaged from it.",
+		Safety:    cautionCO2 + " " + cautionPackages,
+	},
+	{
+		Alarm: detect.CrashDrift, Priority: detect.High, Scope: Batch,
+		OnDelay: 20 * time.Minute, OffDelay: 10 * time.Minute,
+		Title:     "beer is off its crash setpoint",
+		Meaning:   "Beer is warmer or colder than its crash setpoint allows, is on its way there, or cooling has stalled.",
+		LookFirst: "Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
+	},
+	{
+		Alarm: detect.PressureRise, Priority: detect.High, Scope: Batch,
+		OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute,
+		SuppressedBy: []detect.Alarm{detect.OverPressure},
+		Title:        "head pressure rises and nothing logged explains it",
+		Meaning:      "Head pressure rises by more than temperature, logged gas and the CO2 known to be in the beer explain.",
+		LookFirst:    "Was CO2 left on, or the tank closed with air in it? If not, sample for gravity: the beer may be working.",
+		Safety:       cautionCO2,
+	},
+	{
+		Alarm: detect.Leak, Priority: detect.Medium, Scope: Batch,
+		OffDelay:  time.Hour,
+		Title:     "losing head pressure",
+		Meaning:   "A closed tank loses CO2 that cooling does not explain.",
+		LookFirst: "Soap the clamps, the manway and the sample valve; see whether the relief valve has seated.",
+		Safety:    cautionCO2,
+	},
+	{
+		Alarm: detect.FreezeRisk, Priority: detect.High, Scope: Batch,
+		OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute,
+		Title:     "beer is close to freezing",
+		Meaning:   "Beer is near the freezing point worked out from its own alcohol and extract.",
+		LookFirst: "Is the glycol valve stuck open, is the setpoint the one you want?",
+		Safety:    cautionFreezing,
+	},
+	{
+		Alarm: detect.NotFinished, Priority: detect.Medium, Scope: Batch, Lasting: true,
+		Title:     "gravity was not shown stable",
+		Meaning:   "The log says crashed, hopped or packaged while gravity had not been shown to be done moving.",
+		LookFirst: "Compare gravity with the expected end gravity and, if in doubt, run a forced diacetyl test before going on.",
+		Safety:    cautionPackages,
+	},
+	{
+		Alarm: detect.ProbeSilent, Priority: detect.Medium, Scope: Batch,
+		SuppressedBy: []detect.Alarm{detect.LinkLost},
+		Title:        "nothing heard from a probe",
+		Meaning:      "A probe has said nothing for longer than its own habit.",
+		LookFirst:    "Is its battery flat, is it still in the tank, is steel or a full tank between it and its receiver?",
+	},
+	{
+		Alarm: detect.ProbeFault, Priority: detect.Medium, Scope: Batch,
+		OffDelay:  30 * time.Minute,
+		Title:     "a probe cannot be believed",
+		Meaning:   "A probe is stuck, wild, or contradicts the others.",
+		LookFirst: "Take a reading by hand and log it. Hops on a float or a blocked gauge line are the usual reasons.",
+	},
+}
+
+// Catalogue returns the definition of every alarm, parents before those they silence.
+func Catalogue() []Definition { return slices.Clone(catalogue) }
+
+// Define returns the definition of one alarm, and whether the catalogue has it.
+func Define(a detect.Alarm) (Definition, bool) {
+	if i := place(a); i < len(catalogue) {
+		return catalogue[i], true
+	}
+	return Definition{}, false
+}
+
+// place is where an alarm stands in the catalogue; one that it lacks comes last.
+func place(a detect.Alarm) int {
+	if i := slices.IndexFunc(catalogue, func(d Definition) bool { return d.Alarm == a }); i >= 0 {
+		return i
+	}
+	return len(catalogue)
+}

@@ -1,0 +1,55 @@
+package page
+
+import (
+	"context"
+	"time"
+
+	"spile/alert"
+	"spile/detect"
+)
+
+// The outcomes of WriteLog.
+const (
+	Accepted = "accepted"
+	Repeat   = "repeat" // the same event again: kept once
+)
+
+// Records is what spile keeps, as far as pages and the API need it.
+type Records interface {
+	// Readings calls each with every reading that passes the filter, oldest first, until each returns an error.
+	Readings(ctx context.Context, f Filter, each func(detect.Reading) error) error
+	// Log returns a tank's cellar log, oldest first.
+	Log(ctx context.Context, tank string) ([]detect.Event, error)
+	// WriteLog keeps an event and returns, once it is on disk, whether it was Accepted or a Repeat.
+	WriteLog(ctx context.Context, e detect.Event) (outcome string, err error)
+	// Alarms returns the alarms that are not normal or, with all, the past ones too. The order does not matter.
+	Alarms(ctx context.Context, all bool) ([]alert.Incident, error)
+	// Alarm returns one alarm and its steps, oldest first, or alert.ErrUnknownIncident.
+	Alarm(ctx context.Context, id string) (alert.Incident, []alert.Transition, error)
+	// Acknowledge, Shelve and Unshelve return the alarm as the act left it, or one of alert's
+	// errors: ErrUnknownIncident, ErrNotNow, ErrShelving.
+	Acknowledge(ctx context.Context, id, by, why string) (alert.Incident, error)
+	Shelve(ctx context.Context, id, by, why string, until time.Time) (alert.Incident, error)
+	Unshelve(ctx context.Context, id, by, why string) (alert.Incident, error)
+	// Refusals returns the newest messages that could not be taken, the newest first.
+	Refusals() []Refusal
+}
+
+// Filter chooses readings. An empty part chooses all.
+type Filter struct {
+	Tank     string
+	Probe    string
+	Quantity detect.Quantity
+	From     time.Time // included
+	To       time.Time // excluded
+}
+
+// Refusal is a message that could not be taken, and why.
+type Refusal struct {
+	Time    time.Time `json:"time"`
+	Source  string    `json:"source"`
+	Topic   string    `json:"topic"`
+	Reason  string    `json:"reason"`
+	Detail  string    `json:"detail"`
+	Payload string    `json:"payload"` // its beginning, printable
+}

@@ -1,0 +1,126 @@
+package page
+
+import (
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"spile/alert"
+	"spile/detect"
+)
+
+// maxBody is the largest body that is read: a log event or a form has a few hundred bytes.
+const maxBody = 64 << 10
+
+// Limits of one connection. Streams of readings move the write limit on as long as the client takes what it is sent.
+const (
+	headerTimeout = 5 * time.Second
+	readTimeout   = 15 * time.Second
+	writeTimeout  = 30 * time.Second
+	idleTimeout   = 2 * time.Minute
+	maxHeader     = 16 << 10
+)
+
+// Options are what a Server needs. Records, View, Clock and Rand must be given.
+type Options struct {
+	Records Records
+	View    func() alert.View
+	Ready   func() []string // why spile is not ready yet, empty once it is; nil: always ready
+	Metrics http.Handler    // serves /metrics; nil: there is none
+	Token   string          // writes need it; empty: see the package comment
+	Public  *url.URL        // where people reach the pages from outside; nil: not given
+	Clock   func() time.Time
+	Rand    io.Reader      // for the ids of forms
+	Zone    *time.Location // the cellar's; nil: UTC
+	Display detect.Display
+	Site    string
+	Version string
+	Notice  string // stands on top of every page, such as "Simulated cellar: nothing here is real"
+	Log     *slog.Logger
+}
+
+// Server answers for the pages and the API. It is an http.Handler and safe for concurrent use.
+type Server struct {
+	Options
+	mux   *http.ServeMux
+	guard *guard
+	pages map[string]*template.Template
+	style asset
+}
+
+// New makes a Server.
+func New(o Options) (*Server, error) {
+	if err := o.complete(); err != nil {
+		return nil, fmt.Errorf("pages: %w", err)
+	}
+	s := &Server{Options: o, mux: http.NewServeMux()}
+	var err error
+	if s.guard, err = newGuard(o); err != nil {
+		return nil, fmt.Errorf("pages: %w", err)
+	}
+	if s.style, err = loadStyle(); err != nil {
+		return nil, fmt.Errorf("pages: %w", err)
+	}
+	if s.pages, err = loadPages(s.words()); err != nil {
+		return nil, fmt.Errorf("pages: %w", err)
+	}
+	s.routes()
+	return s, nil
+}
+
+// complete checks the options and fills in those that may be left out.
+func (o *Options) complete() error {
+	if o.Records == nil || o.View == nil || o.Clock == nil || o.Rand == nil {
+		return errors.New("records, view, clock and rand must be given")
+	}
+	if o.Public != nil && strings.Trim(o.Public.Path, "/") != "" {
+		return fmt.Errorf("http.public %s: the pages need a host of their own; leave out the path %q", o.Public, o.Public.Path)
+	}
+	o.Token = strings.TrimSpace(o.Token)
+	if o.Zone == nil {
+		o.Zone = time.UTC
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	return nil
+}
+
+// HTTPServer returns a server for s with its limits set. The caller listens and shuts it down.
+func (s *Server) HTTPServer() *http.Server {
+	return &http.Server{
+		Handler:           s,
+		ReadHeaderTimeout: headerTimeout,
+		ReadTimeout:       readTimeout,
+		WriteTimeout:      writeTimeout,
+		IdleTimeout:       idleTimeout,
+		MaxHeaderBytes:    maxHeader,
+		ErrorLog:          slog.NewLogLogger(s.Log.Handler(), slog.LevelDebug),
+	}
+}
+
+// ServeHTTP answers one request.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	protect(w.Header())
+	r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+	s.mux.ServeHTTP(w, r)
+}
+
+// protect sets the headers that keep a page to itself: nothing from outside is loaded, run, framed or told where the
+// reader came from. The referrer stays within the site instead of going altogether, because with "no-referrer" a
+// browser on plain HTTP sends its own forms with "Origin: null", and they could not be told from another site's.
+func protect(h http.Header) {
+	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; "+
+		"base-uri 'none'; frame-ancestors 'none'")
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("Referrer-Policy", "same-origin")
+	h.Set("Cross-Origin-Opener-Policy", "same-origin")
+	h.Set("Cross-Origin-Resource-Policy", "same-origin")
+	h.Set("Cache-Control", "no-store")
+}

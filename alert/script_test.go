@@ -1,0 +1,81 @@
+package alert
+
+import (
+	"encoding/json"
+	"time"
+
+	"spile/detect"
+)
+
+// scripted is a tank that finds what its readings tell it to find: a reading's quantity names the alarm, its value the
+// rank of the priority, 0 meaning over. It judges the silence of its thermometer, after 45 minutes, as a real tank does.
+type scripted struct {
+	Name   string
+	Hands  time.Time
+	Gone   bool
+	Heard  time.Time
+	Silent bool
+	Ticks  int
+}
+
+func newScripted(name string, _ detect.Settings) tank { return &scripted{Name: name} }
+
+func (s *scripted) Take(r detect.Reading) []detect.Finding {
+	if r.Quantity == detect.Temperature {
+		s.Heard = r.Arrived
+		return s.speak(r.Arrived)
+	}
+	priority := map[float64]detect.Priority{1: detect.Low, 2: detect.Medium, 3: detect.High, 4: detect.Critical}[r.Value]
+	return []detect.Finding{{
+		Alarm: detect.Alarm(r.Quantity), Probe: r.Probe, Active: r.Value > 0, Priority: priority,
+		Time: r.Arrived, Onset: r.Time, Summary: r.Tank + " " + string(r.Quantity),
+	}}
+}
+
+func (s *scripted) Log(e detect.Event) []detect.Finding {
+	switch e.Name {
+	case "work":
+		hours, _ := e.Amount("for")
+		s.Hands = e.Arrived.Add(time.Duration(hours * float64(time.Hour)))
+	case "empty":
+		s.Gone = true
+	case "package":
+		return []detect.Finding{{Alarm: detect.NotFinished, Active: true, Time: e.Arrived}}
+	}
+	return nil
+}
+
+func (s *scripted) Tick(at time.Time) []detect.Finding {
+	s.Ticks++
+	return s.speak(at)
+}
+
+// speak tells whether the probe's silence begins or ends.
+func (s *scripted) speak(at time.Time) []detect.Finding {
+	silent := !s.Heard.IsZero() && at.Sub(s.Heard) >= 45*time.Minute
+	if silent == s.Silent {
+		return nil
+	}
+	s.Silent = silent
+	return []detect.Finding{{Alarm: detect.ProbeSilent, Probe: "hyd-1", Active: silent, Time: at, Onset: s.Heard}}
+}
+
+func (s *scripted) Away(from, to time.Time) {
+	if !s.Heard.IsZero() {
+		s.Heard = s.Heard.Add(to.Sub(from))
+	}
+}
+
+func (s *scripted) Status() detect.Status {
+	return detect.Status{Tank: s.Name, HandsOnUntil: s.Hands, Empty: s.Gone}
+}
+
+func (s *scripted) MarshalJSON() ([]byte, error) {
+	type plain scripted
+	return json.Marshal((*plain)(s))
+}
+
+func (s *scripted) UnmarshalJSON(body []byte) error {
+	type plain scripted
+	return json.Unmarshal(body, (*plain)(s))
+}

@@ -1,0 +1,347 @@
+package alert
+
+import (
+	"cmp"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"time"
+
+	"spile/detect"
+)
+
+// Options are what a Watch needs to know before it begins.
+type Options struct {
+	Site    string                     // part of every incident's id
+	Default detect.Settings            // of a tank that the config does not name
+	Tanks   map[string]detect.Settings // by name; these are there from the start, the others as they speak
+	Tuning  map[detect.Alarm]Tuning    // what the brewer changed in the catalogue
+}
+
+// Tuning changes one alarm's entry in the catalogue. What is nil stays as it is.
+type Tuning struct {
+	OnDelay      *time.Duration
+	OffDelay     *time.Duration
+	OutOfService bool // shown, never told
+}
+
+// Watch holds every tank and steps its alarms. Its methods take the arrival of what they are told, which never goes
+// back; each first runs the minutes that have passed until then, as Advance does, so that a replay ticks as the live
+// cellar did. Delays and shelvings end on a whole minute.
+//
+// A Watch is not safe for use by several goroutines at once.
+type Watch struct {
+	options Options
+	newTank func(name string, s detect.Settings) tank
+	at      time.Time // arrival of the newest that was heard
+	minute  time.Time // the newest minute that was run
+	cellar  *vessel   // of no tank: holds link-lost
+	vessels []*vessel // by name
+}
+
+// tank is a detect.Tank, or a scripted one in tests.
+type tank interface {
+	Take(r detect.Reading) []detect.Finding
+	Log(e detect.Event) []detect.Finding
+	Tick(at time.Time) []detect.Finding
+	Away(from, to time.Time)
+	Status() detect.Status
+	json.Marshaler
+	json.Unmarshaler
+}
+
+// vessel is a tank and its alarms.
+type vessel struct {
+	name       string
+	tank       tank         // nil for the cellar
+	conditions []*condition // by catalogue and probe
+}
+
+// NewWatch begins a watch over the tanks that the options name.
+func NewWatch(o Options) *Watch {
+	return newWatch(o, func(name string, s detect.Settings) tank { return detect.NewTank(name, s) })
+}
+
+func newWatch(o Options, newTank func(string, detect.Settings) tank) *Watch {
+	w := &Watch{options: o, newTank: newTank, cellar: &vessel{}}
+	for name := range o.Tanks {
+		w.vessel(name)
+	}
+	return w
+}
+
+// Take hears a reading. A late one is left out: its probe has been judged past it.
+func (w *Watch) Take(r detect.Reading) []Transition {
+	out := w.Advance(r.Arrived)
+	if r.Late {
+		return out
+	}
+	v := w.vessel(r.Tank)
+	found := v.tank.Take(r)
+	if len(found) == 0 {
+		return out
+	}
+	v.hear(found, w.at)
+	return append(out, w.settle(v)...)
+}
+
+// Log hears a line of the cellar log. One that takes the last of the beer out closes the batch's alarms.
+func (w *Watch) Log(e detect.Event) []Transition {
+	out := w.Advance(e.Arrived)
+	v := w.vessel(e.Tank)
+	found := v.tank.Log(e)
+	if batchLeft(e, v.tank.Status()) {
+		out = append(out, w.close(v, "the log says "+e.Name)...)
+	}
+	v.hear(found, w.at)
+	return append(out, w.settle(v)...)
+}
+
+// batchLeft tells whether a log event leaves no beer in the tank. A transfer or packaging run that names its volume may
+// leave some behind, whose alarms go on; without a volume it is taken for the whole.
+func batchLeft(e detect.Event, after detect.Status) bool {
+	switch e.Name {
+	case "empty":
+		return true
+	case "transfer", "package":
+		_, part := e.Amount("volume")
+		return !part || after.Empty
+	}
+	return false
+}
+
+// Advance runs every whole minute up to and including to, once. The first call only sets the clock.
+func (w *Watch) Advance(to time.Time) []Transition {
+	to = to.UTC()
+	if w.minute.IsZero() {
+		w.minute = to.Truncate(time.Minute)
+	}
+	var out []Transition
+	for next := w.minute.Add(time.Minute); !next.After(to); next = next.Add(time.Minute) {
+		w.minute, w.at = next, later(w.at, next)
+		for _, v := range w.vessels {
+			v.hear(v.tank.Tick(next), w.at)
+		}
+		out = append(out, w.settleAll()...)
+	}
+	w.at = later(w.at, to)
+	return out
+}
+
+// Started says that spile starts at this time, having heard nothing since the last call. No tick is made up for that
+// stretch, no probe's silence and no delay runs through it; shelvings end as promised.
+func (w *Watch) Started(at time.Time) []Transition {
+	at = at.UTC()
+	if w.minute.IsZero() || !at.After(w.at) {
+		return w.Advance(at)
+	}
+	from := w.at
+	w.at, w.minute = at, at.Truncate(time.Minute)
+	for _, v := range w.all() {
+		if v.tank != nil {
+			v.tank.Away(from, at)
+		}
+		for _, c := range v.conditions {
+			if c.Holds != c.Standing.Active {
+				c.Changed = c.Changed.Add(at.Sub(from))
+			}
+		}
+	}
+	return w.settleAll()
+}
+
+// LinkLost says that the probes are out of reach since this time. The detail goes into the alarm's words.
+func (w *Watch) LinkLost(at time.Time, detail string) []Transition {
+	out := w.Advance(at)
+	f := detect.Finding{Alarm: detect.LinkLost, Active: true, Time: w.at, Onset: w.at}
+	if c := w.cellar.find(detect.LinkLost, ""); c != nil && c.Holds {
+		f.Onset = c.Finding.Onset
+	}
+	f.Summary = "no probe can be heard since " + w.clock(f.Onset)
+	if detail != "" {
+		f.Summary += ": " + detail
+	}
+	w.cellar.hear([]detect.Finding{f}, w.at)
+	return append(out, w.settleAll()...)
+}
+
+// LinkFound says that the probes are within reach again. The time between was nobody's silence.
+func (w *Watch) LinkFound(at time.Time) []Transition {
+	out := w.Advance(at)
+	c := w.cellar.find(detect.LinkLost, "")
+	if c == nil || !c.Holds {
+		return out
+	}
+	for _, v := range w.vessels {
+		v.tank.Away(c.Changed, w.at)
+	}
+	w.cellar.hear([]detect.Finding{{Alarm: detect.LinkLost, Time: w.at}}, w.at)
+	return append(out, w.settleAll()...)
+}
+
+// vessel finds a tank by name, or begins to watch it.
+func (w *Watch) vessel(name string) *vessel {
+	i, found := slices.BinarySearchFunc(w.vessels, name, func(v *vessel, name string) int { return cmp.Compare(v.name, name) })
+	if found {
+		return w.vessels[i]
+	}
+	v := &vessel{name: name, tank: w.newTank(name, w.settings(name))}
+	w.vessels = slices.Insert(w.vessels, i, v)
+	return v
+}
+
+// settings are those of the config, or the default.
+func (w *Watch) settings(name string) detect.Settings {
+	if s, ok := w.options.Tanks[name]; ok {
+		return s
+	}
+	return w.options.Default
+}
+
+// all is every vessel, the cellar first because its alarms stand for those of the tanks.
+func (w *Watch) all() []*vessel { return append([]*vessel{w.cellar}, w.vessels...) }
+
+// hear takes what the detectors of one tank say.
+func (v *vessel) hear(found []detect.Finding, at time.Time) {
+	for _, f := range found {
+		c := v.find(f.Alarm, f.Probe)
+		if c == nil {
+			c = v.add(f)
+		}
+		c.hear(f, at)
+	}
+}
+
+// find returns the condition of an alarm and probe, nil where there was never one.
+func (v *vessel) find(a detect.Alarm, probe string) *condition {
+	for _, c := range v.conditions {
+		if c.Finding.Alarm == a && c.Finding.Probe == probe {
+			return c
+		}
+	}
+	return nil
+}
+
+// add begins a condition at its place in the order.
+func (v *vessel) add(f detect.Finding) *condition {
+	c := &condition{Finding: f}
+	i, _ := slices.BinarySearchFunc(v.conditions, c, compareConditions)
+	v.conditions = slices.Insert(v.conditions, i, c)
+	return c
+}
+
+// settleAll brings every alarm up to the moment.
+func (w *Watch) settleAll() []Transition {
+	var out []Transition
+	for _, v := range w.all() {
+		out = append(out, w.settle(v)...)
+	}
+	return out
+}
+
+// settle brings the alarms of one tank up to the moment.
+func (w *Watch) settle(v *vessel) []Transition {
+	var out []Transition
+	for _, c := range v.conditions {
+		f := front{removed: w.options.Tuning[c.Finding.Alarm].OutOfService}
+		if c.Holds || c.Standing.Active {
+			f.explained = w.explained(v, c)
+		}
+		before := c.Standing
+		to, call := c.settle(w.at, w.delays(c.Finding.Alarm), f)
+		t, ok := c.move(to, call, w.at, w.options.Site, v.name)
+		if c.Standing.Suppressed {
+			c.Why = f.explained
+		}
+		if ok {
+			t.Why = why(before, t, call, f)
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// why says what led to a transition where it was not the condition itself.
+func why(before Standing, t Transition, worse bool, f front) string {
+	switch {
+	case t.To == Suppressed:
+		return f.explained
+	case worse:
+		return "it grew worse"
+	case before.Shelved && t.From == Shelved:
+		return "the quiet time is over"
+	case t.From == Suppressed && t.To == Unacknowledged:
+		return "nothing explains it any longer"
+	}
+	return ""
+}
+
+// delays are an alarm's timers, the catalogue's or the brewer's.
+func (w *Watch) delays(a detect.Alarm) delays {
+	d, _ := Define(a)
+	out := delays{on: d.OnDelay, off: d.OffDelay}
+	tuned := w.options.Tuning[a]
+	if tuned.OnDelay != nil {
+		out.on = *tuned.OnDelay
+	}
+	if tuned.OffDelay != nil {
+		out.off = *tuned.OffDelay
+	}
+	return out
+}
+
+// explained says why a condition may stay quiet by design, empty where it may not.
+func (w *Watch) explained(v *vessel, c *condition) string {
+	d, _ := Define(c.Finding.Alarm)
+	for _, parent := range d.SuppressedBy {
+		for _, of := range []*vessel{w.cellar, v} {
+			if p := of.find(parent, ""); p != nil && p.stands(w.at, w.delays(parent)) {
+				return "explained by " + string(parent)
+			}
+		}
+	}
+	if d.Scope != Batch {
+		return ""
+	}
+	if until := v.tank.Status().HandsOnUntil; w.at.Before(until) {
+		return fmt.Sprintf("hands on the tank until %s", w.clock(until))
+	}
+	return ""
+}
+
+// clock writes a time of day as the cellar's clock shows it.
+func (w *Watch) clock(t time.Time) string {
+	zone := w.options.Default.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	return t.In(zone).Format("15:04")
+}
+
+// close ends the batch's alarms of a tank.
+func (w *Watch) close(v *vessel, why string) []Transition {
+	var out []Transition
+	for _, c := range v.conditions {
+		d, _ := Define(c.Finding.Alarm)
+		if d.Scope != Batch {
+			continue
+		}
+		if c.Holds {
+			c.Holds, c.Changed = false, w.at
+		}
+		step := either(d.Lasting, Clear, Close)
+		if t, ok := c.move(c.Standing.After(step), false, w.at, w.options.Site, v.name); ok {
+			t.Why = why
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// later is the later of two times.
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}

@@ -1,0 +1,406 @@
+package alert
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spile/detect"
+)
+
+// midnight is when every scene begins.
+var midnight = time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+
+// at is a time of that night: "01:15" or "01:15:30".
+func at(clock string) time.Time {
+	layout := "15:04:05"[:len(clock)]
+	t, err := time.Parse(layout, clock)
+	if err != nil {
+		panic(err)
+	}
+	return midnight.Add(t.Sub(t.Truncate(24 * time.Hour)))
+}
+
+// scene drives a Watch over scripted tanks and notes what it tells.
+type scene struct {
+	*Watch
+	told []Transition
+}
+
+func newScene(o Options) *scene {
+	s := &scene{Watch: newWatch(o, newScripted)}
+	s.note(s.Advance(midnight))
+	return s
+}
+
+func (s *scene) note(ts []Transition) { s.told = append(s.told, ts...) }
+
+// find has tank's detector say that an alarm holds with a priority, or is over.
+func (s *scene) find(clock, tank string, a detect.Alarm, p detect.Priority) {
+	s.note(s.Take(detect.Reading{
+		Tank: tank, Quantity: detect.Quantity(a), Time: at(clock), Arrived: at(clock), Value: float64(p.Rank()),
+	}))
+}
+
+func (s *scene) log(clock, tank, name string, amounts map[string]float64) {
+	s.note(s.Log(detect.Event{Tank: tank, Name: name, Time: at(clock), Arrived: at(clock), Amounts: amounts}))
+}
+
+// lines writes what was told, a line each: "01:15 FV3 vacuum critical normal>unacknowledged".
+func (s *scene) lines() []string {
+	out := []string{}
+	for _, t := range s.told {
+		clock := strings.TrimSuffix(t.Time.Format("15:04:05"), ":00")
+		out = append(out, strings.TrimSpace(fmt.Sprintf("%s %s %s %s %s>%s", clock, t.Tank, t.Alarm, t.Priority, t.From, t.To)))
+	}
+	return out
+}
+
+const over = detect.Priority("")
+
+func TestDelays(t *testing.T) {
+	for _, row := range []struct {
+		name string
+		play func(s *scene)
+		want []string
+	}{
+		{"refermentation is told at once", func(s *scene) {
+			s.find("01:15:30", "FV3", detect.Refermentation, detect.High)
+		}, []string{"01:15:30 FV3 refermentation high normal>unacknowledged"}},
+		{"drift waits twenty minutes, on a whole minute", func(s *scene) {
+			s.find("01:00:10", "FV3", detect.CrashDrift, detect.High)
+			s.note(s.Advance(at("01:20")))
+			assert.Empty(t, s.told)
+			s.note(s.Advance(at("01:21")))
+		}, []string{"01:21 FV3 crash-drift high normal>unacknowledged"}},
+		{"a fleeting drift is never told", func(s *scene) {
+			s.find("01:00", "FV3", detect.CrashDrift, detect.High)
+			s.find("01:19:59", "FV3", detect.CrashDrift, over)
+			s.note(s.Advance(at("03:00")))
+		}, []string{}},
+		{"the delay begins anew each time", func(s *scene) {
+			s.find("01:00", "FV3", detect.CrashDrift, detect.High)
+			s.find("01:10", "FV3", detect.CrashDrift, over)
+			s.find("01:11", "FV3", detect.CrashDrift, detect.High)
+			s.note(s.Advance(at("01:31")))
+		}, []string{"01:31 FV3 crash-drift high normal>unacknowledged"}},
+		{"a relief valve that lifts and reseats is one call", func(s *scene) {
+			s.find("01:00", "FV3", detect.OverPressure, detect.Critical)
+			for _, clock := range []string{"01:10", "01:30", "01:50"} {
+				s.find(clock, "FV3", detect.OverPressure, over)
+				s.find(clock+":40", "FV3", detect.OverPressure, detect.Critical)
+			}
+			s.find("02:00", "FV3", detect.OverPressure, over)
+			s.note(s.Advance(at("02:30")))
+		}, []string{"01:00 FV3 over-pressure critical normal>unacknowledged", "02:30 FV3 over-pressure critical unacknowledged>returned"}},
+		{"a repeat of the same finding is not told again", func(s *scene) {
+			s.find("01:00", "FV3", detect.Refermentation, detect.High)
+			s.find("01:05", "FV3", detect.Refermentation, detect.High)
+			s.find("01:06", "FV3", detect.Refermentation, detect.Medium)
+			s.find("01:07", "FV3", detect.Refermentation, detect.High)
+		}, []string{"01:00 FV3 refermentation high normal>unacknowledged"}},
+		{"grown worse it is told again", func(s *scene) {
+			s.find("01:00", "FV3", detect.Refermentation, detect.Medium)
+			s.find("01:05", "FV3", detect.Refermentation, detect.High)
+		}, []string{
+			"01:00 FV3 refermentation medium normal>unacknowledged",
+			"01:05 FV3 refermentation high unacknowledged>unacknowledged",
+		}},
+		{"a priority that the finding leaves out is the catalogue's", func(s *scene) {
+			s.log("01:00", "FV3", "package", nil)
+		}, []string{"01:00 FV3 not-finished medium normal>unacknowledged"}},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			s := newScene(Options{Site: "test"})
+			row.play(s)
+			assert.Equal(t, row.want, s.lines())
+		})
+	}
+}
+
+func TestSuppressionByDesign(t *testing.T) {
+	for _, row := range []struct {
+		name string
+		play func(s *scene)
+		want []string
+	}{
+		{"over-pressure stands for pressure-rise of its own tank", func(s *scene) {
+			s.find("01:00", "FV3", detect.PressureRise, detect.High)
+			s.find("01:00", "FV4", detect.PressureRise, detect.High)
+			s.find("01:05", "FV3", detect.OverPressure, detect.Critical)
+			s.note(s.Advance(at("01:30")))
+		}, []string{
+			"01:05 FV3 over-pressure critical normal>unacknowledged",
+			"01:30 FV3 pressure-rise high normal>suppressed",
+			"01:30 FV4 pressure-rise high normal>unacknowledged",
+		}},
+		{"and hands back when it is over", func(s *scene) {
+			s.find("01:00", "FV3", detect.PressureRise, detect.High)
+			s.find("01:40", "FV3", detect.OverPressure, detect.Critical)
+			s.find("02:00", "FV3", detect.OverPressure, over)
+			s.note(s.Advance(at("02:30")))
+		}, []string{
+			"01:30 FV3 pressure-rise high normal>unacknowledged",
+			"01:40 FV3 over-pressure critical normal>unacknowledged",
+			"01:40 FV3 pressure-rise high unacknowledged>suppressed",
+			"02:30 FV3 over-pressure critical unacknowledged>returned",
+			"02:30 FV3 pressure-rise high suppressed>unacknowledged",
+		}},
+		{"refermentation under a crash-drift is still told", func(s *scene) {
+			s.find("01:00", "FV3", detect.CrashDrift, detect.High)
+			s.note(s.Advance(at("01:20")))
+			s.find("01:30", "FV3", detect.Refermentation, detect.High)
+		}, []string{
+			"01:20 FV3 crash-drift high normal>unacknowledged",
+			"01:30 FV3 refermentation high normal>unacknowledged",
+		}},
+		{"hands on the tank: the batch waits, the vessel does not", func(s *scene) {
+			s.log("01:00", "FV3", "work", map[string]float64{"for": 1})
+			s.find("01:05", "FV3", detect.Refermentation, detect.High)
+			s.find("01:06", "FV3", detect.OverPressure, detect.Critical)
+			s.find("01:07", "FV4", detect.Refermentation, detect.High)
+			s.note(s.Advance(at("02:00")))
+		}, []string{
+			"01:05 FV3 refermentation high normal>suppressed",
+			"01:06 FV3 over-pressure critical normal>unacknowledged",
+			"01:07 FV4 refermentation high normal>unacknowledged",
+			"02:00 FV3 refermentation high suppressed>unacknowledged",
+		}},
+		{"over before the hands are off is never told", func(s *scene) {
+			s.log("01:00", "FV3", "work", map[string]float64{"for": 2})
+			s.find("01:05", "FV3", detect.CrashDrift, detect.High)
+			s.find("01:40", "FV3", detect.CrashDrift, over)
+			s.note(s.Advance(at("03:30")))
+		}, []string{
+			"01:25 FV3 crash-drift high normal>suppressed",
+			"01:50 FV3 crash-drift high suppressed>normal",
+		}},
+		{"out of service is shown and not told", func(s *scene) {
+			s.find("01:00", "FV3", detect.Leak, detect.Medium)
+		}, []string{"01:00 FV3 leak medium normal>out-of-service"}},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			s := newScene(Options{Site: "test", Tuning: map[detect.Alarm]Tuning{detect.Leak: {OutOfService: true}}})
+			row.play(s)
+			assert.Equal(t, row.want, s.lines())
+		})
+	}
+}
+
+func TestTheLogClosesTheBatchNotTheVessel(t *testing.T) {
+	all := func(s *scene) {
+		s.find("01:00", "FV3", detect.Refermentation, detect.High)
+		s.find("01:00", "FV3", detect.Vacuum, detect.Critical)
+		s.find("01:00", "FV3", detect.CrashDrift, detect.High) // waits for its delay
+		s.note(s.Advance(at("01:02")))
+		s.told = nil
+	}
+	closed := []string{"01:10 FV3 refermentation high unacknowledged>normal"}
+	for _, row := range []struct {
+		name    string
+		amounts map[string]float64
+		want    []string
+	}{
+		{"empty", nil, closed},
+		{"transfer", nil, closed},
+		{"package", nil, append(closed, "01:10 FV3 not-finished medium normal>unacknowledged")},
+		{"transfer", map[string]float64{"volume": 500}, []string{"01:20 FV3 crash-drift high normal>unacknowledged"}},
+		{"sample", nil, []string{"01:20 FV3 crash-drift high normal>unacknowledged"}},
+	} {
+		t.Run(fmt.Sprint(row.name, row.amounts), func(t *testing.T) {
+			s := newScene(Options{})
+			all(s)
+			s.log("01:10", "FV3", row.name, row.amounts)
+			s.note(s.Advance(at("02:00")))
+			assert.Equal(t, row.want, s.lines())
+			assert.Equal(t, detect.Vacuum, s.View().Incidents[0].Alarm)
+		})
+	}
+}
+
+func TestWhatWentWithTheBeerStaysUntilItIsAnswered(t *testing.T) {
+	s := newScene(Options{})
+	s.log("01:00", "FV3", "package", nil)
+	s.log("02:00", "FV3", "empty", nil)
+	require.Len(t, s.told, 2)
+	assert.Equal(t, Returned, s.told[1].To)
+	assert.Equal(t, "the log says empty", s.told[1].Why)
+}
+
+func TestLinkLost(t *testing.T) {
+	t.Run("stands for the probes behind it", func(t *testing.T) {
+		s := newScene(Options{})
+		for _, tank := range []string{"FV1", "FV2"} {
+			s.find("01:00", tank, "temperature", over)
+		}
+		s.note(s.LinkLost(at("01:01"), "broker refused"))
+		s.note(s.Advance(at("02:30")))
+		s.note(s.LinkFound(at("02:30")))
+		for _, tank := range []string{"FV1", "FV2"} {
+			s.find("02:31", tank, "temperature", over)
+		}
+		s.note(s.Advance(at("03:00")))
+		assert.Equal(t, []string{
+			"01:16  link-lost high normal>unacknowledged",
+			"01:45 FV1 probe-silent medium normal>suppressed",
+			"01:45 FV2 probe-silent medium normal>suppressed",
+			"02:31 FV1 probe-silent medium suppressed>normal",
+			"02:31 FV2 probe-silent medium suppressed>normal",
+			"02:45  link-lost high unacknowledged>returned",
+		}, s.lines())
+		assert.Equal(t, "no probe can be heard since 01:01: broker refused", s.told[0].Summary)
+		assert.Equal(t, "explained by link-lost", s.told[1].Why)
+	})
+	t.Run("a broker that restarts wakes nobody", func(t *testing.T) {
+		s := newScene(Options{})
+		s.find("00:30", "FV1", "temperature", over)
+		s.note(s.LinkLost(at("01:10"), ""))
+		s.note(s.Advance(at("01:20"))) // silent since 01:15, the link's own delay still running
+		s.note(s.LinkFound(at("01:20")))
+		s.find("01:21", "FV1", "temperature", over)
+		s.note(s.Advance(at("02:00")))
+		assert.Equal(t, []string{
+			"01:15 FV1 probe-silent medium normal>suppressed", "01:21 FV1 probe-silent medium suppressed>normal",
+		}, s.lines())
+	})
+	t.Run("lost twice, found twice", func(t *testing.T) {
+		s := newScene(Options{})
+		s.note(s.LinkFound(at("01:00")))
+		s.note(s.LinkLost(at("01:00"), "a"))
+		s.note(s.LinkLost(at("01:10"), "b"))
+		s.note(s.Advance(at("01:15")))
+		s.note(s.LinkFound(at("01:20")))
+		s.note(s.LinkFound(at("01:25")))
+		s.note(s.Advance(at("01:35")))
+		assert.Equal(t, []string{"01:15  link-lost high normal>unacknowledged", "01:35  link-lost high unacknowledged>returned"}, s.lines())
+		assert.Equal(t, at("01:00"), s.told[0].Onset)
+	})
+}
+
+func TestDowntimeIsNobodysSilence(t *testing.T) {
+	s := newScene(Options{})
+	s.find("01:00", "FV3", "temperature", over)
+	s.find("01:00", "FV3", detect.CrashDrift, detect.High)
+	s.note(s.Advance(at("01:10")))
+	s.note(s.Started(at("04:00")))
+	s.note(s.Advance(at("04:09")))
+	assert.Empty(t, s.told, "ten of the twenty minutes had run")
+	s.note(s.Advance(at("04:10")))
+	assert.Equal(t, []string{"04:10 FV3 crash-drift high normal>unacknowledged"}, s.lines())
+	assert.Equal(t, 20, s.vessel("FV3").tank.(*scripted).Ticks, "no tick is made up for the time away")
+	s.note(s.Advance(at("04:35")))
+	assert.Equal(t, "04:35 FV3 probe-silent medium normal>unacknowledged", s.lines()[1], "10 minutes before, 35 after")
+}
+
+func TestAShelvingEndsThoughSpileWasAway(t *testing.T) {
+	s := newScene(Options{})
+	s.find("01:00", "FV3", detect.CrashDrift, detect.High)
+	s.note(s.Advance(at("01:20")))
+	_, err := s.Shelve(s.told[0].ID, "Ines", "chiller engineer is here", at("02:00"), at("01:25"))
+	require.NoError(t, err)
+	ts := s.Started(at("03:00"))
+	require.Len(t, ts, 1)
+	assert.Equal(t, Unacknowledged, ts[0].To)
+	assert.Equal(t, "the quiet time is over", ts[0].Why)
+}
+
+func TestAdvanceRunsEachMinuteOnce(t *testing.T) {
+	s := newScene(Options{})
+	s.find("00:10", "FV3", "temperature", over)
+	ticks := func() int { return s.vessel("FV3").tank.(*scripted).Ticks }
+	s.Advance(at("00:15"))
+	require.Equal(t, 5, ticks())
+	s.Advance(at("00:15:59"))
+	s.Advance(at("00:12"))
+	require.Equal(t, 5, ticks(), "neither twice nor backwards")
+	assert.Equal(t, at("00:15:59"), s.View().At)
+	s.find("00:14", "FV3", detect.Refermentation, detect.High)
+	require.Equal(t, at("00:15:59"), s.Acknowledged(t, 0).Time, "times never go back")
+}
+
+// Acknowledged acknowledges the nth transition's incident where the clock stands.
+func (s *scene) Acknowledged(t *testing.T, n int) Transition {
+	t.Helper()
+	ts, err := s.Acknowledge(s.told[n].ID, "Ines", "", s.at)
+	require.NoError(t, err)
+	require.Len(t, ts, 1)
+	return ts[0]
+}
+
+func TestLateReadingsAreLeftOut(t *testing.T) {
+	s := newScene(Options{})
+	s.note(s.Take(detect.Reading{
+		Tank: "FV3", Quantity: detect.Quantity(detect.Vacuum), Time: at("00:01"), Arrived: at("00:05"), Value: 4, Late: true,
+	}))
+	s.note(s.Advance(at("01:00")))
+	assert.Empty(t, s.told)
+	assert.Equal(t, at("01:00"), s.View().At)
+}
+
+func TestTuning(t *testing.T) {
+	five, none := 5*time.Minute, time.Duration(0)
+	s := newScene(Options{Tuning: map[detect.Alarm]Tuning{
+		detect.CrashDrift: {OnDelay: &five}, detect.OverPressure: {OffDelay: &none},
+	}})
+	s.find("01:00", "FV3", detect.CrashDrift, detect.High)
+	s.find("01:01", "FV3", detect.OverPressure, detect.Critical)
+	s.find("01:02", "FV3", detect.OverPressure, over)
+	s.note(s.Advance(at("01:10")))
+	assert.Equal(t, []string{
+		"01:01 FV3 over-pressure critical normal>unacknowledged",
+		"01:02 FV3 over-pressure critical unacknowledged>returned",
+		"01:05 FV3 crash-drift high normal>unacknowledged",
+	}, s.lines())
+}
+
+func TestIncidentIDs(t *testing.T) {
+	raise := func(site, tank string) string {
+		s := newScene(Options{Site: site})
+		s.find("01:00", tank, detect.Refermentation, detect.High)
+		return s.told[0].ID
+	}
+	id := raise("north-quay", "FV3")
+	assert.Regexp(t, `^[a-z2-7]{16}$`, id)
+	assert.Equal(t, id, raise("north-quay", "FV3"), "derived, so the same again")
+	assert.NotEqual(t, id, raise("south-quay", "FV3"))
+	assert.NotEqual(t, id, raise("north-quay", "FV4"))
+
+	s := newScene(Options{Site: "north-quay"})
+	s.find("01:00", "FV3", detect.Refermentation, detect.High)
+	s.log("01:00", "FV3", "empty", nil)
+	s.find("01:00", "FV3", detect.Refermentation, detect.High)
+	require.Equal(t, s.told[0].Time, s.told[2].Time)
+	assert.NotEqual(t, s.told[0].ID, s.told[2].ID, "two incidents of one instant are two")
+}
+
+func TestConfiguredTanksAreThereFromTheStart(t *testing.T) {
+	w := NewWatch(Options{Tanks: map[string]detect.Settings{"FV2": {}, "FV1": {}}})
+	view := w.View()
+	require.Len(t, view.Tanks, 2)
+	assert.Equal(t, "FV1", view.Tanks[0].Tank)
+	assert.Empty(t, view.Incidents)
+}
+
+func TestViewPutsTheMostPressingFirst(t *testing.T) {
+	s := newScene(Options{})
+	s.find("01:00", "FV1", detect.Refermentation, detect.High)
+	s.find("01:01", "FV2", detect.OverPressure, detect.Critical)
+	s.find("01:02", "FV2", detect.PressureRise, detect.High)
+	s.find("01:03", "FV3", detect.Leak, detect.Medium)
+	s.note(s.Advance(at("01:40")))
+	s.Acknowledged(t, 1) // the over-pressure
+	var got []string
+	view := s.View()
+	for _, i := range view.Incidents {
+		got = append(got, fmt.Sprint(i.Tank, " ", i.Alarm, " ", i.State))
+	}
+	assert.Equal(t, []string{
+		"FV1 refermentation unacknowledged", "FV3 leak unacknowledged", "FV2 over-pressure acknowledged", "FV2 pressure-rise suppressed",
+	}, got)
+	assert.Equal(t, "explained by over-pressure", view.Tanks[1].Incidents[1].Why)
+	assert.Equal(t, at("01:32"), view.Tanks[1].Incidents[1].Since)
+}
