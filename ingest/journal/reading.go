@@ -1,0 +1,118 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"strings"
+	"time"
+
+	"spile/detect"
+)
+
+// readingColumns is the number of values in a row of readings.
+const readingColumns = 7
+
+// insertRows are the numbers of rows that one statement puts in, the most
+// first: most of a batch goes in by the hundred, its rest in a few more.
+func insertRows() []int { return []int{100, 10, 1} }
+
+// prepare makes the statements of the busiest path once.
+func (j *Journal) prepare(ctx context.Context) (err error) {
+	j.inserts = map[int]*sql.Stmt{}
+	for _, n := range insertRows() {
+		row := "(" + strings.Repeat("?, ", readingColumns-1) + "?)"
+		text := "INSERT INTO readings (seq, series, time, arrived, value, raw, late) VALUES " +
+			strings.Repeat(row+", ", n-1) + row
+		if j.inserts[n], err = j.writer.PrepareContext(ctx, text); err != nil {
+			return err
+		}
+	}
+	j.lookup, err = j.writer.PrepareContext(ctx, "SELECT coalesce(raw, value) FROM readings WHERE series = ? AND time = ?")
+	return err
+}
+
+func (b *batch) addReading(ctx context.Context, r detect.Reading, arrived time.Time) (Outcome, error) {
+	s, err := b.seriesOf(ctx, seriesKey{r.Tank, r.Probe, r.Quantity})
+	if err != nil {
+		return "", err
+	}
+	at := millis(r.Time)
+	late := s.heard && at < s.newest
+	if s.heard && at <= s.newest {
+		stored, found, err := b.stored(ctx, s, at)
+		switch {
+		case err != nil:
+			return "", err
+		case found && stored == r.Raw:
+			return Repeat, nil
+		case found:
+			return Conflict, nil
+		}
+	}
+	if !late {
+		s.newest, s.heard = at, true
+	}
+	if err := b.insert(ctx, s.id, at, millis(arrived), r, late); err != nil {
+		return "", err
+	}
+	if late {
+		return Late, nil
+	}
+	return Accepted, nil
+}
+
+// seriesOf finds a series, or makes it in this transaction.
+func (b *batch) seriesOf(ctx context.Context, k seriesKey) (*series, error) {
+	if s := b.j.series.of(k); s != nil {
+		return s, nil
+	}
+	s := &series{seriesKey: k, id: b.j.series.nextID()}
+	_, err := b.tx.ExecContext(ctx, "INSERT INTO series (id, tank, probe, quantity) VALUES (?, ?, ?, ?)",
+		s.id, k.Tank, k.Probe, string(k.Quantity))
+	if err != nil {
+		return nil, err
+	}
+	b.j.series.add(s) // before the commit: who sees its readings must know its name
+	return s, nil
+}
+
+// stored looks up what the journal, or this batch before, has for a time.
+func (b *batch) stored(ctx context.Context, s *series, at int64) (raw float64, found bool, err error) {
+	if err := b.flush(ctx, 1); err != nil {
+		return 0, false, err
+	}
+	err = b.tx.StmtContext(ctx, b.j.lookup).QueryRowContext(ctx, s.id, at).Scan(&raw)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, false, nil
+	}
+	return raw, err == nil, err
+}
+
+func (b *batch) insert(ctx context.Context, series, at, arrived int64, r detect.Reading, late bool) error {
+	var raw any // NULL
+	if r.Raw != r.Value {
+		raw = r.Raw
+	}
+	b.rows = append(b.rows, b.next(), series, at, arrived, r.Value, raw, late)
+	most := insertRows()[0]
+	if len(b.rows) < most*readingColumns {
+		return nil
+	}
+	return b.flush(ctx, most)
+}
+
+// flush sends the rows that wait to SQLite, in statements of at least so many.
+func (b *batch) flush(ctx context.Context, least int) error {
+	rows := b.rows
+	for _, n := range insertRows() {
+		for ; n >= least && len(rows) >= n*readingColumns; rows = rows[n*readingColumns:] {
+			_, err := b.tx.StmtContext(ctx, b.j.inserts[n]).ExecContext(ctx, rows[:n*readingColumns]...)
+			if err != nil {
+				return err
+			}
+		}
+	}
+	b.rows = append(b.rows[:0], rows...)
+	return nil
+}
