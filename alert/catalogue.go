@@ -57,7 +57,7 @@ var catalogue = []Definition{
 		// A broker that restarts is back within minutes. It must then hold as long before the probes behind it answer
 		// for their own silence again.
 		OnDelay: 15 * time.Minute, OffDelay: 15 * time.Minute,
-		Title:     "no word from the probes: the link is down",
+		Title:     "no word from the probes, the link is down",
 		Meaning:   "The broker or the store is out of reach, so no probe behind it is heard.",
 		LookFirst: "Look at the network and the broker's machine. Until it is back nothing watches the tanks: read them by hand.",
 	},

@@ -69,9 +69,9 @@ func TestTheStandardsStateTable(t *testing.T) {
 
 // told is the reference: it knows no standing, only the whole history, and reads the state off it.
 func told(history []Step) State {
-	last := func(upTo int, any ...Step) int {
+	last := func(upTo int, these ...Step) int {
 		for i := upTo - 1; i >= 0; i-- {
-			if slices.Contains(any, history[i]) {
+			if slices.Contains(these, history[i]) {
 				return i
 			}
 		}

@@ -25,6 +25,9 @@ func (s *scripted) Take(r detect.Reading) []detect.Finding {
 		s.Heard = r.Arrived
 		return s.speak(r.Arrived)
 	}
+	if r.Late {
+		return nil
+	}
 	priority := map[float64]detect.Priority{1: detect.Low, 2: detect.Medium, 3: detect.High, 4: detect.Critical}[r.Value]
 	return []detect.Finding{{
 		Alarm: detect.Alarm(r.Quantity), Probe: r.Probe, Active: r.Value > 0, Priority: priority,

@@ -70,12 +70,9 @@ func newWatch(o Options, newTank func(string, detect.Settings) tank) *Watch {
 	return w
 }
 
-// Take hears a reading. A late one is left out: its probe has been judged past it.
+// Take hears a reading. A late one shows its tank that the probe lives, and is judged no further.
 func (w *Watch) Take(r detect.Reading) []Transition {
 	out := w.Advance(r.Arrived)
-	if r.Late {
-		return out
-	}
 	v := w.vessel(r.Tank)
 	found := v.tank.Take(r)
 	if len(found) == 0 {
@@ -142,8 +139,8 @@ func (w *Watch) Started(at time.Time) []Transition {
 			v.tank.Away(from, at)
 		}
 		for _, c := range v.conditions {
-			if c.Holds != c.Standing.Active {
-				c.Changed = c.Changed.Add(at.Sub(from))
+			if c.Holds || c.Standing.Active {
+				c.Changed = c.Changed.Add(at.Sub(from)) // neither a delay nor a lost link counts the time away
 			}
 		}
 	}
@@ -261,13 +258,16 @@ func (w *Watch) settle(v *vessel) []Transition {
 	return out
 }
 
+// grewWorse is why a person is called again.
+const grewWorse = "it grew worse"
+
 // why says what led to a transition where it was not the condition itself.
 func why(before Standing, t Transition, worse bool, f front) string {
 	switch {
 	case t.To == Suppressed:
 		return f.explained
 	case worse:
-		return "it grew worse"
+		return grewWorse
 	case before.Shelved && t.From == Shelved:
 		return "the quiet time is over"
 	case t.From == Suppressed && t.To == Unacknowledged:

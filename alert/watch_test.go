@@ -331,14 +331,30 @@ func (s *scene) Acknowledged(t *testing.T, n int) Transition {
 	return ts[0]
 }
 
-func TestLateReadingsAreLeftOut(t *testing.T) {
+func TestALateReadingOnlyShowsThatTheProbeLives(t *testing.T) {
 	s := newScene(Options{})
-	s.note(s.Take(detect.Reading{
-		Tank: "FV3", Quantity: detect.Quantity(detect.Vacuum), Time: at("00:01"), Arrived: at("00:05"), Value: 4, Late: true,
-	}))
-	s.note(s.Advance(at("01:00")))
+	s.find("00:10", "FV3", "temperature", over)
+	for _, q := range []detect.Quantity{detect.Quantity(detect.Refermentation), detect.Temperature} {
+		s.note(s.Take(detect.Reading{Tank: "FV3", Quantity: q, Time: at("00:01"), Arrived: at("00:50"), Value: 4, Late: true}))
+	}
+	s.note(s.Advance(at("01:30")))
 	assert.Empty(t, s.told)
-	assert.Equal(t, at("01:00"), s.View().At)
+}
+
+func TestALostLinkAndARestartAreCountedOnce(t *testing.T) {
+	s := newScene(Options{})
+	s.find("01:00", "FV3", "temperature", over)
+	s.note(s.LinkLost(at("01:10"), ""))
+	s.note(s.Advance(at("01:30")))
+	s.note(s.Started(at("02:30")))
+	s.note(s.LinkFound(at("03:00")))
+	s.told = nil
+	s.note(s.Advance(at("04:00")))
+	assert.Equal(t, []string{
+		"03:01 FV3 probe-silent medium suppressed>normal",
+		"03:15  link-lost high unacknowledged>returned",
+		"03:35 FV3 probe-silent medium normal>unacknowledged", // ten minutes before, thirty-five after
+	}, s.lines())
 }
 
 func TestTuning(t *testing.T) {

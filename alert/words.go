@@ -1,0 +1,218 @@
+package alert
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"spile/detect"
+	"spile/detect/beer"
+)
+
+// Words write what people read, by the cellar's clock and in its units. The zero value writes UTC and inside units.
+type Words struct {
+	Zone    *time.Location
+	Display detect.Display
+}
+
+// Headline says in one line which tank, what, and since when.
+func (w Words) Headline(m Message) string {
+	if m.Test {
+		return "TEST: spile can reach you. Nothing is wrong."
+	}
+	since := m.Time
+	if !m.Onset.IsZero() {
+		since = m.Onset
+	}
+	line := fmt.Sprintf("%s: %s%s", subject(m.Transition), w.lead(m.Transition), title(m.Transition))
+	if m.To == Unacknowledged {
+		line += ", since " + w.When(since, m.Time)
+	}
+	return line
+}
+
+// Text is three lines for a lock screen: the headline, what is seen, and what to mind and look at first.
+func (w Words) Text(m Message) string {
+	if m.Test {
+		return w.Headline(m) + "\nSent by hand to try this webhook.\nNobody needs to go to the cellar."
+	}
+	seen := strings.Join(w.Facts(m.Evidence, m.Time), "; ")
+	if seen == "" {
+		seen = m.Summary
+	}
+	if seen == "" {
+		d, _ := Define(m.Alarm)
+		seen = d.Meaning
+	}
+	return strings.Join([]string{w.Headline(m), seen, advice(m.Transition)}, "\n")
+}
+
+// subject is the tank, and how much it presses where that is most of all.
+func subject(t Transition) string {
+	name := t.Tank
+	if name == "" {
+		name = "Cellar"
+	}
+	if t.Priority == detect.Critical && t.To == Unacknowledged {
+		name += " (critical)"
+	}
+	return name
+}
+
+// title is the catalogue's, naming the probe where it is about one.
+func title(t Transition) string {
+	d, ok := Define(t.Alarm)
+	if !ok {
+		return string(t.Alarm)
+	}
+	if t.Probe != "" {
+		return strings.Replace(d.Title, "a probe", t.Probe, 1)
+	}
+	return d.Title
+}
+
+// lead says what happened to the alarm, in a cellar's words; empty for one that is new.
+func (w Words) lead(t Transition) string {
+	switch t.To {
+	case Unacknowledged:
+		return again(t)
+	case Acknowledged:
+		return "seen" + by(t) + ": "
+	case Returned, Normal:
+		return ended(t)
+	case Shelved:
+		return fmt.Sprintf("quiet until %s%s: ", w.When(t.Until, t.Time), by(t))
+	case Suppressed:
+		return "quiet, " + t.Why + ": "
+	case OutOfService:
+		return "out of service: "
+	}
+	return ""
+}
+
+// again says why a person is called, where it is not for the first time.
+func again(t Transition) string {
+	switch t.From {
+	case Normal:
+		return ""
+	case Returned:
+		return "back again: "
+	case Unacknowledged, Acknowledged:
+		return "worse: "
+	}
+	if t.Why == grewWorse {
+		return "worse: "
+	}
+	return "still: "
+}
+
+// ended says how an alarm came to its end.
+func ended(t Transition) string {
+	switch {
+	case t.From == Returned:
+		return "over, and seen" + by(t) + ": "
+	case t.Why != "" && t.By == "":
+		return "closed, " + t.Why + ": "
+	}
+	return "cleared by itself: "
+}
+
+// by names who did it, where somebody did.
+func by(t Transition) string {
+	if t.By == "" {
+		return ""
+	}
+	return " by " + t.By
+}
+
+// advice is what to mind, for as long as it may be needed, and what to do next.
+func advice(t Transition) string {
+	d, _ := Define(t.Alarm)
+	next := d.LookFirst
+	switch t.To {
+	case Acknowledged:
+		next = "Somebody knows. That changes nothing in the tank."
+	case Shelved:
+		next = "Reason: " + t.Why + ". The tank goes on as it is."
+	case Returned, Normal:
+		next = "Nobody is called any more. Look at the tank before you rely on it."
+	}
+	return strings.TrimSpace(d.Safety + " " + next)
+}
+
+// Facts are the figures of some evidence, each as a short phrase. Now decides how a time is written.
+func (w Words) Facts(e detect.Evidence, now time.Time) []string {
+	var out []string
+	if e.RatePlatoPerDay != nil {
+		out = append(out, "gravity falls "+w.extractRate(*e.RatePlatoPerDay)+" a day")
+	}
+	if e.CO2GramsPerLiterDay != nil {
+		out = append(out, "CO2 made "+show(e.CO2GramsPerLiterDay.Value, "", beer.KindCO2)+" a day")
+	}
+	if e.TemperatureCelsius != nil {
+		out = append(out, w.pair("beer ", *e.TemperatureCelsius, ", setpoint ", e.SetpointCelsius, w.Display.Temperature, beer.KindTemperature))
+	}
+	if e.PressureKPa != nil {
+		out = append(out, w.pair("head ", *e.PressureKPa, ", explained ", e.ExplainedPressureKPa, w.Display.Pressure, beer.KindPressure))
+	}
+	if e.ReliefKPa != nil {
+		out = append(out, "pressure relief valve set at "+show(*e.ReliefKPa, w.Display.Pressure, beer.KindPressure))
+	}
+	if f := e.Forecast; f != nil && f.LimitReached != nil {
+		out = append(out, fmt.Sprintf("%s reached between %s and %s", f.Limit, w.When(f.LimitReached.Low, now), w.When(f.LimitReached.High, now)))
+	}
+	if e.SilentSince != nil {
+		out = append(out, "last heard "+w.When(*e.SilentSince, now))
+	}
+	return out
+}
+
+// pair writes a figure and, where there is one, the figure to hold it against.
+func (w Words) pair(name string, value float64, other string, against *float64, unit string, kind beer.Kind) string {
+	line := name + show(value, unit, kind)
+	if against != nil {
+		line += other + show(*against, unit, kind)
+	}
+	return line
+}
+
+// extractRate writes a fall of gravity with its bounds, in the unit in which gravity is read: points of 0.001 or degP.
+func (w Words) extractRate(i detect.Interval) string {
+	unit := "points"
+	if w.Display.Gravity == "degP" {
+		unit = "degP"
+	}
+	if i.Value < 0 { // a fall, written as a change
+		i = detect.Interval{Value: -i.Value, Low: -i.High, High: -i.Low}
+	}
+	bound := func(v float64) string { return strings.TrimSuffix(show(v, unit, beer.KindExtract), " "+unit) }
+	return fmt.Sprintf("%s %s (%s to %s)", bound(i.Value), unit, bound(i.Low), bound(i.High))
+}
+
+// show writes a figure in a unit, in the inside unit where the display's cannot say it.
+func show(value float64, unit string, kind beer.Kind) string {
+	if text, err := beer.Print(value, unit, kind); err == nil {
+		return text
+	}
+	if text, err := beer.Print(value, "", kind); err == nil {
+		return text
+	}
+	return "unknown"
+}
+
+// When writes a time by the cellar's clock: the time of day, with the weekday unless it is the day of now, with the
+// date from six days away.
+func (w Words) When(t, now time.Time) string {
+	zone := w.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	t, now = t.In(zone), now.In(zone)
+	switch away := t.Sub(now).Abs(); {
+	case t.YearDay() == now.YearDay() && away < 48*time.Hour:
+		return t.Format("15:04")
+	case away < 6*24*time.Hour:
+		return t.Format("Mon 15:04")
+	}
+	return t.Format("2 Jan 15:04")
+}

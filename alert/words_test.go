@@ -1,0 +1,216 @@
+package alert
+
+import (
+	"encoding/json"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spile/detect"
+)
+
+// cellarWords are those of a cellar an hour east of UTC that reads degF and psi.
+func cellarWords() Words {
+	return Words{
+		Zone:    time.FixedZone("cellar", 3600),
+		Display: detect.Display{Gravity: "SG", Temperature: "degF", Pressure: "psi"},
+	}
+}
+
+func TestHeadlines(t *testing.T) {
+	for _, row := range []struct {
+		t    Transition
+		want string
+	}{
+		{
+			Transition{Tank: "FV3", Alarm: detect.Refermentation, From: Normal, To: Unacknowledged, Onset: at("00:15")},
+			"FV3: beer is fermenting again (hop creep?), since 01:15",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.Refermentation, From: Normal, To: Unacknowledged, Onset: at("00:15").AddDate(0, 0, -2)},
+			"FV3: beer is fermenting again (hop creep?), since Sat 01:15",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.OverPressure, Priority: detect.Critical, From: Acknowledged, To: Unacknowledged},
+			"FV3 (critical): worse: head pressure is close to the relief setting, since 03:00",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.ProbeSilent, Probe: "hyd-1", From: Returned, To: Unacknowledged},
+			"FV3: back again: nothing heard from hyd-1, since 03:00",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.CrashDrift, From: Suppressed, To: Unacknowledged, Why: "nothing explains it any longer"},
+			"FV3: still: beer is off its crash setpoint, since 03:00",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.CrashDrift, From: Shelved, To: Unacknowledged, Why: grewWorse},
+			"FV3: worse: beer is off its crash setpoint, since 03:00",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.Leak, From: Unacknowledged, To: Acknowledged, By: "Ines"},
+			"FV3: seen by Ines: losing head pressure",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.Leak, From: Unacknowledged, To: Acknowledged},
+			"FV3: seen: losing head pressure",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.Leak, From: Unacknowledged, To: Shelved, By: "Ines", Until: at("06:00")},
+			"FV3: quiet until 07:00 by Ines: losing head pressure",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.ProbeFault, Probe: "head-3", From: Unacknowledged, To: Returned},
+			"FV3: cleared by itself: head-3 cannot be believed",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.FreezeRisk, From: Acknowledged, To: Normal},
+			"FV3: cleared by itself: beer is close to freezing",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.Leak, From: Acknowledged, To: Normal, Why: "the log says empty"},
+			"FV3: closed, the log says empty: losing head pressure",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.Leak, From: Returned, To: Normal, By: "Ines"},
+			"FV3: over, and seen by Ines: losing head pressure",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.PressureRise, From: Normal, To: Suppressed, Why: "explained by over-pressure"},
+			"FV3: quiet, explained by over-pressure: head pressure rises and nothing logged explains it",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.Leak, From: Normal, To: OutOfService},
+			"FV3: out of service: losing head pressure",
+		},
+		{
+			Transition{Alarm: detect.LinkLost, From: Normal, To: Unacknowledged},
+			"Cellar: no word from the probes, the link is down, since 03:00",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: "kettle-on", From: Normal, To: Unacknowledged},
+			"FV3: kettle-on, since 03:00",
+		},
+	} {
+		row.t.Time = at("02:00")
+		assert.Equal(t, row.want, cellarWords().Headline(Message{Transition: row.t}))
+	}
+}
+
+// refermenting is what a brewer is woken with.
+func refermenting() Transition {
+	low, high := at("04:00"), at("06:30")
+	temperature, setpoint, pressure, explained, relief := 14.6, 14.4, 84.0, 71.0, 100.0
+	return Transition{
+		ID: "abcd", Tank: "FV3", Alarm: detect.Refermentation, Priority: detect.High, From: Normal, To: Unacknowledged,
+		Time: at("01:15"), Onset: at("00:15"), Summary: "FV3 is fermenting again since 01:15",
+		Evidence: detect.Evidence{
+			RatePlatoPerDay:     &detect.Interval{Value: 0.25, Low: 0.18, High: 0.33},
+			CO2GramsPerLiterDay: &detect.Interval{Value: 1.03, Low: 0.7, High: 1.4},
+			TemperatureCelsius:  &temperature, SetpointCelsius: &setpoint,
+			PressureKPa: &pressure, ExplainedPressureKPa: &explained, ReliefKPa: &relief,
+			Forecast:    &detect.Forecast{LimitReached: &detect.Span{Low: low, High: high}, Limit: "relief setting"},
+			SilentSince: &low,
+		},
+	}
+}
+
+func TestTextHasThreeLines(t *testing.T) {
+	lines := strings.Split(cellarWords().Text(Message{Transition: refermenting()}), "\n")
+	require.Len(t, lines, 3)
+	assert.Equal(t, "FV3: beer is fermenting again (hop creep?), since 01:15", lines[0])
+	assert.Equal(t, "gravity falls 1.0 points (0.7 to 1.3) a day; CO2 made 1.03 g/L a day; beer 58.3 degF, setpoint 57.9 degF; "+
+		"head 12.2 psi, explained 10.3 psi; pressure relief valve set at 14.5 psi; "+
+		"relief setting reached between 05:00 and 07:30; last heard 05:00", lines[1])
+	assert.Contains(t, lines[2], "meter before you go in and do not go alone")
+	assert.Contains(t, lines[2], "sample for gravity and diacetyl")
+}
+
+func TestTextFallsBackOnTheSummary(t *testing.T) {
+	m := Message{Transition: Transition{Tank: "FV3", Alarm: detect.Leak, To: Unacknowledged, From: Normal, Summary: "FV3 loses 2 kPa an hour"}}
+	assert.Equal(t, "FV3 loses 2 kPa an hour", strings.Split(Words{}.Text(m), "\n")[1])
+	m.Summary = ""
+	assert.Equal(t, "A closed tank loses CO2 that cooling does not explain.", strings.Split(Words{}.Text(m), "\n")[1])
+}
+
+func TestTheLastLineSaysWhatAnAnswerMeans(t *testing.T) {
+	for to, want := range map[State]string{
+		Acknowledged: "changes nothing in the tank",
+		Shelved:      "Reason: sampled. The tank goes on",
+		Returned:     "Look at the tank before you rely on it",
+	} {
+		m := Message{Transition: Transition{Tank: "FV3", Alarm: detect.OverPressure, From: Unacknowledged, To: to, Why: "sampled", By: "Ines"}}
+		text := Words{}.Text(m)
+		assert.Contains(t, text, want)
+		assert.Contains(t, text, "never plug", "the caution goes with every message")
+	}
+}
+
+func TestFactsInOtherUnits(t *testing.T) {
+	rate := &detect.Interval{Value: -0.25, Low: -0.33, High: 0.02}
+	w := Words{Display: detect.Display{Gravity: "degP", Pressure: "furlong"}}
+	pressure := 82.0
+	assert.Equal(t, []string{"gravity falls 0.25 degP (-0.02 to 0.33) a day", "head 82.0 kPa"},
+		w.Facts(detect.Evidence{RatePlatoPerDay: rate, PressureKPa: &pressure}, midnight))
+}
+
+func TestWhen(t *testing.T) {
+	now := at("12:00")
+	for want, then := range map[string]time.Time{
+		"11:00":       at("11:00"),
+		"Sun 23:00":   at("11:00").Add(-12 * time.Hour),
+		"23 Feb 12:0": now.AddDate(0, 0, -7),
+		"2 Mar 12:00": now.AddDate(1, 0, 0),
+	} {
+		assert.True(t, strings.HasPrefix(Words{}.When(then, now), want), "%s: %s", want, Words{}.When(then, now))
+	}
+}
+
+func TestMessageIsTheTransitionsObject(t *testing.T) {
+	public, err := url.Parse("https://cellar.example/spile/")
+	require.NoError(t, err)
+	body, err := NewMessage(refermenting(), public).JSON()
+	require.NoError(t, err)
+	var got map[string]any
+	require.NoError(t, json.Unmarshal(body, &got))
+	assert.Equal(t, "abcd", got["id"])
+	assert.Equal(t, "https://cellar.example/spile/alarms/abcd", got["acknowledge"])
+	assert.Equal(t, "2026-03-02T01:15:00Z", got["time"])
+	assert.Equal(t, "normal", got["from"])
+	assert.NotContains(t, got, "Announced")
+	assert.NotContains(t, got, "test")
+	for _, key := range []string{"tank", "alarm", "priority", "to", "onset", "summary", "evidence"} {
+		assert.Contains(t, got, key)
+	}
+}
+
+func TestNoLinkWithoutAPublicAddressOrAnOpenAnswer(t *testing.T) {
+	assert.Empty(t, NewMessage(refermenting(), nil).Acknowledge)
+	step := refermenting()
+	step.To = Acknowledged
+	assert.Empty(t, NewMessage(step, &url.URL{Scheme: "https", Host: "cellar.example"}).Acknowledge)
+}
+
+func TestAMessageThatCannotBeWrittenIsAnError(t *testing.T) {
+	step := refermenting()
+	nan := 0.0
+	nan /= nan
+	step.Evidence.PressureKPa = &nan
+	_, err := NewMessage(step, nil).JSON()
+	assert.ErrorContains(t, err, "FV3 refermentation")
+}
+
+func TestTestMessageIsMarkedEverywhere(t *testing.T) {
+	m := TestMessage(midnight, &url.URL{Scheme: "https", Host: "cellar.example"})
+	body, err := m.JSON()
+	require.NoError(t, err)
+	assert.Contains(t, string(body), `"test":true`)
+	assert.Contains(t, m.Summary, "TEST")
+	assert.Equal(t, "TEST", m.Tank)
+	assert.Contains(t, Words{}.Headline(m), "TEST")
+	assert.Len(t, strings.Split(Words{}.Text(m), "\n"), 3)
+	assert.Empty(t, m.Acknowledge)
+}
