@@ -34,6 +34,7 @@ type balance struct {
 	At      time.Time // newest block
 	Level   float64   // newest block, kPa absolute
 	Celsius float64
+	Mild    float64       // degC, low-passed over a thermostat's cycles
 	Smooth  float64       // P, low-passed
 	Content float64       // (H + g h) P, low-passed
 	M       [lags]float64 // g/L, newest
@@ -55,11 +56,13 @@ func exchangeLags() [lags]float64 { return [lags]float64{0.1, 0.5, 1.5, 4, 10, 2
 
 const (
 	balanceWidth     = 15 * time.Minute
-	balanceSmoothing = 2.0              // h, time constant of the low-pass that tames P'
-	balanceHoldOff   = 4 * time.Hour    // after an opening, until the low-pass has settled
+	balanceSmoothing = 1.0              // h, time constant of the low-pass that tames P'
+	balanceHoldOff   = 3 * time.Hour    // after an opening, until the low-pass has settled
 	balanceGap       = 6 * time.Hour    // a longer silence begins a new stretch
 	balanceTrail     = 24 * time.Hour   // of M kept
 	balanceAllowance = 0.10             // g/L per day that weather and a gauge's drift may feign
+	warmingAllowance = 0.03             // g/L per K of warming or cooling: a thermometer is not the whole tank
+	mildHours        = 6.0              // h, time constant of the temperature that this is reckoned by
 	gasJump          = 4.0              // kPa between readings within a few minutes: hands, no yeast
 	gasJumpWithin    = 10 * time.Minute //
 	blockJump        = 10.0             // kPa between blocks: hands too
@@ -118,19 +121,22 @@ func (b *balance) step(at time.Time, level, celsius, headspaceShare float64) {
 	hoursSince := at.Sub(b.At).Hours()
 	b.Level, b.Celsius = level, celsius
 	if first {
-		b.Since, b.At, b.Smooth, b.Content = at, at, level, room*level
+		b.Since, b.At, b.Smooth, b.Content, b.Mild = at, at, level, room*level, celsius
 		return
 	}
 	b.At = at
 	share := 1 - math.Exp(-hoursSince/balanceSmoothing)
 	b.Smooth += share * (level - b.Smooth)
 	b.Content += share * (room*level - b.Content)
+	turn := (1 - math.Exp(-hoursSince/mildHours)) * (celsius - b.Mild)
+	b.Mild += turn
+	allowance := balanceAllowance*hoursSince/24 + warmingAllowance*math.Abs(turn)
 	settled := at.Sub(b.Since) >= balanceHoldOff
 	for i, lag := range exchangeLags() {
 		// P' low-passed equals (P - smoothed P) / smoothing time.
 		m := b.Content + lag*room*(level-b.Smooth)/balanceSmoothing
 		if settled {
-			b.Sum[i] += m - b.M[i] - balanceAllowance*hoursSince/24
+			b.Sum[i] += m - b.M[i] - allowance
 		}
 		if !settled || b.Sum[i] <= 0 {
 			b.Sum[i], b.From[i] = 0, at

@@ -88,7 +88,8 @@ func (c *curve) try(onset int) trial {
 		withSelf += whitened * whitened
 		withY += whitened * c.y[i]
 	}
-	rate, weight, gain := c.null.extend(withTerms, withSelf, withY)
+	prior := c.float.Noise / ratePrior
+	rate, weight, gain := c.null.extend(withTerms, withSelf+prior*prior, withY)
 	return trial{onset: onset, rate: rate, weight: weight, gain: gain, shift: c.null.inverse(withTerms)}
 }
 

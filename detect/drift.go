@@ -31,7 +31,8 @@ const (
 const (
 	driftDeadband   = 0.5 // K back inside the allowance before the alarm may end
 	driftJump       = 1.0 // K between two readings that asks for a second one: a wild value, a door
-	coolingProgress = 0.2 // K that cooling must gain ...
+	coolingProgress = 0.1 // K that cooling must gain ...
+	coolingResumed  = 0.3 // K that end a stall
 	coolingPatience = 2 * time.Hour
 	thermometerLost = 2 * time.Hour // then the next best probe speaks for the beer
 	warmestInBeer   = 40.0          // degC; above it the probe hangs in caustic, not in beer
@@ -105,7 +106,8 @@ func (t *Tank) judgeDrift(r Reading) []Finding {
 	d, setpoint := &t.state.Drift, t.state.Book.Setpoint
 	over := r.Value - setpoint
 	above, below := t.settings.DriftAbove, t.settings.DriftBelow
-	if over <= above && over >= -below {
+	// Well inside, not at the edge: noise would carry it out again.
+	if over <= max(above-driftDeadband/2, above/2) && over >= -max(below-driftDeadband/2, below/2) {
 		d.Reached = true
 	}
 	before := d.Side
@@ -129,7 +131,11 @@ func (t *Tank) judgeDrift(r Reading) []Finding {
 
 // cooling tells whether cooling toward the setpoint still gets on.
 func (d *drift) cooling(r Reading) side {
-	if d.LowestAt.IsZero() || r.Value <= d.Lowest-coolingProgress {
+	progress := coolingProgress
+	if d.Side == stalled {
+		progress = coolingResumed
+	}
+	if d.LowestAt.IsZero() || r.Value <= d.Lowest-progress {
 		d.Lowest, d.LowestAt = r.Value, r.Time
 		return within
 	}

@@ -52,6 +52,7 @@ type fall struct {
 const (
 	floatWidth   = time.Hour
 	floatWindow  = 168  // hourly points kept
+	hopLeast     = 20   // the same, after hops went in
 	floatLeast   = 10   // points before a fit means anything
 	floatJump    = 0.35 // degP between hourly means that asks for a second one
 	lowestInBeer = 0.992
@@ -68,6 +69,8 @@ const (
 	hopStepPrior     = 1.0        // degP
 	noiseFloor       = 0.010      // degP, what the resolution of 0.0001 SG leaves
 	noiseGuess       = 0.060      // degP
+	runGuess         = 0.6        // an hour's noise that runs on into the next, until learned
+	ratePrior        = 1.0 / 24   // degP/h: creep is slow
 	noiseWeight      = 12.0       // points that the learned noise counts for beside the fit's own residual
 )
 
@@ -85,7 +88,7 @@ func (t *Tank) restartFloats(time.Time) {
 func (t *Tank) takeGravity(r Reading) []Finding {
 	f := t.state.Floats[r.Probe]
 	if f == nil {
-		f = &float{Noise: noiseGuess, Run: 0.3}
+		f = &float{Noise: noiseGuess, Run: runGuess}
 		t.state.Floats[r.Probe] = f
 	}
 	if r.Value < lowestInBeer || r.Value > densestBeer {
@@ -143,7 +146,7 @@ func (f *float) addHour(done block) bool {
 // judge fits both hypotheses to the curve and keeps the score.
 func (f *float) judge(hopped time.Time) {
 	f.Score, f.Fall = 0, fall{}
-	if len(f.Points) < floatLeast {
+	if len(f.Points) < floatLeast || (!hopped.IsZero() && len(f.Points) < hopLeast) {
 		return
 	}
 	nullLeft, altLeft := math.Inf(1), math.Inf(1)

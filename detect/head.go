@@ -13,7 +13,8 @@ type head struct {
 	Trail   []sample // the last hour in blocks of five minutes
 	Over    bool
 	Under   bool
-	Soon    int // blocks in a row that head for a limit within the hour
+	Zero    float64 // kPa at or below 0 that the gauge reads in an open tank, learned
+	Soon    int     // blocks in a row that head for a limit within the hour
 	Rising  bool
 	RiseAt  time.Time
 	Settled float64 // unexplained rise when the finding began, kPa
@@ -33,6 +34,8 @@ const (
 	heldMargin       = 4.0  // kPa above what a valve holds before it counts as rising past it
 	overDeadband     = 10.0 // kPa
 	vacuumLimit      = -1.0 // kPa gauge: a gauge's zero may be off by some tenths
+	zeroReach        = 4.0  // kPa around 0 in which a gauge's zero may lie
+	zeroDrift        = 0.5  // kPa/h: weather moves no faster
 	vacuumDeadband   = 1.0  // kPa
 	headWidth        = 5 * time.Minute
 	headTrail        = time.Hour
@@ -79,10 +82,21 @@ func (t *Tank) followHead(r Reading) {
 	for len(h.Trail) > 0 && done.Start.Sub(h.Trail[0].At) > headTrail {
 		h.Trail = h.Trail[1:]
 	}
+	h.learnZero(level)
 	if t.reliefWithin(level) || t.vacuumWithin(level) {
 		h.Soon++
 	} else {
 		h.Soon = 0
+	}
+}
+
+// learnZero follows what a gauge reads while the tank stands at the pressure of
+// the air: its own zero, and the weather if it was closed at the factory.
+// Cooling pulls faster than that.
+func (h *head) learnZero(level float64) {
+	slope, ok := h.slope(6)
+	if ok && math.Abs(level) < zeroReach && math.Abs(slope) < zeroDrift {
+		h.Zero = min(h.Zero+(level-h.Zero)/4, 0)
 	}
 }
 
@@ -126,7 +140,7 @@ func (t *Tank) reliefWithin(level float64) bool {
 func (t *Tank) vacuumWithin(level float64) bool {
 	fall := -t.state.Head.trend()
 	return t.state.Book.Gas != GasOpen && fall >= slowestByCooling && fall <= fastestByCooling &&
-		level-fall*headAhead < vacuumLimit/2
+		level-fall*headAhead < t.state.Head.Zero+vacuumLimit/2
 }
 
 // overPressure holds the head pressure against the relief setting.
@@ -176,7 +190,8 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	h := &t.state.Head
 	soon := h.Soon >= soonBlocks && t.vacuumWithin(r.Value)
 	was := h.Under
-	h.Under = r.Value <= vacuumLimit || soon || (was && r.Value < vacuumLimit+vacuumDeadband)
+	limit := h.Zero + vacuumLimit
+	h.Under = r.Value <= limit || soon || (was && r.Value < limit+vacuumDeadband)
 	if h.Under == was {
 		return nil
 	}
@@ -188,7 +203,7 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	switch {
 	case !h.Under:
 		f.Summary = fmt.Sprintf("%s: head pressure is back at %s", t.name, t.pressure(value))
-	case value <= vacuumLimit:
+	case value <= limit:
 		f.Summary = fmt.Sprintf("%s: head pressure is below atmosphere: %s at %s", t.name, t.pressure(value), t.clock(r.Time))
 	default:
 		f.Summary = fmt.Sprintf("%s: head pressure %s at %s and falling %s an hour: it goes below atmosphere within the hour",

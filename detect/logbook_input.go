@@ -189,6 +189,19 @@ func (f figure) inside(kind beer.Kind) (float64, error) {
 	return 0, refused(ReasonOutOfRange, "%s", shortened(err.Error()))
 }
 
+// LikelyUnit names the unit other than the inside one in which a figure would
+// lie between low and high (inside unit), and is empty where none fits: 58, no
+// temperature of a crash in degC, is one in degF.
+func LikelyUnit(number float64, kind beer.Kind, low, high float64) string {
+	for _, unit := range beer.Units(kind) {
+		value, err := beer.FromUnit(number, unit, kind)
+		if unit != beer.InsideUnit(kind) && err == nil && value >= low && value <= high {
+			return unit
+		}
+	}
+	return ""
+}
+
 // described says what a value of JSON is, for an error.
 func described(v any) string {
 	switch v.(type) {

@@ -21,7 +21,7 @@ type verdict struct {
 
 // When the witnesses are believed.
 const (
-	madeEnough   = 0.16 // g/L of CO2 that no exchange explains, about 0.04 degP
+	madeEnough   = 0.09 // g/L of CO2 that no exchange explains, some 0.02 degP
 	fallLeast    = 0.06 // degP, below which no score convinces
 	quietHours   = 24   // of no make before the verdict ends
 	quietRate    = 0.25 // g/L per day, about 0.06 degP
