@@ -38,7 +38,7 @@ const (
 	// gravity differs by 1 % from 5 to 20 degP, the alcohol by 3 %.
 	AssumedOriginalPlato = 12.0
 	// finishedGravity is the gravity of beer at the end of fermentation, SG, where only a drop is known; beer from 1.004
-	// to 1.020 differs from it by 2 %.
+	// to 1.020 differs from it by 2.5 %.
 	finishedGravity = 1.010
 )
 

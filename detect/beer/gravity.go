@@ -25,7 +25,7 @@ const (
 
 // PlatoPerPoint is what 0.001 SG ("a point") is worth in degrees Plato near the end of fermentation, degP: the slope of
 // the extract polynomial at SG 1.010. It is 0.259 at 1.000 and 0.241 at 1.040, so a difference converted by it is good to
-// 2 % below SG 1.020 and 5 % below 1.040.
+// 2 % below SG 1.020 and 6 % below 1.040.
 const PlatoPerPoint = 0.254
 
 // extractOf is the polynomial, without limits.
@@ -71,8 +71,8 @@ func apparentGravity(plato float64) (float64, error) {
 	return gravityOf(plato), nil
 }
 
-// gravityOf solves the polynomial by Newton's method. The curve is smooth and nearly straight: from the chord's answer
-// four steps reach the last digit anywhere in the range.
+// gravityOf solves the polynomial by Newton's method. The curve is smooth and nearly straight, so from water's slope six
+// steps reach the last digit anywhere in the range.
 func gravityOf(plato float64) float64 {
 	sg := 1 + plato/extractSlope(1)
 	for range 6 {

@@ -16,6 +16,9 @@ type Stored struct {
 	GramsPerLiter float64 // all CO2 in the package, g per L of beer
 	GaugeKPa      float64 // pressure against a standard atmosphere
 	HighKPa       float64 // the same if this beer holds less CO2 than the model, by the model's uncertainty
+
+	HeadspaceShare float64 // what the beer has left of the head space, as a share of the beer
+	AirKPa         float64 // absolute partial pressure of the air in it
 }
 
 // Store returns the package at celsius (-2 to 40) after yeast has made a further gramsMade of CO2 per liter (CO2PerPlato
@@ -47,6 +50,9 @@ func (p Package) Store(celsius, gramsMade float64) (Stored, error) {
 		GramsPerLiter: total,
 		GaugeKPa:      best + air - StandardAtmosphere,
 		HighKPa:       partial(Henry(celsius)*(1-doubt)) + air - StandardAtmosphere,
+
+		HeadspaceShare: share,
+		AirKPa:         air,
 	}, nil
 }
 

@@ -56,7 +56,7 @@ func Henry(celsius float64) float64 {
 	t := clamp(celsius, coldestBeer, warmestBeer)
 	k := t + zeroCelsius
 	lnMPa := carroll0 + (carroll1+(carroll2+carroll3/k)/k)/k
-	molesPerLiter := waterDensity(t) / waterGramsPerMole // of water; CO2 itself is below 1 % of them
+	molesPerLiter := waterDensity(max(t, coldestWater)) / waterGramsPerMole // CO2 itself is below 1 % of them
 	return beerFactor * molesPerLiter * co2GramsPerMole / (math.Exp(lnMPa) * kPaPerMPa)
 }
 

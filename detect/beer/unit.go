@@ -9,17 +9,18 @@ import (
 // Factors of the units that are not powers of ten. All are exact by definition, or as printed, in NIST Special
 // Publication 811 (2008), appendix B; the beer barrel is 31 gallons by 27 CFR 25.11.
 const (
-	kPaPerPsi        = 6.894757293
-	kPaPerInHg       = 3.38638 // inch of mercury at 32 degF
-	litersPerGallon  = 3.785411784
-	litersPerBarrel  = 31 * litersPerGallon
-	gramsPerPound    = 453.59237
-	gramsPerOunce    = gramsPerPound / 16
-	metersPerFoot    = 0.3048
-	kelvinPerDegreeF = 5.0 / 9
-	fahrenheitOfZero = 32.0
-	zeroCelsius      = 273.15 // K
-	hoursPerDay      = 24
+	kPaPerPsi           = 6.894757293
+	kPaPerInHg          = 3.38638 // inch of mercury at 32 degF
+	litersPerGallon     = 3.785411784
+	litersPerBarrel     = 31 * litersPerGallon
+	litersPerFluidOunce = litersPerGallon / 128
+	gramsPerPound       = 453.59237
+	gramsPerOunce       = gramsPerPound / 16
+	metersPerFoot       = 0.3048
+	kelvinPerDegreeF    = 5.0 / 9
+	fahrenheitOfZero    = 32.0
+	zeroCelsius         = 273.15 // K
+	hoursPerDay         = 24
 )
 
 // unit is one way to write a figure: inside = (value + offset) x scale, but for degrees Plato, which goes by the
@@ -59,6 +60,7 @@ var unitsOf = map[Kind][]unit{
 		{name: "hL", scale: 100, decimals: 1},
 		{name: "mL", scale: 0.001, decimals: 0, rare: true},
 		{name: "bbl", spellings: []string{"bbls", "barrel", "barrels"}, scale: litersPerBarrel, decimals: 1},
+		{name: "fl oz", spellings: []string{"floz"}, scale: litersPerFluidOunce, decimals: 1, rare: true},
 		{name: "gal", spellings: []string{"gallon", "gallons"}, scale: litersPerGallon, decimals: 1, rare: true},
 	},
 	KindMass: {

@@ -151,6 +151,8 @@ func Both(value float64, kind Kind) string {
 func pair(value float64, kind Kind) (metric, customary string) {
 	size := math.Abs(value)
 	switch {
+	case kind == KindVolume && size < 1:
+		return "mL", "fl oz"
 	case kind == KindVolume && size < 100:
 		return "L", "gal"
 	case kind == KindMass && size < 1000:

@@ -29,7 +29,7 @@ func WaterDensity(celsius float64) (float64, error) {
 	return waterDensity(celsius), nil
 }
 
-// waterDensity is the formula without limits. It stays smooth for the few degrees below zero that beer reaches.
+// waterDensity is the formula without limits. Two degrees below zero, where beer is still liquid, it stays smooth.
 func waterDensity(t float64) float64 {
 	return tanakaA5 * (1 - (t+tanakaA1)*(t+tanakaA1)*(t+tanakaA2)/(tanakaA3*(t+tanakaA4)))
 }
