@@ -216,8 +216,8 @@ func TestResultIsOneFlatObjectInOrder(t *testing.T) {
 	require.NoError(t, err)
 	line, err := json.Marshal(result)
 	require.NoError(t, err)
-	assert.Regexp(t, `^\{"dissolved_grams":[0-9.]+,"headspace_grams":[0-9.]+,"total_grams":.*,"assumed":\["altitude 0 m","inert 0 kPa"\]\}$`,
-		string(line))
+	assert.Regexp(t, `^\{"dissolved_grams":[0-9.]+,"headspace_grams":[0-9.]+,"total_grams":.*,`+
+		`"assumed":\["altitude 0 m","inert 0 kPa"\]\}$`, string(line))
 	var back map[string]any
 	require.NoError(t, json.Unmarshal(line, &back))
 	dissolved, ok := result.Value("dissolved_grams")

@@ -6,7 +6,8 @@ import "spile/detect/beer"
 const carroll = "water: Carroll, Slupsky and Mather, J. Phys. Chem. Ref. Data 20 (1991) 1201-1209; beer: 0.941 of it, " +
 	"fitted to the chart in Miller, BrewingTechniques 2(1) (1994), table I"
 
-const henryFormula = "k = 0.941 x water / 18.01528 x 44.0095 / (1000 H), ln H = -6.8346 + 12817 / T - 3766800 / T^2 + 299700000 / T^3"
+const henryFormula = "k = 0.941 x water / 18.01528 x 44.0095 / (1000 H), " +
+	"ln H = -6.8346 + 12817 / T - 3766800 / T^2 + 299700000 / T^3"
 
 // Inputs that several calculations take.
 var (
