@@ -126,6 +126,7 @@ func writing() []string {
 	return []string{
 		"journal_mode(WAL)",
 		"synchronous(FULL)",           // the commit waits for the disk
+		"temp_store(MEMORY)",          // what one statement may have to take back needs no file
 		"journal_size_limit(8388608)", // after a burst the WAL shrinks to 8 MiB
 		"cache_size(-16384)",          // 16 MiB: the tips of all series' indexes stay at hand
 	}
@@ -173,6 +174,7 @@ func (j *Journal) Close() error {
 	}
 	if j.lock != nil {
 		errs = append(errs, j.lock.Close())
+		j.lock = nil // closing again is nothing
 	}
 	return errors.Join(errs...)
 }

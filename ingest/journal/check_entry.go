@@ -1,0 +1,82 @@
+package journal
+
+import (
+	"context"
+	"errors"
+
+	"spile/detect"
+)
+
+// readings looks at every reading and its series.
+func (c *checker) readings(ctx context.Context) error {
+	newest := map[int64]int64{}
+	return c.each(ctx, "SELECT "+readingRow+" FROM readings WHERE seq > ? ORDER BY seq", func(row scanner) error {
+		var r storedReading
+		if err := row.Scan(&r.seq, &r.series, &r.time, &r.arrived, &r.value, &r.raw, &r.late); err != nil {
+			return err
+		}
+		k, known := c.series[r.series]
+		if !known {
+			return c.fault("readings", r.seq, "its series %d is missing", r.series)
+		}
+		for _, v := range []float64{r.value, r.raw} {
+			if why := valueFlaw(k.Quantity, v); why != "" {
+				return c.fault("readings", r.seq, "%s", why)
+			}
+		}
+		if err := c.time("readings", r.seq, "time", r.time); err != nil {
+			return err
+		}
+		was, heard := newest[r.series]
+		if !heard || r.time > was {
+			newest[r.series] = r.time
+		}
+		return c.late(r, heard && r.time < was)
+	}, c.since)
+}
+
+// late compares the mark on a reading with what its series had said before.
+func (c *checker) late(r storedReading, is bool) error {
+	whole := c.since == 0 && c.pruned == 0
+	switch {
+	case is && !r.late:
+		return c.fault("readings", r.seq, "its series had said something newer, and it is not marked late")
+	case !is && r.late && whole:
+		return c.fault("readings", r.seq, "it is marked late, and its series had said nothing newer")
+	}
+	return nil
+}
+
+// events sees that the log can be read, and each event told from every other.
+func (c *checker) events(ctx context.Context) error {
+	return c.each(ctx, "SELECT identity, "+eventColumns+" FROM events WHERE seq > ? ORDER BY seq", func(row scanner) error {
+		var stored string
+		seq, e, err := scanEvent(behind{row, &stored})
+		if errors.Is(err, ErrDamaged) {
+			return c.fault("events", seq, "its body does not parse")
+		}
+		if err != nil {
+			return err
+		}
+		return c.event(seq, e, stored)
+	}, c.since)
+}
+
+func (c *checker) event(seq int64, e detect.Event, stored string) error {
+	if why := eventFlaw(e); why != "" {
+		return c.fault("events", seq, "%s", why)
+	}
+	if id, err := identity(e); err != nil || id != stored {
+		return c.fault("events", seq, "its identity is %.80q, its content says %.80q", stored, id)
+	}
+	return c.time("events", seq, "time", millis(e.Time))
+}
+
+// behind scans a row whose first column is for someone else.
+type behind struct {
+	scanner
+	first any
+}
+
+// Scan fills first and then what was asked.
+func (b behind) Scan(into ...any) error { return b.scanner.Scan(append([]any{b.first}, into...)...) }
