@@ -31,10 +31,10 @@ func (t ClosedTank) Check() error {
 		return err
 	}
 	switch {
-	case !(t.BeerLiters > 0) || !finite(t.BeerLiters):
-		return fmt.Errorf("%w: a tank holds %g L of beer; give a volume above 0", ErrRange, t.BeerLiters)
-	case !(t.HeadspaceLiters >= 0) || !finite(t.HeadspaceLiters):
-		return fmt.Errorf("%w: a head space of %g L; give 0 or more", ErrRange, t.HeadspaceLiters)
+	case !(t.BeerLiters > 0 && t.BeerLiters <= largestTank):
+		return fmt.Errorf("%w: a tank holds %g L of beer; give more than 0, up to %g", ErrRange, t.BeerLiters, largestTank)
+	case !(t.HeadspaceLiters >= 0 && t.HeadspaceLiters <= largestTank):
+		return fmt.Errorf("%w: a head space of %g L; give 0 or more, up to %g", ErrRange, t.HeadspaceLiters, largestTank)
 	case !(t.InertKPa >= 0):
 		return fmt.Errorf("%w: %g kPa of inert gas; give 0 or more", ErrRange, t.InertKPa)
 	}
@@ -43,6 +43,9 @@ func (t ClosedTank) Check() error {
 	}
 	return within("CO2 in the head space", "kPa absolute", t.PartialKPa(), 0, highestPartial)
 }
+
+// largestTank is far above any tank, L; it keeps a slip of the unit from passing as a volume.
+const largestTank = 1e7
 
 // Limits of the atmosphere where people live, kPa absolute: 5200 m with low weather, and the Dead Sea with high.
 const (

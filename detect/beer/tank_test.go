@@ -129,6 +129,7 @@ func TestClosedTankCheck(t *testing.T) {
 		{"no temperature", func(c *ClosedTank) { c.Celsius = math.NaN() }, "beer temperature"},
 		{"empty", func(c *ClosedTank) { c.BeerLiters = 0 }, "a tank holds 0 L of beer"},
 		{"endless", func(c *ClosedTank) { c.BeerLiters = math.Inf(1) }, "a tank holds +Inf L"},
+		{"larger than any", func(c *ClosedTank) { c.HeadspaceLiters = 1e308 }, "a head space of 1e+308 L"},
 		{"overfull", func(c *ClosedTank) { c.HeadspaceLiters = -1 }, "a head space of -1 L"},
 		{"less than no air", func(c *ClosedTank) { c.InertKPa = -1 }, "-1 kPa of inert gas"},
 		{"more air than pressure", func(c *ClosedTank) { c.InertKPa = 200 }, "CO2 in the head space -18.675 kPa"},

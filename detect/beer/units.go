@@ -96,7 +96,11 @@ func ToUnit(value float64, unit string, kind Kind) (float64, error) {
 	if !finite(value) {
 		return 0, fmt.Errorf("%g %s is not a finite number", value, InsideUnit(kind))
 	}
-	return u.out(value)
+	shown, err := u.out(value)
+	if err == nil && !finite(shown) {
+		return 0, fmt.Errorf("%g %s is beyond what a number holds in %s", value, InsideUnit(kind), u.name)
+	}
+	return shown, err
 }
 
 // InsideUnit names the unit in which spile holds a figure of this kind, and in which a bare number is read.

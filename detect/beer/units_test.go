@@ -165,6 +165,8 @@ func TestPrintTakesTheUnitAskedFor(t *testing.T) {
 	assert.ErrorContains(t, err, "a pressure is written in kPa")
 	_, err = Print(math.Inf(1), "bar", KindPressure)
 	assert.ErrorContains(t, err, "not a finite number")
+	_, err = ToUnit(1e308, "mL", KindVolume)
+	assert.EqualError(t, err, "1e+308 L is beyond what a number holds in mL")
 	_, err = ToUnit(14.4, "degX", KindTemperature)
 	assert.EqualError(t, err, `"degX": unknown unit; a temperature is written in degC or degF`)
 }
