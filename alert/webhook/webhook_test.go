@@ -1,0 +1,180 @@
+package webhook
+
+import (
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"spile/alert"
+	"spile/detect"
+)
+
+func TestPublishedVector(t *testing.T) {
+	// The vector in the tests of the Standard Webhooks reference libraries, v0.0.1.
+	key, err := signingKey(testSecret)
+	require.NoError(t, err)
+	got := sign(key, "msg_p5jXN8AQM9LWM0D4loKWxJek", time.Unix(1614265330, 0), []byte(`{"test": 2432232314}`))
+	assert.Equal(t, "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE=", got)
+
+	bare, err := signingKey(Secret(strings.TrimPrefix(testSecret, "whsec_") + "\n"))
+	require.NoError(t, err, "as a file holds it")
+	assert.Equal(t, key, bare)
+}
+
+func TestSignatureIsTheLibrarys(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		key := rapid.SliceOfN(rapid.Byte(), 24, 64).Draw(t, "key")
+		body := rapid.SliceOf(rapid.Byte()).Draw(t, "body")
+		id := rapid.StringMatching(`msg_[a-z0-9]{1,20}`).Draw(t, "id")
+		at := time.Unix(rapid.Int64Range(0, 1<<33).Draw(t, "at"), 0)
+		library, err := standardwebhooks.NewWebhookRaw(key)
+		require.NoError(t, err)
+		want, err := library.Sign(id, at, body)
+		require.NoError(t, err)
+		require.Equal(t, want, sign(key, id, at, body))
+	})
+}
+
+func TestSecretsAreNotPrinted(t *testing.T) {
+	var log strings.Builder
+	w := Webhook{Name: "phone", URL: "https://push.example/token", Secret: testSecret}
+	slog.New(slog.NewJSONHandler(&log, nil)).Info("x", "url", w.URL, "webhook", w)
+	asJSON, err := json.Marshal(w)
+	require.NoError(t, err)
+	all := log.String() + string(asJSON) + fmt.Sprintf("%v %+v %#v %s %q %x %d", w, w, w, w.URL, w.URL, w.URL, w.URL)
+	assert.NotContains(t, all, "token")
+	assert.NotContains(t, all, "746f6b656e", "nor in hex")
+	assert.NotContains(t, all, "MfKQ9r8")
+	assert.Contains(t, all, "(hidden)")
+}
+
+// told is a message with words in it that templates get wrong.
+func told(t *testing.T) []byte {
+	body, err := alert.NewMessage(alert.Transition{
+		ID: "abcd", Tank: "FV3", Alarm: detect.OverPressure, Priority: detect.Critical, Time: time.Unix(1_772_413_000, 0).UTC(),
+		From: alert.Acknowledged, To: alert.Unacknowledged, Summary: `says "90 %"` + "\nand rising",
+	}, nil).JSON()
+	require.NoError(t, err)
+	return body
+}
+
+func TestTemplates(t *testing.T) {
+	target, err := newTarget(Webhook{
+		Name: "phone", URL: "https://push.example", Method: http.MethodPut,
+		Headers: map[string]string{"Title": "{{.Headline}}", "X-Summary": "{{.Summary}}"},
+		Body:    `{"text":{{json .Text}},"tank":{{json .Tank}},"when":{{json (when .Time)}},"all":{{.JSON}}}`,
+	}, alert.Words{Zone: time.FixedZone("", 3600)})
+	require.NoError(t, err)
+	body, headers, err := target.render(told(t))
+	require.NoError(t, err)
+	var got struct {
+		Text, Tank, When string
+		All              alert.Message
+	}
+	require.NoError(t, json.Unmarshal(body, &got), string(body))
+	assert.Equal(t, "FV3", got.Tank)
+	assert.Equal(t, "Mon 01:56"[:3], got.When[:3])
+	assert.Equal(t, "abcd", got.All.ID)
+	assert.Contains(t, got.Text, "FV3 (critical): worse: head pressure is close to the relief setting")
+	assert.True(t, strings.HasPrefix(headers.Get("Title"), "FV3 (critical): worse"))
+	assert.Equal(t, `says "90 %" and rising`, headers.Get("X-Summary"), "no line break gets into a header")
+	assert.Equal(t, "text/plain; charset=utf-8", headers.Get("Content-Type"))
+	assert.Equal(t, http.MethodPut, target.method)
+}
+
+func TestDefaultBodyIsTheObject(t *testing.T) {
+	target, err := newTarget(Webhook{Name: "phone", URL: "https://push.example", Headers: map[string]string{"Title": "{{.Tank}}"}}, alert.Words{})
+	require.NoError(t, err)
+	body, headers, err := target.render(told(t))
+	require.NoError(t, err)
+	assert.Equal(t, string(told(t)), string(body), "to the byte")
+	assert.Equal(t, "application/json", headers.Get("Content-Type"))
+	assert.Equal(t, "FV3", headers.Get("Title"))
+	_, _, err = target.render([]byte("{"))
+	require.ErrorContains(t, err, "cannot be read")
+}
+
+func TestPause(t *testing.T) {
+	for _, row := range []struct {
+		failures int
+		age      time.Duration
+		want     time.Duration
+	}{
+		{0, 0, time.Second},
+		{1, 0, time.Second},
+		{2, 0, 5 * time.Second},
+		{3, 0, 15 * time.Second},
+		{4, 0, time.Minute},
+		{5, 2 * time.Minute, 3 * time.Minute},
+		{20, 59 * time.Minute, 3 * time.Minute},
+		{20, time.Hour, 5 * time.Minute},
+		{30, 3 * time.Hour, 15 * time.Minute},
+		{99, 48 * time.Hour, 30 * time.Minute},
+		{1, 48 * time.Hour, time.Second}, // its first try came late
+	} {
+		assert.Equal(t, row.want, pause(row.failures, row.age, 0.5), "%+v", row)
+	}
+}
+
+func TestPauseKeepsItsLimits(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		failures := rapid.IntRange(0, 10_000).Draw(t, "failures")
+		age := time.Duration(rapid.Int64Range(-int64(time.Hour), int64(10_000*time.Hour)).Draw(t, "age"))
+		d := pause(failures, age, rapid.Float64Range(0, 0.999999).Draw(t, "random"))
+		require.GreaterOrEqual(t, d, 900*time.Millisecond)
+		require.LessOrEqual(t, d, slowest)
+	})
+}
+
+func FuzzRetryAfter(f *testing.F) {
+	for _, seed := range []string{"", "0", "120", "-5", "Fri, 31 Dec 1999 23:59:59 GMT", "soon", "99999999999999999999", "1e9"} {
+		f.Add(seed)
+	}
+	now := time.Date(1999, 12, 31, 23, 0, 0, 0, time.UTC)
+	f.Fuzz(func(t *testing.T, text string) {
+		d := askedFor(http.Header{"Retry-After": {text}}, now)
+		if d < 0 || d > longestAskedFor {
+			t.Fatalf("%q gives %s", text, d)
+		}
+	})
+}
+
+func TestPickKeepsTheOrderOfEachIncident(t *testing.T) {
+	now := time.Unix(1_000_000, 0)
+	rapid.Check(t, func(t *rapid.T) {
+		pending := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Message {
+			return Message{
+				Incident: rapid.SampledFrom([]string{"a", "b", "c"}).Draw(t, "incident"),
+				Attempts: rapid.IntRange(0, 3).Draw(t, "attempts"),
+				Next:     now.Add(time.Duration(rapid.IntRange(-5, 5).Draw(t, "next")) * time.Second),
+			}
+		}), 0, 12).Draw(t, "pending")
+		heads := map[string]*Message{}
+		for i := len(pending) - 1; i >= 0; i-- {
+			heads[pending[i].Incident] = &pending[i]
+		}
+		chosen, wait := pick(pending, now)
+		if chosen != nil {
+			require.Same(t, heads[chosen.Incident], chosen, "only the oldest of its incident")
+			require.False(t, chosen.Next.After(now))
+		}
+		for _, head := range heads {
+			if !head.Next.After(now) {
+				require.NotNil(t, chosen, "what is due goes")
+				require.LessOrEqual(t, chosen.Attempts, head.Attempts)
+			} else if chosen == nil {
+				require.LessOrEqual(t, wait, head.Next.Sub(now))
+				require.Positive(t, wait)
+			}
+		}
+	})
+}
