@@ -107,7 +107,7 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, err error) {
 		writeJSON(w, p.status, map[string]string{"error": p.text})
 		return
 	}
-	s.problemPage(w, p)
+	s.problemPage(w, r, p)
 }
 
 // isAPI tells whether a program asks.

@@ -52,6 +52,7 @@ type Server struct {
 	guard *guard
 	pages map[string]*template.Template
 	style asset
+	icon  asset
 }
 
 // New makes a Server.
@@ -64,7 +65,10 @@ func New(o Options) (*Server, error) {
 	if s.guard, err = newGuard(o); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
-	if s.style, err = loadStyle(); err != nil {
+	if s.style, err = loadAsset("spile", ".css", "text/css; charset=utf-8"); err != nil {
+		return nil, fmt.Errorf("pages: %w", err)
+	}
+	if s.icon, err = loadAsset("spile", ".svg", "image/svg+xml"); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
 	if s.pages, err = loadPages(s.words()); err != nil {

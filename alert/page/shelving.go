@@ -10,8 +10,8 @@ import (
 	"spile/detect/beer"
 )
 
-// How long an alarm may be kept quiet. A vessel's hour is common practice: nobody shelves a tank's relief for the
-// night. The week is our choice; the standard asks only that shelving ends by itself.
+// How long an alarm may be kept quiet, as alert.Watch has it. What the form offers and what is refused before it is
+// written goes by these; the Watch has the last word. Nobody shelves a tank's relief for the night.
 const (
 	vesselShelving = time.Hour
 	batchShelving  = 7 * 24 * time.Hour
@@ -49,8 +49,8 @@ func (s *Server) shelveAlarm(ctx context.Context, id string, fields map[string]a
 	if limit := shelvingLimit(incident); until.Sub(now) > limit {
 		return alert.Incident{}, bad("%s can be shelved for %s at most", incident.Alarm, spell(limit))
 	}
-	if isVessel(incident) && strings.TrimSpace(why) == "" {
-		return alert.Incident{}, bad("why: say why %s of a tank is to be quiet", incident.Alarm)
+	if strings.TrimSpace(why) == "" {
+		return alert.Incident{}, bad("why: say why %s is to be quiet, for whoever looks next", incident.Alarm)
 	}
 	return s.Records.Shelve(ctx, id, by, why, until)
 }

@@ -1,0 +1,163 @@
+package page
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"time"
+
+	"spile/alert"
+)
+
+// pastShown is how many past alarms the page lists; the API lists all.
+const pastShown = 100
+
+// alarmsPage shows the alarms that stand and, below them, those that are over.
+func (s *Server) alarmsPage(w http.ResponseWriter, r *http.Request) error {
+	incidents, err := s.sortedAlarms(r.Context(), true)
+	if err != nil {
+		return err
+	}
+	data := struct {
+		frame
+		Standing []alert.Incident
+		Past     []alert.Incident
+		More     int // past alarms that are not shown
+	}{frame: s.frameFor(r, s.View(), "Alarms", true)}
+	for _, i := range incidents {
+		if i.State == alert.Normal {
+			data.Past = append(data.Past, i)
+		} else {
+			data.Standing = append(data.Standing, i)
+		}
+	}
+	if len(data.Past) > pastShown {
+		data.More = len(data.Past) - pastShown
+		data.Past = data.Past[:pastShown]
+	}
+	return s.show(w, http.StatusOK, "alarms", data)
+}
+
+// quiet is a length of time that a person can choose for shelving.
+type quiet struct {
+	Value string // as the API takes it
+	Words string
+}
+
+// quiets are the lengths that fit an alarm.
+func quiets(i alert.Incident) []quiet {
+	all := []struct {
+		length time.Duration
+		quiet
+	}{
+		{30 * time.Minute, quiet{"30m", "for 30 minutes"}},
+		{time.Hour, quiet{"1h", "for 1 hour"}},
+		{4 * time.Hour, quiet{"4h", "for 4 hours"}},
+		{12 * time.Hour, quiet{"12h", "for 12 hours"}},
+		{24 * time.Hour, quiet{"24h", "for a day"}},
+		{72 * time.Hour, quiet{"72h", "for three days"}},
+	}
+	var fit []quiet
+	for _, q := range all {
+		if q.length <= shelvingLimit(i) {
+			fit = append(fit, q.quiet)
+		}
+	}
+	return fit
+}
+
+// alarmData is what the page of one alarm shows.
+type alarmData struct {
+	frame
+	Incident alert.Incident
+	Steps    []alert.Transition
+	Facts    []fact
+	Quiets   []quiet
+	Vessel   bool
+	Why      string // what was typed, where it did not do
+	Problem  string
+}
+
+// alarmPage shows one alarm and the buttons that answer it.
+func (s *Server) alarmPage(w http.ResponseWriter, r *http.Request) error {
+	return s.showAlarm(w, r, http.StatusOK, "")
+}
+
+func (s *Server) showAlarm(w http.ResponseWriter, r *http.Request, status int, problem string) error {
+	incident, steps, err := s.Records.Alarm(r.Context(), r.PathValue("id"))
+	if err != nil {
+		return err
+	}
+	name := title(incident.Alarm)
+	if incident.Tank != "" {
+		name = incident.Tank + ": " + about(incident.Alarm).Title
+	}
+	return s.show(w, status, "alarm", alarmData{
+		frame: s.frameFor(r, s.View(), name, false), Incident: incident, Steps: steps, Facts: s.facts(incident.Evidence),
+		Quiets: quiets(incident), Vessel: isVessel(incident), Why: r.PostForm.Get("why"), Problem: problem,
+	})
+}
+
+// backToAlarm answers for the address of a button that somebody opened or reloaded as a page.
+func (s *Server) backToAlarm(w http.ResponseWriter, r *http.Request) error {
+	s.toAlarm(w, r)
+	return nil
+}
+
+func (s *Server) toAlarm(w http.ResponseWriter, r *http.Request) {
+	http.Redirect(w, r, "/alarms/"+url.PathEscape(r.PathValue("id")), http.StatusSeeOther)
+}
+
+// postAcknowledge acknowledges at the press of a button.
+func (s *Server) postAcknowledge(w http.ResponseWriter, r *http.Request) error {
+	return s.pressed(w, r, s.Records.Acknowledge)
+}
+
+// postUnshelve lets a quiet alarm speak again.
+func (s *Server) postUnshelve(w http.ResponseWriter, r *http.Request) error {
+	return s.pressed(w, r, s.Records.Unshelve)
+}
+
+// pressed does what a button says.
+func (s *Server) pressed(
+	w http.ResponseWriter, r *http.Request, do func(ctx context.Context, id, by, why string) (alert.Incident, error),
+) error {
+	by, why, err := person(formFields(r.PostForm), "page")
+	if err == nil {
+		_, err = do(r.Context(), r.PathValue("id"), by, why)
+	}
+	return s.acted(w, r, err)
+}
+
+// postShelve keeps an alarm quiet.
+func (s *Server) postShelve(w http.ResponseWriter, r *http.Request) error {
+	_, err := s.shelveAlarm(r.Context(), r.PathValue("id"), formFields(r.PostForm), "page")
+	return s.acted(w, r, err)
+}
+
+// acted shows the alarm as the act left it, or with what is wrong.
+func (s *Server) acted(w http.ResponseWriter, r *http.Request, err error) error {
+	if err == nil {
+		s.toAlarm(w, r)
+		return nil
+	}
+	p, isKnown := asProblem(err)
+	if !isKnown {
+		return err
+	}
+	if failed := s.showAlarm(w, r, p.status, p.text); failed != nil {
+		return err // there is no such alarm to show it on
+	}
+	return nil
+}
+
+// formFields are a form's inputs as a request in JSON would have them; an input left empty is absent.
+func formFields(form url.Values) map[string]any {
+	fields := make(map[string]any, len(form))
+	for name := range form {
+		if v := form.Get(name); v != "" {
+			fields[name] = v
+		}
+	}
+	return fields
+}

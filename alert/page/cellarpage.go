@@ -1,0 +1,147 @@
+package page
+
+import (
+	"cmp"
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/alert"
+	"spile/detect"
+)
+
+// silentAfter is when a tank counts as silent on the page: the least that probe-silent waits for.
+const silentAfter = 45 * time.Minute
+
+// staleAfter is when a value on the page says how old it is.
+const staleAfter = 15 * time.Minute
+
+// card is a tank as the pages show it.
+type card struct {
+	alert.TankView
+	Values []value
+	Heard  time.Time // newest arrival from any probe; zero: nothing was heard
+	Silent bool
+	Takes  []string // what spile takes the tank for
+	Blind  []string // what it is not watched for, and why
+}
+
+// value is a figure on a card.
+type value struct {
+	Name   string
+	Number string
+	Unit   string
+	Probe  string
+	Time   time.Time
+	Stale  bool
+}
+
+// cellarPage shows every tank, the one in most need first.
+func (s *Server) cellarPage(w http.ResponseWriter, r *http.Request) error {
+	view := s.View()
+	data := struct {
+		frame
+		Headline string
+		Cards    []card
+		Cellar   []alert.Incident // alarms of no one tank
+	}{frame: s.frameFor(r, view, "Cellar", true), Cards: s.cards(view)}
+	for _, i := range view.Incidents {
+		if i.Tank == "" {
+			data.Cellar = append(data.Cellar, i)
+		}
+	}
+	data.Headline = headline(data.Calls, data.Cards)
+	return s.show(w, http.StatusOK, "cellar", data)
+}
+
+// headline says in one sentence how the cellar is.
+func headline(calls int, cards []card) string {
+	silent := 0
+	for _, c := range cards {
+		if c.Silent {
+			silent++
+		}
+	}
+	var text string
+	switch {
+	case calls == 1:
+		text = "One alarm wants an answer."
+	case calls > 1:
+		text = fmt.Sprintf("%d alarms want an answer.", calls)
+	case len(cards) == 0:
+		return "No tank has been heard yet."
+	default:
+		text = "No alarm wants an answer."
+	}
+	switch silent {
+	case 0:
+	case 1:
+		text += " One tank is silent: nobody watches it."
+	default:
+		text += fmt.Sprintf(" %d tanks are silent: nobody watches them.", silent)
+	}
+	return text
+}
+
+// cards are the tanks in order of need: by the most pressing alarm that stands open, then the silent, then by name.
+func (s *Server) cards(view alert.View) []card {
+	cards := make([]card, 0, len(view.Tanks))
+	for _, t := range view.Tanks {
+		cards = append(cards, s.card(t))
+	}
+	slices.SortStableFunc(cards, func(a, b card) int {
+		return cmp.Or(
+			cmp.Compare(b.need(), a.need()),
+			cmp.Compare(number(b.Silent), number(a.Silent)),
+			cmp.Compare(a.Tank, b.Tank),
+		)
+	})
+	return cards
+}
+
+func number(yes bool) int {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+// need is how much a tank's open alarms press: priority first, then whether somebody knows already.
+func (c card) need() int {
+	most := 0
+	for _, i := range c.Incidents {
+		switch i.State {
+		case alert.Unacknowledged:
+			most = max(most, 2*i.Priority.Rank()+1)
+		case alert.Acknowledged, alert.Returned:
+			most = max(most, 2*i.Priority.Rank())
+		}
+	}
+	return most
+}
+
+func (s *Server) card(t alert.TankView) card {
+	c := card{TankView: t}
+	for _, p := range t.Probes {
+		if !p.Out && p.LastHeard.After(c.Heard) {
+			c.Heard = p.LastHeard
+		}
+	}
+	now := s.Clock()
+	c.Silent = !t.Empty && now.Sub(c.Heard) > silentAfter
+	for _, q := range detect.Quantities() {
+		if l, ok := t.Last[q]; ok {
+			c.Values = append(c.Values, s.value(q, l, now))
+		}
+	}
+	c.Takes, c.Blind = s.takes(t.Status), s.blind(t.Status)
+	return c
+}
+
+func (s *Server) value(q detect.Quantity, l detect.Latest, now time.Time) value {
+	v := value{Name: string(q), Probe: l.Probe, Time: l.Time, Stale: now.Sub(l.Time) > staleAfter}
+	v.Number, v.Unit, _ = strings.Cut(s.figure(l.Value, kindOf(q)), " ")
+	return v
+}

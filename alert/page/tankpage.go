@@ -1,0 +1,143 @@
+package page
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+
+	"spile/detect"
+	"spile/detect/beer"
+)
+
+// tankPage shows one tank with its open alarms and its log. Nothing on it is filled in, so it may renew itself.
+func (s *Server) tankPage(w http.ResponseWriter, r *http.Request) error {
+	view := s.View()
+	t, err := find(view, r.PathValue("tank"))
+	if err != nil {
+		return err
+	}
+	events, err := s.Records.Log(r.Context(), t.Tank)
+	if err != nil {
+		return err
+	}
+	newest := slices.Clone(events)
+	slices.Reverse(newest)
+	data := struct {
+		frame
+		card
+		Log    []detect.Event
+		Logged string // the event that was written a moment ago, said back
+	}{frame: s.frameFor(r, view, t.Tank, true), card: s.card(t), Log: newest}
+	if id := r.URL.Query().Get("logged"); id != "" {
+		if i := slices.IndexFunc(events, func(e detect.Event) bool { return e.ID == id }); i >= 0 {
+			data.Logged = s.echo(events[i])
+		}
+	}
+	return s.show(w, http.StatusOK, "tank", data)
+}
+
+// takes says what spile takes a tank for, so that a person can say "no".
+func (s *Server) takes(t detect.Status) []string {
+	var lines []string
+	add := func(line string) { lines = append(lines, line) }
+	if t.Empty {
+		add("Empty.")
+	}
+	if !t.HandsOnUntil.IsZero() && t.HandsOnUntil.After(s.Clock()) {
+		add("Hands on this tank until " + s.when(t.HandsOnUntil) + ": alarms of the beer wait, those of the vessel do not.")
+	}
+	if t.Gas == "" || t.Gas == detect.GasUnknown {
+		add("How it holds its pressure is not known.")
+	} else {
+		add(capital(string(t.Gas)) + ".")
+	}
+	if t.SetpointCelsius != nil {
+		add("Crashed to " + s.figure(*t.SetpointCelsius, beer.KindTemperature) + ".")
+	}
+	if !t.HoppedSince.IsZero() {
+		add("Dry-hopped since " + s.when(t.HoppedSince) + ".")
+	}
+	if t.CO2Rate != nil {
+		add("CO2 is made at " + bounds(t.CO2Rate, "%.2f g/L a day") + ".")
+	}
+	if t.ReliefKPa > 0 {
+		add("Pressure relief valve set at " + s.figure(t.ReliefKPa, beer.KindPressure) + ".")
+	}
+	return lines
+}
+
+// blind says what a tank is not watched for, and why.
+func (s *Server) blind(t detect.Status) []string {
+	var lines []string
+	if t.ReliefKPa <= 0 {
+		lines = append(lines, "Not watched for over-pressure: relief not given.")
+	}
+	for _, why := range t.Learning {
+		lines = append(lines, capital(pretty(why)))
+	}
+	return lines
+}
+
+// logData is what the log form shows.
+type logData struct {
+	frame
+	Tank    string
+	Kinds   []detect.EventKind // to choose from, where none is chosen
+	Kind    detect.EventKind
+	Chosen  bool
+	Inputs  []input
+	Common  map[string]string // what was typed into the common fields
+	Problem string
+	Zone    string
+}
+
+// logForm lets a person choose an event, and then fill it in.
+func (s *Server) logForm(w http.ResponseWriter, r *http.Request) error {
+	id, err := s.newID()
+	if err != nil {
+		return err
+	}
+	typed := url.Values{"event": {r.URL.Query().Get("event")}, "id": {id}}
+	return s.showLogForm(w, r, http.StatusOK, typed, "")
+}
+
+// postLogForm writes the event, or shows the form again with what was typed and what is wrong with it.
+func (s *Server) postLogForm(w http.ResponseWriter, r *http.Request) error {
+	fields, err := s.eventFields(r.PostForm)
+	if err == nil {
+		var event detect.Event
+		if event, _, err = s.keep(r, fields); err == nil {
+			to := "/tanks/" + url.PathEscape(event.Tank) + "?still&logged=" + url.QueryEscape(event.ID)
+			http.Redirect(w, r, to, http.StatusSeeOther)
+			return nil
+		}
+	}
+	p, isKnown := asProblem(err)
+	if !isKnown {
+		s.Log.Error("the log was not written", "tank", r.PathValue("tank"), "error", err)
+	}
+	return s.showLogForm(w, r, p.status, r.PostForm, p.text)
+}
+
+func (s *Server) showLogForm(w http.ResponseWriter, r *http.Request, status int, typed url.Values, problem string) error {
+	tank := r.PathValue("tank")
+	if !detect.ValidName(tank) {
+		return missing("%q names no tank: %s", tank, detect.NameRule)
+	}
+	data := logData{
+		frame: s.frameFor(r, s.View(), "Log for "+tank, false), Tank: tank, Kinds: detect.Logbook(),
+		Problem: problem, Zone: s.Zone.String(), Common: map[string]string{},
+	}
+	for _, name := range []string{"id", "time", "note", "by"} {
+		data.Common[name] = typed.Get(name)
+	}
+	if event := typed.Get("event"); event != "" {
+		if data.Kind, data.Chosen = detect.LookupEvent(event); !data.Chosen && problem == "" {
+			data.Problem, status = "There is no event "+event+". Choose one of these.", http.StatusNotFound
+		}
+	}
+	if data.Chosen {
+		data.Inputs = s.inputs(data.Kind, typed)
+	}
+	return s.show(w, status, "log", data)
+}

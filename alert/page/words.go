@@ -1,0 +1,152 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"spile/alert"
+	"spile/detect"
+	"spile/detect/beer"
+)
+
+// words are the functions with which templates speak.
+func (s *Server) words() template.FuncMap {
+	return template.FuncMap{
+		"age":     s.age,
+		"when":    s.when,
+		"stamp":   func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
+		"title":   title,
+		"about":   about,
+		"state":   s.state,
+		"open":    wantsAnswer,
+		"capital": capital,
+		"units":   pretty,
+		"figures": s.figures,
+	}
+}
+
+// age says how long ago something was.
+func (s *Server) age(t time.Time) string {
+	d := s.Clock().Sub(t)
+	if d < 2*time.Second {
+		return "just now"
+	}
+	return spell(d) + " ago"
+}
+
+// spell writes a length of time as people say it.
+func spell(d time.Duration) string {
+	switch {
+	case d < 90*time.Second:
+		return fmt.Sprintf("%.0f s", d.Seconds())
+	case d < 90*time.Minute:
+		return fmt.Sprintf("%.0f min", d.Minutes())
+	case d < 36*time.Hour:
+		return fmt.Sprintf("%.0f h", d.Hours())
+	}
+	return fmt.Sprintf("%.0f days", d.Hours()/24)
+}
+
+// when writes a moment on the cellar's clock, no longer than it must be.
+func (s *Server) when(t time.Time) string {
+	if t.IsZero() {
+		return "a time not known"
+	}
+	now, local := s.Clock().In(s.Zone), t.In(s.Zone)
+	distance := now.Sub(local).Abs()
+	switch {
+	case now.Format(time.DateOnly) == local.Format(time.DateOnly):
+		return local.Format("15:04")
+	case distance < 6*24*time.Hour:
+		return local.Format("Mon 15:04")
+	case now.Year() == local.Year():
+		return local.Format("2 Jan 15:04")
+	}
+	return local.Format("2 Jan 2006 15:04")
+}
+
+// title is an alarm's name for people.
+func title(a detect.Alarm) string {
+	if d, ok := alert.Define(a); ok {
+		return capital(d.Title)
+	}
+	return capital(string(a))
+}
+
+// about is what the catalogue says of an alarm; empty where it has nothing.
+func about(a detect.Alarm) alert.Definition {
+	d, _ := alert.Define(a)
+	return d
+}
+
+// state says where an alarm stands, without the standard's terms.
+func (s *Server) state(i alert.Incident) string {
+	switch i.State {
+	case alert.Unacknowledged:
+		return "wants an answer"
+	case alert.Acknowledged:
+		return "acknowledged"
+	case alert.Returned:
+		return "cleared by itself, not acknowledged"
+	case alert.Shelved:
+		return because("quiet until "+s.when(i.Until), i.Why)
+	case alert.Suppressed:
+		return because("waits", i.Why)
+	case alert.OutOfService:
+		return "out of service"
+	case alert.Normal:
+		return "over"
+	}
+	return string(i.State)
+}
+
+func because(text, why string) string {
+	if why == "" {
+		return text
+	}
+	return text + ": " + why
+}
+
+// wantsAnswer tells whether acknowledging an alarm means something.
+func wantsAnswer(i alert.Incident) bool {
+	return i.State == alert.Unacknowledged || i.State == alert.Returned
+}
+
+// capital begins a text with a capital letter.
+func capital(text string) string {
+	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return text
+	}
+	return string(unicode.ToUpper(first)) + text[size:]
+}
+
+// degreeSigns are the units that print better than they type.
+var degreeSigns = strings.NewReplacer("degC", "°C", "degF", "°F", "degP", "°P")
+
+// pretty puts degree signs where the text has units as they are typed.
+func pretty(text string) string { return degreeSigns.Replace(text) }
+
+// kindOf is the kind of figure that a quantity is.
+func kindOf(q detect.Quantity) beer.Kind {
+	switch q {
+	case detect.Gravity:
+		return beer.KindGravity
+	case detect.Temperature:
+		return beer.KindTemperature
+	}
+	return beer.KindPressure
+}
+
+// figure writes a value held in the inside unit in the unit that people here read.
+func (s *Server) figure(value float64, kind beer.Kind) string {
+	printed, err := beer.Print(value, s.unitFor(kind), kind)
+	if err != nil {
+		return pretty(beer.Both(value, kind))
+	}
+	return pretty(printed)
+}
