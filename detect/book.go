@@ -26,7 +26,7 @@ func (t *Tank) Log(e Event) []Finding {
 	t.advance(e.Arrived)
 	b := &t.state.Book
 	switch e.Name {
-	case "pitch", "add", "rest", "empty", "package":
+	case "pitch", "add", "rest", "empty":
 		return t.logBatch(e)
 	case "crash":
 		b.Finished = true
@@ -42,9 +42,12 @@ func (t *Tank) Log(e Event) []Finding {
 	case "hops-off":
 		b.Hopped = time.Time{}
 	case "work":
-		b.HandsOn = e.Time.Add(hours(amountOr(e, "for", 1)))
-	case "transfer":
-		b.HandsOn = e.Time.Add(transferTime)
+		b.HandsOn = later(b.HandsOn, e.Time.Add(hours(amountOr(e, "for", 1))))
+	case "transfer", "package":
+		if _, part := e.Amount("volume"); !part {
+			return t.logBatch(e)
+		}
+		b.HandsOn = later(b.HandsOn, e.Time.Add(transferTime))
 	case "probe":
 		t.moveProbe(e)
 	}
@@ -59,10 +62,8 @@ func (t *Tank) logBatch(e Event) []Finding {
 	case "pitch":
 		*b = book{Gas: b.Gas, HeldKPa: b.HeldKPa, HandsOn: b.HandsOn}
 		b.OriginalSG, _ = e.Amount("gravity")
-	case "empty":
+	case "empty", "transfer", "package": // without a volume all the beer leaves
 		b.Empty, b.Hopped = true, time.Time{}
-	case "package":
-		return nil // beer leaves; what stays in the tank is watched until it is logged empty
 	}
 	b.Finished = false
 	out := t.endVerdict(e.Arrived, "log: "+e.Name)
@@ -92,7 +93,7 @@ func (t *Tank) logGas(e Event) {
 	case "gas":
 		if held, ok := e.Amount("hold"); ok {
 			b.Gas, b.HeldKPa = GasHeldBelow, held
-		} else if e.Word("hold") == "off" || e.Word("gas") == "off" {
+		} else if e.Word("hold") == "off" {
 			b.Gas, b.HeldKPa = GasClosed, 0
 		}
 	case "rouse", "sample", "dry-hop", "hops-off", "yeast-off", "transfer", "package":
@@ -100,6 +101,13 @@ func (t *Tank) logGas(e Event) {
 		return
 	}
 	t.restartBalances(e.Time)
+}
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
 }
 
 func amountOr(e Event, field string, otherwise float64) float64 {

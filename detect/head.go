@@ -36,6 +36,7 @@ const (
 	vacuumLimit      = -1.0 // kPa gauge: a gauge's zero may be off by some tenths
 	zeroReach        = 4.0  // kPa around 0 in which a gauge's zero may lie
 	zeroDrift        = 0.5  // kPa/h: weather moves no faster
+	vacuumOpen       = -3.0 // kPa, in a tank logged as open: it can hold no vacuum, so rather a gauge's zero
 	vacuumDeadband   = 1.0  // kPa
 	headWidth        = 5 * time.Minute
 	headTrail        = time.Hour
@@ -191,6 +192,9 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	soon := h.Soon >= soonBlocks && t.vacuumWithin(r.Value)
 	was := h.Under
 	limit := h.Zero + vacuumLimit
+	if t.state.Book.Gas == GasOpen {
+		limit = h.Zero + vacuumOpen
+	}
 	h.Under = r.Value <= limit || soon || (was && r.Value < limit+vacuumDeadband)
 	if h.Under == was {
 		return nil

@@ -1,0 +1,278 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+
+	"spile/alert"
+	"spile/alert/page"
+	"spile/alert/webhook"
+	"spile/ingest"
+	"spile/ingest/broker"
+	"spile/ingest/influx"
+	"spile/ingest/journal"
+	"spile/ingest/subscriber"
+)
+
+// anyPort is a free port of the loopback interface.
+const anyPort = "127.0.0.1:0"
+
+// Daemon is one running spile. Start it once, then Stop it once.
+type Daemon struct {
+	options  Options
+	registry *prometheus.Registry
+	stack    stack
+
+	journal    *journal.Journal
+	intake     *ingest.Intake
+	judge      *judge
+	sender     *webhook.Sender
+	broker     *broker.Broker
+	subscriber *subscriber.Subscriber
+	listener   net.Listener
+
+	mu     sync.Mutex // guards what follows
+	failed error      // a part that ended by itself
+}
+
+// New makes a daemon that is not running.
+func New(o Options) *Daemon {
+	if o.Clock == nil {
+		o.Clock = time.Now
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Told == nil {
+		o.Told = func([]alert.Transition) {}
+	}
+	if o.Zone == nil {
+		o.Zone = time.UTC
+	}
+	if o.HTTP.Listen == "" {
+		o.HTTP.Listen = anyPort
+	}
+	if o.Embedded.Listen == "" {
+		o.Embedded.Listen = anyPort
+	}
+	return &Daemon{options: o, registry: prometheus.NewRegistry(), stack: stack{log: o.Log}}
+}
+
+// Start brings the parts up in their order. If one fails, those before it are
+// stopped again.
+func (d *Daemon) Start(ctx context.Context) error {
+	d.registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	parts := []struct {
+		name  string
+		start func(context.Context) error
+	}{
+		{"journal", d.startJournal},
+		{"intake", d.startIntake},
+		{"outbox", d.startOutbox},
+		{"judge", d.startJudge},
+		{"influx", d.startInflux},
+		{"pages", d.startPages},
+		{"broker", d.startBroker},
+	}
+	for _, part := range parts {
+		if err := part.start(ctx); err != nil {
+			return errors.Join(fmt.Errorf("start %s: %w", part.name, err), d.stack.unwind(context.WithoutCancel(ctx)))
+		}
+	}
+	return nil
+}
+
+// Stop ends every part in reverse order, within a deadline of its own or
+// ctx's, whichever is sooner.
+func (d *Daemon) Stop(ctx context.Context) error {
+	d.mu.Lock()
+	failed := d.failed
+	d.mu.Unlock()
+	return errors.Join(failed, d.stack.unwind(ctx))
+}
+
+// Addr is where pages and API are served, host:port.
+func (d *Daemon) Addr() string { return d.listener.Addr().String() }
+
+// BrokerAddr is where the embedded broker listens, host:port; empty where an
+// outside broker is used.
+func (d *Daemon) BrokerAddr() string {
+	if d.broker == nil {
+		return ""
+	}
+	return d.broker.Addr().String()
+}
+
+// View is the cellar as it stands.
+func (d *Daemon) View() alert.View { return d.judge.view() }
+
+func (d *Daemon) startJournal(ctx context.Context) error {
+	o := journal.Options{Dir: d.options.Data, Memory: d.options.Data == "", Log: d.options.Log}
+	var err error
+	if d.journal, err = journal.Open(ctx, o); err != nil {
+		return err
+	}
+	d.stack.push("journal", func(context.Context) error { return d.journal.Close() })
+	judged, _, err := d.journal.Judged(ctx)
+	if err != nil {
+		return err
+	}
+	faults, err := d.journal.Check(ctx, max(judged, 1))
+	if err != nil {
+		return err
+	}
+	for _, f := range faults {
+		d.options.Log.Error("the journal has a fault; see `spile check --journal`", "fault", f)
+	}
+	return nil
+}
+
+func (d *Daemon) startIntake(ctx context.Context) error {
+	decoder, err := ingest.NewDecoder(d.options.Decoder)
+	if err != nil {
+		return err
+	}
+	d.intake, err = ingest.NewIntake(ingest.IntakeOptions{
+		Journal: d.journal, Decoder: decoder, Clock: d.options.Clock, Log: d.options.Log,
+		Registerer: d.registry, Capture: d.options.Capture,
+	})
+	if err != nil {
+		return err
+	}
+	if len(d.options.Topics) == 0 {
+		d.options.Topics = decoder.Topics()
+	}
+	d.intake.Start(ctx)
+	d.stack.push("intake", d.intake.Stop)
+	return nil
+}
+
+func (d *Daemon) startOutbox(ctx context.Context) error {
+	var err error
+	d.sender, err = webhook.New(webhook.Options{
+		Outbox: outbox{d.journal}, Webhooks: d.options.Webhooks, Words: d.words(), Log: d.options.Log, Registerer: d.registry,
+	})
+	if err != nil {
+		return err
+	}
+	d.sender.Start(ctx)
+	d.stack.push("outbox", d.sender.Stop)
+	return nil
+}
+
+func (d *Daemon) words() alert.Words {
+	return alert.Words{Zone: d.options.Zone, Display: d.options.Display}
+}
+
+func (d *Daemon) startJudge(ctx context.Context) error {
+	d.judge = &judge{
+		journal: d.journal, horizon: d.intake.Horizon, heard: d.intake.Committed(),
+		policy: d.options.Policy, public: d.options.HTTP.Public, told: d.options.Told, wake: d.sender.Wake, log: d.options.Log,
+		watch: alert.NewWatch(d.options.Watch), answers: map[int64]error{}, progress: make(chan struct{}),
+	}
+	if err := d.judge.restore(ctx); err != nil {
+		return err
+	}
+	d.registry.MustRegister(alert.NewCollector(d.judge.view, d.options.Clock, d.options.Version))
+	if err := d.mark(ctx, markStarted, ""); err != nil {
+		return err
+	}
+	judging, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		d.judge.run(judging)
+	}()
+	d.stack.push("judge", func(ctx context.Context) error {
+		cancel()
+		<-ended
+		return d.judge.last(ctx)
+	})
+	return nil
+}
+
+// mark journals what happened to spile itself.
+func (d *Daemon) mark(ctx context.Context, name, detail string) error {
+	_, err := d.intake.Write(ctx, journal.Entry{Mark: &journal.Mark{Name: name, Detail: detail}})
+	return err
+}
+
+func (d *Daemon) startInflux(ctx context.Context) error {
+	o := d.options.Influx
+	if o == nil {
+		return nil
+	}
+	forwarder, err := influx.New(influx.Options{
+		Journal: d.journal, URL: o.URL, Org: o.Org, Bucket: o.Bucket, Token: o.Token, Site: d.options.Site,
+		Log: d.options.Log, Registerer: d.registry,
+	})
+	if err != nil {
+		return err
+	}
+	forwarder.Start(ctx)
+	d.stack.push("influx", forwarder.Stop)
+	return nil
+}
+
+func (d *Daemon) startPages(ctx context.Context) error {
+	server, err := page.New(page.Options{
+		Records: records{d.journal, d.intake, d.judge}, View: d.judge.view, Ready: d.notReady,
+		Metrics: promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
+		Token:   d.options.HTTP.Token, Public: d.options.HTTP.Public, Clock: d.options.Clock, Zone: d.options.Zone,
+		Display: d.options.Display, Site: d.options.Site, Version: d.options.Version, Notice: d.options.Notice, Log: d.options.Log,
+	})
+	if err != nil {
+		return err
+	}
+	var listen net.ListenConfig
+	if d.listener, err = listen.Listen(ctx, "tcp", d.options.HTTP.Listen); err != nil {
+		return err
+	}
+	web := server.HTTPServer()
+	go func() {
+		if err := web.Serve(d.listener); !errors.Is(err, http.ErrServerClosed) {
+			d.fail(fmt.Errorf("pages: %w", err))
+		}
+	}()
+	d.stack.push("pages", func(ctx context.Context) error {
+		if err := web.Shutdown(ctx); err != nil {
+			return errors.Join(err, web.Close())
+		}
+		return nil
+	})
+	return nil
+}
+
+func (d *Daemon) fail(err error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.failed = errors.Join(d.failed, err)
+	d.options.Log.Error("a part has ended by itself", "error", err)
+}
+
+// notReady lists why spile is not ready to be relied on.
+func (d *Daemon) notReady() []string {
+	var out []string
+	if err := d.intake.Trouble(); err != nil {
+		out = append(out, "the journal takes no readings: "+err.Error())
+	}
+	if err := d.judge.problem(); err != nil {
+		out = append(out, "judging stands still: "+err.Error())
+	}
+	if d.subscriber != nil {
+		if up, why := d.subscriber.Ready(); !up {
+			out = append(out, "the broker has not granted the subscription: "+why)
+		}
+	}
+	return out
+}

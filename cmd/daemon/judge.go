@@ -1,0 +1,370 @@
+package daemon
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"net/url"
+	"sync"
+	"time"
+
+	"spile/alert"
+	"spile/ingest/journal"
+)
+
+const (
+	judgeBatch   = 4096                   // entries read at once
+	judgePace    = 250 * time.Millisecond // between looks at the clock when nothing is heard
+	positionPace = 2 * time.Second        // between commits of a position that nothing was told of
+	snapshotPace = 5 * time.Minute
+	judgeRetry   = time.Second // after the journal failed
+	answersKept  = 256         // acts whose answer somebody may still ask for
+)
+
+// judge reads the journal in the order it was written and commits what the
+// watch makes of it.
+type judge struct {
+	journal *journal.Journal
+	horizon func() time.Time // nothing committed from now on bears an earlier arrival
+	heard   <-chan struct{}  // a signal after each commit
+	policy  alert.Policy
+	public  *url.URL
+	told    func([]alert.Transition)
+	wake    func() // the outbox has new rows
+	log     *slog.Logger
+
+	mu       sync.Mutex // guards what follows
+	watch    *alert.Watch
+	seq      int64     // the last entry taken
+	at       time.Time // the moment the watch has come to
+	answers  map[int64]error
+	progress chan struct{} // closed and made anew after each step
+	trouble  error
+
+	owedSteps []alert.Transition // judged, not yet committed
+
+	// Of the loop alone:
+	owed        journal.Judgement // what goes with them
+	committed   time.Time
+	snapshotted time.Time
+}
+
+// restore brings the watch to where the last judgement was committed: from the
+// newest snapshot, or else from the journal's beginning. What comes of it was
+// told long ago and is dropped.
+func (j *judge) restore(ctx context.Context) error {
+	through, at, err := j.journal.Judged(ctx)
+	if err != nil {
+		return err
+	}
+	snapshot, err := j.journal.Snapshot(ctx)
+	if err != nil {
+		return err
+	}
+	if snapshot != nil && snapshot.Version == alert.SnapshotVersion {
+		if err := j.watch.Restore(snapshot.Body); err != nil {
+			return fmt.Errorf("restore the snapshot of entry %d: %w", snapshot.Seq, err)
+		}
+		j.seq, j.at = snapshot.Seq, snapshot.At
+	}
+	for j.seq < through {
+		entries, err := j.journal.After(ctx, j.seq, judgeBatch)
+		if err != nil {
+			return err
+		}
+		if len(entries) == 0 {
+			break // retention has taken them
+		}
+		for _, e := range entries {
+			if e.Seq > through {
+				break
+			}
+			j.take(e)
+		}
+	}
+	j.seq = max(j.seq, through)
+	if !at.IsZero() {
+		j.watch.Advance(at)
+		j.at = at
+	}
+	return nil
+}
+
+// take hands one entry to the watch.
+func (j *judge) take(e journal.Entry) []alert.Transition {
+	j.seq = e.Seq
+	switch {
+	case e.Reading != nil:
+		return j.watch.Take(*e.Reading)
+	case e.Event != nil:
+		return j.watch.Log(*e.Event)
+	case e.Act != nil:
+		return j.act(e)
+	case e.Mark != nil:
+		return j.mark(e)
+	}
+	return nil
+}
+
+func (j *judge) act(e journal.Entry) []alert.Transition {
+	var out []alert.Transition
+	var err error
+	a := e.Act
+	switch a.Verb {
+	case verbAcknowledge:
+		out, err = j.watch.Acknowledge(a.Incident, a.By, a.Why, e.Arrived)
+	case verbShelve:
+		out, err = j.watch.Shelve(a.Incident, a.By, a.Why, a.Until, e.Arrived)
+	case verbUnshelve:
+		out, err = j.watch.Unshelve(a.Incident, a.By, a.Why, e.Arrived)
+	default:
+		err = fmt.Errorf("nobody knows how to %q an alarm", a.Verb)
+	}
+	delete(j.answers, e.Seq-answersKept)
+	j.answers[e.Seq] = err
+	return out
+}
+
+func (j *judge) mark(e journal.Entry) []alert.Transition {
+	switch e.Mark.Name {
+	case markStarted:
+		return j.watch.Started(e.Arrived)
+	case markLost:
+		return j.watch.LinkLost(e.Arrived, e.Mark.Detail)
+	case markFound:
+		return j.watch.LinkFound(e.Arrived)
+	}
+	return nil
+}
+
+// The verbs of acts and the names of marks, as the journal keeps them.
+const (
+	verbAcknowledge = "acknowledge"
+	verbShelve      = "shelve"
+	verbUnshelve    = "unshelve"
+
+	markStarted = "started"
+	markLost    = "link-lost"
+	markFound   = "link-found"
+)
+
+// run judges until ctx ends.
+func (j *judge) run(ctx context.Context) {
+	clock := time.NewTicker(judgePace)
+	defer clock.Stop()
+	for {
+		if err := j.round(ctx); err != nil && ctx.Err() == nil {
+			j.fail(err)
+			select {
+			case <-time.After(judgeRetry):
+			case <-ctx.Done():
+			}
+			continue
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-j.heard:
+		case <-clock.C:
+		}
+	}
+}
+
+// last commits the position and a snapshot, after run has ended.
+func (j *judge) last(ctx context.Context) error {
+	if err := j.round(ctx); err != nil {
+		return err
+	}
+	return j.settle(ctx, true)
+}
+
+// round takes all that is there, then looks at the clock.
+func (j *judge) round(ctx context.Context) error {
+	if err := j.settle(ctx, false); err != nil { // what an earlier failure left
+		return err
+	}
+	horizon := j.horizon()
+	for {
+		entries, err := j.journal.After(ctx, j.seq, judgeBatch)
+		if err != nil {
+			return err
+		}
+		if len(entries) == 0 {
+			break
+		}
+		j.step(func() (steps []alert.Transition) {
+			for _, e := range entries {
+				steps = append(steps, j.take(e)...)
+				j.at = later(j.at, e.Arrived)
+			}
+			return steps
+		})
+		if err := j.settle(ctx, false); err != nil {
+			return err
+		}
+	}
+	j.step(func() []alert.Transition {
+		j.at = later(j.at, horizon)
+		return j.watch.Advance(horizon)
+	})
+	return j.settle(ctx, false)
+}
+
+// step lets the watch judge, and notes what is to be committed.
+func (j *judge) step(f func() []alert.Transition) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	steps := f()
+	j.owedSteps = append(j.owedSteps, steps...)
+	j.owed.Through, j.owed.At = j.seq, j.at
+	if len(j.owedSteps) == 0 {
+		j.announce()
+	}
+}
+
+// announce lets those who wait look again. mu is held.
+func (j *judge) announce() {
+	close(j.progress)
+	j.progress = make(chan struct{})
+}
+
+// settle commits what is owed: at once where something is to be told, else at
+// a pace that spares the disk.
+func (j *judge) settle(ctx context.Context, force bool) error {
+	now := time.Now()
+	if len(j.owedSteps) == 0 && !force && now.Sub(j.committed) < positionPace {
+		return nil
+	}
+	g := j.owed
+	if g.At.IsZero() {
+		return nil
+	}
+	var err error
+	if g.Transitions, err = transitionRows(j.owedSteps); err != nil {
+		return err
+	}
+	if g.Messages, err = messageRows(j.policy.Route(j.owedSteps), j.public); err != nil {
+		return err
+	}
+	if force || now.Sub(j.snapshotted) >= snapshotPace {
+		if g.Snapshot, err = j.snapshot(); err != nil {
+			return err
+		}
+	}
+	if err := j.journal.Judge(ctx, g); err != nil {
+		return err
+	}
+	j.committed = now
+	if g.Snapshot != nil {
+		j.snapshotted = now
+	}
+	j.tell(len(g.Messages) > 0)
+	return nil
+}
+
+// tell passes on what is committed.
+func (j *judge) tell(wake bool) {
+	j.mu.Lock()
+	steps := j.owedSteps
+	j.owedSteps, j.trouble = nil, nil
+	j.announce()
+	j.mu.Unlock()
+	if wake {
+		j.wake()
+	}
+	if len(steps) > 0 {
+		j.told(steps)
+	}
+}
+
+func (j *judge) snapshot() (*journal.Snapshot, error) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	body, err := j.watch.Snapshot()
+	if err != nil {
+		return nil, fmt.Errorf("snapshot after entry %d: %w", j.seq, err)
+	}
+	return &journal.Snapshot{Seq: j.seq, At: j.at, Version: alert.SnapshotVersion, Body: body}, nil
+}
+
+func (j *judge) fail(err error) {
+	j.mu.Lock()
+	first := j.trouble == nil
+	j.trouble = err
+	j.mu.Unlock()
+	if first {
+		j.log.Error("judging stands still; it goes on where it stopped once the journal works", "error", err)
+	}
+}
+
+// view is the cellar as it stands.
+func (j *judge) view() alert.View {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.watch.View()
+}
+
+// problem is why judging stands still, nil while it goes on.
+func (j *judge) problem() error {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.trouble
+}
+
+// await waits until an act is judged and committed, and gives its answer.
+func (j *judge) await(ctx context.Context, seq int64) error {
+	for {
+		j.mu.Lock()
+		done := j.seq >= seq && len(j.owedSteps) == 0
+		answer, progress := j.answers[seq], j.progress
+		j.mu.Unlock()
+		if done {
+			return answer
+		}
+		select {
+		case <-progress:
+		case <-ctx.Done():
+			return fmt.Errorf("kept, but not judged yet: %w", ctx.Err())
+		}
+	}
+}
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
+// transitionRows writes the watch's steps as the journal keeps them.
+func transitionRows(steps []alert.Transition) ([]journal.Transition, error) {
+	rows := make([]journal.Transition, 0, len(steps))
+	for _, t := range steps {
+		evidence, err := json.Marshal(t.Evidence)
+		if err != nil {
+			return nil, fmt.Errorf("evidence of %s on %s: %w", t.Alarm, t.Tank, err)
+		}
+		rows = append(rows, journal.Transition{
+			Incident: t.ID, Tank: t.Tank, Alarm: string(t.Alarm), Probe: t.Probe, Priority: string(t.Priority),
+			From: string(t.From), To: string(t.To), Time: t.Time, Onset: t.Onset, Summary: t.Summary,
+			Evidence: evidence, By: t.By, Why: t.Why,
+		})
+	}
+	return rows, nil
+}
+
+// messageRows writes the policy's notices as the outbox keeps them.
+func messageRows(notices []alert.Notice, public *url.URL) ([]journal.Message, error) {
+	rows := make([]journal.Message, 0, len(notices))
+	for _, n := range notices {
+		body, err := alert.NewMessage(n.Transition, public).JSON()
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, journal.Message{
+			ID: n.ID, Webhook: n.Webhook, Incident: n.Transition.ID, Created: n.Transition.Time, Body: body,
+		})
+	}
+	return rows, nil
+}

@@ -1,0 +1,73 @@
+package daemon
+
+import (
+	"crypto/tls"
+	"io"
+	"log/slog"
+	"net/url"
+	"time"
+
+	"spile/alert"
+	"spile/alert/webhook"
+	"spile/detect"
+	"spile/ingest"
+	"spile/ingest/broker"
+)
+
+// Options are what a Daemon is made of. The zero value is a working cellar in
+// memory on free ports of the loopback interface.
+type Options struct {
+	Site    string
+	Zone    *time.Location // the cellar's; nil: UTC
+	Display detect.Display
+	Version string
+	Notice  string // stands on every page, as in a demonstration
+	Data    string // the journal's folder; empty: in memory, nothing is kept
+
+	Decoder ingest.DecoderOptions
+	Topics  []string // what an outside broker is asked for; empty: what the decoder knows
+	Watch   alert.Options
+
+	Embedded Embedded
+	Outside  *Outside // nil: the embedded broker
+	HTTP     HTTP
+	Influx   *Influx // nil: none
+	Webhooks []webhook.Webhook
+	Policy   alert.Policy
+
+	Clock   func() time.Time         // nil: time.Now; a simulated cellar has its own
+	Capture io.Writer                // gets every message heard, see ingest.CaptureReader; nil: none
+	Told    func([]alert.Transition) // called with what was committed, in order; nil: nobody
+	Log     *slog.Logger             // nil: silent
+}
+
+// Embedded is the broker within.
+type Embedded struct {
+	Listen      string              // host:port; empty: a free port of the loopback interface
+	Credentials []broker.Credential // empty: anybody who reaches the port
+	Anonymous   bool                // said aloud: other machines may connect without credentials
+}
+
+// Outside is a broker that stands already.
+type Outside struct {
+	URL      string
+	ClientID string
+	Username string
+	Password string
+	TLS      *tls.Config
+}
+
+// HTTP is where pages and API are served.
+type HTTP struct {
+	Listen string // host:port; empty: a free port of the loopback interface
+	Token  string
+	Public *url.URL
+}
+
+// Influx is where readings are forwarded to.
+type Influx struct {
+	URL    string
+	Org    string
+	Bucket string
+	Token  string
+}

@@ -1,0 +1,171 @@
+package daemon
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"spile/alert"
+	"spile/alert/page"
+	"spile/detect"
+	"spile/ingest"
+	"spile/ingest/journal"
+)
+
+// records shows the pages what the journal keeps, and brings what people do
+// onto disk by the same road as readings. It implements page.Records.
+type records struct {
+	journal *journal.Journal
+	intake  *ingest.Intake
+	judge   *judge
+}
+
+// Readings streams what passes the filter, oldest first.
+func (r records) Readings(ctx context.Context, f page.Filter, each func(detect.Reading) error) error {
+	return r.journal.Readings(ctx, journal.Filter(f), each)
+}
+
+// Log returns a tank's cellar log, oldest first.
+func (r records) Log(ctx context.Context, tank string) ([]detect.Event, error) {
+	return r.journal.Events(ctx, journal.Filter{Tank: tank})
+}
+
+// WriteLog keeps an event and waits until it is judged, so that who logged it
+// sees what follows.
+func (r records) WriteLog(ctx context.Context, e detect.Event) (string, error) {
+	entry := []journal.Entry{{Arrived: e.Arrived, Event: &e}}
+	outcomes, err := r.intake.Write(ctx, entry...)
+	if err != nil {
+		return "", err
+	}
+	if outcomes[0] == journal.Repeat {
+		return page.Repeat, nil
+	}
+	return page.Accepted, r.judge.await(ctx, entry[0].Seq)
+}
+
+// Alarms returns the alarms that are not normal or, with all, the past ones too.
+func (r records) Alarms(ctx context.Context, all bool) ([]alert.Incident, error) {
+	open := r.judge.view().Incidents
+	if !all {
+		return open, nil
+	}
+	rows, err := r.journal.Transitions(ctx, journal.TransitionFilter{})
+	if err != nil {
+		return nil, err
+	}
+	steps, err := transitions(rows)
+	if err != nil {
+		return nil, err
+	}
+	return merge(open, steps), nil
+}
+
+// merge adds the past incidents to the open ones, which are fresher than their steps.
+func merge(open []alert.Incident, steps []alert.Transition) []alert.Incident {
+	out := append([]alert.Incident(nil), open...)
+	place := make(map[string]int, len(out))
+	for i, in := range out {
+		place[in.ID] = i
+	}
+	fresh := len(open)
+	for _, s := range steps {
+		i, known := place[s.ID]
+		switch {
+		case !known:
+			place[s.ID] = len(out)
+			out = append(out, incident(s, s.Time))
+		case i >= fresh:
+			out[i] = incident(s, out[i].Since)
+		}
+	}
+	return out
+}
+
+// incident is an alarm as its newest step left it.
+func incident(s alert.Transition, since time.Time) alert.Incident {
+	return alert.Incident{
+		ID: s.ID, Tank: s.Tank, Alarm: s.Alarm, Probe: s.Probe, Priority: s.Priority, State: s.To,
+		Onset: s.Onset, Since: since, Summary: s.Summary, Evidence: s.Evidence, Until: s.Until, Why: s.Why,
+	}
+}
+
+// Alarm returns one alarm and its steps, oldest first.
+func (r records) Alarm(ctx context.Context, id string) (alert.Incident, []alert.Transition, error) {
+	rows, err := r.journal.Transitions(ctx, journal.TransitionFilter{Incident: id})
+	if err != nil {
+		return alert.Incident{}, nil, err
+	}
+	steps, err := transitions(rows)
+	if err != nil {
+		return alert.Incident{}, nil, err
+	}
+	for _, in := range r.judge.view().Incidents {
+		if in.ID == id {
+			return in, steps, nil
+		}
+	}
+	if len(steps) == 0 {
+		return alert.Incident{}, nil, fmt.Errorf("%w: %s", alert.ErrUnknownIncident, id)
+	}
+	return merge(nil, steps)[0], steps, nil
+}
+
+// Acknowledge, Shelve and Unshelve keep what a person did and give the alarm as it then stands.
+func (r records) Acknowledge(ctx context.Context, id, by, why string) (alert.Incident, error) {
+	return r.act(ctx, journal.Act{Verb: verbAcknowledge, Incident: id, By: by, Why: why})
+}
+
+// Shelve keeps an alarm quiet until a time.
+func (r records) Shelve(ctx context.Context, id, by, why string, until time.Time) (alert.Incident, error) {
+	return r.act(ctx, journal.Act{Verb: verbShelve, Incident: id, By: by, Why: why, Until: until})
+}
+
+// Unshelve ends a shelving before its time.
+func (r records) Unshelve(ctx context.Context, id, by, why string) (alert.Incident, error) {
+	return r.act(ctx, journal.Act{Verb: verbUnshelve, Incident: id, By: by, Why: why})
+}
+
+func (r records) act(ctx context.Context, a journal.Act) (alert.Incident, error) {
+	if _, _, err := r.Alarm(ctx, a.Incident); err != nil {
+		return alert.Incident{}, err // what nobody knows need not be kept
+	}
+	entry := []journal.Entry{{Act: &a}}
+	if _, err := r.intake.Write(ctx, entry...); err != nil {
+		return alert.Incident{}, err
+	}
+	if err := r.judge.await(ctx, entry[0].Seq); err != nil {
+		return alert.Incident{}, err
+	}
+	in, _, err := r.Alarm(ctx, a.Incident)
+	return in, err
+}
+
+// Refusals returns the newest messages that could not be taken.
+func (r records) Refusals() []page.Refusal {
+	var out []page.Refusal
+	for _, refusal := range r.intake.Refusals() {
+		out = append(out, page.Refusal(refusal))
+	}
+	return out
+}
+
+// transitions reads the journal's rows back as the watch's steps.
+func transitions(rows []journal.Transition) ([]alert.Transition, error) {
+	out := make([]alert.Transition, 0, len(rows))
+	for _, row := range rows {
+		t := alert.Transition{
+			ID: row.Incident, Time: row.Time, Tank: row.Tank, Alarm: detect.Alarm(row.Alarm), Probe: row.Probe,
+			Priority: detect.Priority(row.Priority), From: alert.State(row.From), To: alert.State(row.To),
+			Onset: row.Onset, Summary: row.Summary, By: row.By, Why: row.Why,
+		}
+		if len(row.Evidence) > 0 {
+			if err := json.Unmarshal(row.Evidence, &t.Evidence); err != nil {
+				return nil, fmt.Errorf("evidence of incident %s at %s: %w", row.Incident, row.Time.Format(time.RFC3339), err)
+			}
+		}
+		out = append(out, t)
+	}
+	return out, nil
+}

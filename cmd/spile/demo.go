@@ -1,0 +1,242 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"os"
+	"strings"
+	"sync"
+	"syscall"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+
+	"spile/alert"
+	"spile/cmd/daemon"
+	"spile/detect"
+	"spile/detect/beer"
+	"spile/detect/cellarsim"
+)
+
+// demoCommand runs the daemon on a simulated cellar.
+type demoCommand struct {
+	Speed     float64 `default:"1800" help:"Simulated seconds per second: 1800 shows two and a half days in two minutes."`
+	Seed      uint64  `default:"1" help:"Another seed, another cellar."`
+	HTTP      string  `default:"127.0.0.1:8420" help:"Where the page is served; a free port is taken where this one is busy."`
+	Capture   string  `type:"path" help:"Write every message to this file, for spile replay."`
+	StopAtEnd bool    `help:"Stop when the simulated time is over, instead of leaving the page up."`
+}
+
+// demoNotice stands on every page and at the top of the terminal.
+const demoNotice = "Simulated cellar: no tank, beer or reading here is real."
+
+const (
+	demoPace   = 50 * time.Millisecond // between looks at the simulated clock
+	demoStatus = 6 * time.Hour         // of simulated time between status lines
+)
+
+// Run starts daemon and cellar, and shows both until the end or Ctrl-C.
+func (c *demoCommand) Run(ctx context.Context, s *streams) (err error) {
+	if c.Speed < 1 || c.Speed > 36000 {
+		return usageError{fmt.Errorf("--speed=%g: give 1 to 36000 simulated seconds per second", c.Speed)}
+	}
+	start := time.Now().UTC().Truncate(time.Minute)
+	show := &demo{
+		teller: teller{out: &turns{to: s.out}},
+		cellar: cellarsim.Demo(start, c.Seed),
+		clock:  simulatedClock(start, c.Speed),
+		start:  start,
+	}
+	o := daemon.Options{
+		Site: "demo", Notice: demoNotice, Version: version(), Clock: show.clock, Told: show.teller.tell,
+		Watch: alert.Options{Site: "demo", Tanks: demoTanks(show.cellar)},
+		HTTP:  daemon.HTTP{Listen: freeOr(c.HTTP)}, Log: logger(s.err, false),
+	}
+	capture, err := createCapture(c.Capture)
+	if err != nil {
+		return err
+	}
+	if capture != nil {
+		defer func() { err = errors.Join(err, capture.Close()) }()
+		o.Capture = capture
+	}
+	show.daemon = daemon.New(o)
+	if err := show.daemon.Start(ctx); err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, show.daemon.Stop(context.WithoutCancel(ctx))) }()
+	show.greet(c.Speed)
+	if err := show.run(ctx); err != nil {
+		return err
+	}
+	if c.StopAtEnd {
+		return nil
+	}
+	fmt.Fprintf(show.teller.out, "\nThe simulated days are over. The page stays at http://%s/ until Ctrl-C.\n", show.daemon.Addr())
+	<-ctx.Done()
+	return nil
+}
+
+// demo is a simulated cellar and the daemon that hears it.
+type demo struct {
+	teller teller
+	cellar *cellarsim.Cellar
+	daemon *daemon.Daemon
+	clock  func() time.Time
+	start  time.Time
+}
+
+// simulatedClock runs speed times as fast as the wall's, from start on.
+func simulatedClock(start time.Time, speed float64) func() time.Time {
+	began := time.Now()
+	return func() time.Time {
+		return start.Add(time.Duration(float64(time.Since(began)) * speed)).UTC()
+	}
+}
+
+// demoTanks are the settings of the simulated vessels, as a config would give them.
+func demoTanks(c *cellarsim.Cellar) map[string]detect.Settings {
+	out := map[string]detect.Settings{}
+	for _, t := range c.Plan().Tanks {
+		out[t.Name] = detect.Settings{
+			BeerLiters: t.BeerLiters, HeadspaceLiters: t.HeadspaceLiters, ReliefKPa: t.ReliefKPa,
+			Sealed: !t.Open && t.SpundKPa == 0 && t.HoldKPa == 0,
+		}
+	}
+	return out
+}
+
+func (d *demo) greet(speed float64) {
+	fmt.Fprintf(d.teller.out, "%s\n\n", demoNotice)
+	fmt.Fprintf(d.teller.out, "Four tanks publish over MQTT to %s, %g times as fast as a cellar.\n", d.daemon.BrokerAddr(), speed)
+	fmt.Fprintf(d.teller.out, "The page: http://%s/    Ctrl-C ends the demo.\n\n", d.daemon.Addr())
+}
+
+// run publishes what the cellar sends, as its clock comes to it.
+func (d *demo) run(ctx context.Context) error {
+	client := mqtt.NewClient(mqtt.NewClientOptions().AddBroker("tcp://" + d.daemon.BrokerAddr()).SetClientID("simulated-cellar"))
+	if t := client.Connect(); !t.WaitTimeout(10*time.Second) || t.Error() != nil {
+		return fmt.Errorf("connect the simulated cellar: %w", errors.Join(t.Error(), errIfSlow(t)))
+	}
+	defer client.Disconnect(250)
+	end := d.start.Add(cellarsim.DemoLength)
+	status := d.start.Add(demoStatus)
+	pace := time.NewTicker(demoPace)
+	defer pace.Stop()
+	for now := d.clock(); now.Before(end); now = d.clock() {
+		if err := d.cellar.Run(now, func(m cellarsim.Message) error { return d.publish(client, m) }); err != nil {
+			return err
+		}
+		if now.After(status) {
+			status = status.Add(demoStatus)
+			d.teller.say(now, "  ", glance(d.daemon.View()))
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-pace.C:
+		}
+	}
+	return nil
+}
+
+// errTimeout says that the broker was too slow to answer.
+var errTimeout = errors.New("no answer within 10 s")
+
+func errIfSlow(t mqtt.Token) error {
+	select {
+	case <-t.Done():
+		return nil
+	default:
+		return errTimeout
+	}
+}
+
+// publish sends one message at QoS 1 and waits until the daemon has it on disk.
+func (d *demo) publish(client mqtt.Client, m cellarsim.Message) error {
+	t := client.Publish(m.Topic, 1, false, m.Payload)
+	if !t.WaitTimeout(10*time.Second) || t.Error() != nil {
+		return fmt.Errorf("publish on %s: %w", m.Topic, errors.Join(t.Error(), errIfSlow(t)))
+	}
+	if strings.HasSuffix(m.Topic, "/log") {
+		d.teller.say(m.Arrived, "  ", "log  "+d.echo(m))
+	}
+	return nil
+}
+
+// echo says in words what a message of the cellar log holds.
+func (d *demo) echo(m cellarsim.Message) string {
+	tank := strings.Split(m.Topic, "/")[1]
+	e, err := parseLogLine(tank, m.Payload, m.Arrived)
+	if err != nil {
+		return err.Error()
+	}
+	return e.Echo()
+}
+
+// glance is the cellar in one line.
+func glance(v alert.View) string {
+	var parts []string
+	for _, t := range v.Tanks {
+		part := t.Tank
+		for _, q := range []struct {
+			of   detect.Quantity
+			kind beer.Kind
+		}{{detect.Gravity, beer.KindGravity}, {detect.Temperature, beer.KindTemperature}, {detect.Pressure, beer.KindPressure}} {
+			if l, ok := t.Last[q.of]; ok {
+				if text, err := beer.Print(l.Value, "", q.kind); err == nil {
+					part += " " + strings.TrimSuffix(text, " SG")
+				}
+			}
+		}
+		parts = append(parts, part)
+	}
+	return strings.Join(parts, "  |  ")
+}
+
+// freeOr gives the address, or a free port of the loopback interface where it is busy.
+func freeOr(address string) string {
+	l, err := net.Listen("tcp", address)
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return "127.0.0.1:0"
+	}
+	if err == nil {
+		err = l.Close()
+	}
+	_ = err // a bad address is told by the daemon, with its reason
+	return address
+}
+
+// createCapture creates the capture file; nil where none is asked for.
+func createCapture(path string) (*os.File, error) {
+	if path == "" {
+		return nil, nil
+	}
+	return os.Create(path)
+}
+
+// turns lets several goroutines write whole lines to one stream.
+type turns struct {
+	mu sync.Mutex
+	to io.Writer
+}
+
+// Write writes p whole.
+func (t *turns) Write(p []byte) (int, error) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	return t.to.Write(p)
+}
+
+// parseLogLine reads a message of the cellar log.
+func parseLogLine(tank string, payload []byte, arrived time.Time) (detect.Event, error) {
+	var fields map[string]any
+	if err := json.Unmarshal(payload, &fields); err != nil {
+		return detect.Event{}, err
+	}
+	return detect.ParseEvent(tank, fields, arrived)
+}

@@ -1,0 +1,111 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"spile/alert"
+	"spile/detect"
+	"spile/detect/beer"
+)
+
+// statusCommand shows the cellar in one screen.
+type statusCommand struct {
+	running
+	Format string `enum:"text,ndjson" default:"text" help:"Text for people, or NDJSON: one line per tank."`
+}
+
+// tankLine is what the API says of a tank, as far as one line needs it.
+type tankLine struct {
+	Tank     string    `json:"tank"`
+	At       time.Time `json:"at"`
+	Readings map[detect.Quantity]struct {
+		Value float64   `json:"value"`
+		Time  time.Time `json:"time"`
+	} `json:"readings"`
+	Setpoint *float64         `json:"crash_setpoint_celsius"`
+	Gas      detect.Gas       `json:"gas"`
+	Alarms   []alert.Incident `json:"alarms"`
+}
+
+// Run asks the daemon and prints its answer.
+func (c *statusCommand) Run(ctx context.Context, s *streams) error {
+	var answer struct {
+		Tanks []json.RawMessage `json:"tanks"`
+	}
+	if err := c.get(ctx, "/api/v1/tanks", &answer); err != nil {
+		return err
+	}
+	if c.Format == "ndjson" {
+		for _, t := range answer.Tanks {
+			if _, err := fmt.Fprintf(s.out, "%s\n", t); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	tanks := make([]tankLine, len(answer.Tanks))
+	for i, t := range answer.Tanks {
+		if err := json.Unmarshal(t, &tanks[i]); err != nil {
+			return fmt.Errorf("the daemon's answer: %w", err)
+		}
+	}
+	return printTanks(s.out, tanks)
+}
+
+// printTanks writes one line for each tank, and below it what is open there.
+func printTanks(out io.Writer, tanks []tankLine) error {
+	if len(tanks) == 0 {
+		_, err := fmt.Fprintln(out, "No tank has spoken yet. Probes publish on cellar/{tank}/{probe}.")
+		return err
+	}
+	table := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(table, "tank\tgravity\tbeer\tsetpoint\thead\tgas\tlast heard")
+	for _, t := range tanks {
+		setpoint := "-"
+		if t.Setpoint != nil {
+			setpoint = beer.Both(*t.Setpoint, beer.KindTemperature)
+		}
+		fmt.Fprintf(table, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", t.Tank,
+			t.figure(detect.Gravity, beer.KindGravity), t.figure(detect.Temperature, beer.KindTemperature), setpoint,
+			t.figure(detect.Pressure, beer.KindPressure), t.Gas, t.age())
+	}
+	if err := table.Flush(); err != nil {
+		return err
+	}
+	for _, t := range tanks {
+		for _, a := range t.Alarms {
+			if _, err := fmt.Fprintf(out, "%s: %s, %s: %s\n", strings.ToUpper(string(a.Priority)), a.Alarm, a.State, a.Summary); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (t tankLine) figure(q detect.Quantity, kind beer.Kind) string {
+	r, ok := t.Readings[q]
+	if !ok {
+		return "-"
+	}
+	return beer.Both(r.Value, kind)
+}
+
+// age is how old the newest reading is.
+func (t tankLine) age() string {
+	var newest time.Time
+	for _, r := range t.Readings {
+		if r.Time.After(newest) {
+			newest = r.Time
+		}
+	}
+	if newest.IsZero() {
+		return "never"
+	}
+	return t.At.Sub(newest).Round(time.Second).String() + " ago"
+}
