@@ -23,6 +23,7 @@ type Field struct {
 	Kind     beer.Kind // of a figure; empty: no figure
 	Low      float64   // the figure's sane range, inside unit, both ends included
 	High     float64
+	Default  float64  // the figure where none is given; 0: none
 	LowMend  string   // what a figure below Low most likely is
 	Choices  []string // words it may be, beside a figure where Kind is set
 	Naming   bool     // a text that must be a name of a tank or a probe
@@ -128,7 +129,7 @@ var logbook = []EventKind{
 	}},
 	{Name: "sample", Means: "a sample is drawn", Fields: []Field{volumeField("what left the tank")}},
 	{Name: "work", Means: "hands on this tank for a while", Fields: []Field{
-		{Name: "for", Kind: beer.KindDuration, Low: 1.0 / 60, High: 24, Means: "how long; one hour where it is not said"},
+		{Name: "for", Kind: beer.KindDuration, Low: 1.0 / 60, High: 24, Default: 1, Means: "how long; one hour where it is not said"},
 	}},
 	{Name: "probe", Means: "a probe goes into the tank or comes out", Fields: []Field{
 		{Name: "id", Aliases: []string{"probe"}, Naming: true, Required: true, Means: "name of the probe"},

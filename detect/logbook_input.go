@@ -176,7 +176,10 @@ func (f figure) inside(kind beer.Kind) (float64, error) {
 	if f.unit == "" && !math.IsNaN(f.number) && !math.IsInf(f.number, 0) {
 		return f.number, nil
 	}
-	value, err := beer.Parse(f.text, kind)
+	value, err := beer.FromUnit(f.number, f.unit, kind)
+	if err != nil {
+		value, err = beer.Parse(f.text, kind) // it knows what takes several parts, such as 1h30m, and words the error
+	}
 	switch {
 	case err == nil:
 		return value, nil

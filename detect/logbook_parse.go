@@ -300,10 +300,13 @@ func (f Field) absurd(fig figure, value float64) string {
 	return fmt.Sprintf("expected %g to %g %s", f.Low, f.High, inside)
 }
 
-// demand asks for what the event cannot do without.
+// demand asks for what the event cannot do without, and fills in the defaults.
 func (p *eventParser) demand(alias string) {
 	for _, f := range p.kind.Fields {
 		_, hasAmount := p.event.Amounts[f.Name]
+		if !hasAmount && f.Default != 0 {
+			p.event.Amounts[f.Name] = f.Default
+		}
 		must := f.Required || alias == "spund" && f.Name == "pressure"
 		if must && !hasAmount && p.event.Words[f.Name] == "" && len(p.faults) == 0 {
 			p.fault(ReasonBadField, "%s needs %s (%s), as %s", cmp.Or(alias, p.kind.Name), f.Name, f.Means, f.example())
