@@ -55,13 +55,13 @@ func Influx(t testing.TB) *InfluxServer {
 	p.ready = func(ctx context.Context) error { return answers(ctx, s.URL+"/ping") }
 	p.Start()
 	// The first user may be made by anyone, and must be before anything else.
-	s.query(`CREATE USER brewer WITH PASSWORD 'dry-and-cold' WITH ALL PRIVILEGES`)
-	s.query(`CREATE DATABASE cellar WITH DURATION INF NAME raw`)
+	s.Run(`CREATE USER brewer WITH PASSWORD 'dry-and-cold' WITH ALL PRIVILEGES`)
+	s.Run(`CREATE DATABASE cellar WITH DURATION INF NAME raw`)
 	return s
 }
 
-// query runs one statement of InfluxQL.
-func (s *InfluxServer) query(statement string) {
+// Run executes one statement of InfluxQL, as the user that owns the server.
+func (s *InfluxServer) Run(statement string) {
 	s.t.Helper()
 	req, err := http.NewRequest(http.MethodPost, s.URL+"/query?q="+url.QueryEscape(statement), http.NoBody)
 	s.must(err)
