@@ -43,7 +43,7 @@ func sleep(t *tree) (faults []string) {
 		}
 		s.each(func(at ast.Node, pkg, name string) {
 			if pkg == "time" && name == "Sleep" {
-				faults = append(faults, t.fault(at, "a test waits on a condition or a channel, never on time.Sleep"))
+				faults = append(faults, t.fault(at, "a test waits on a condition or a channel, never on time.Sleep; the clock of a bubble moves by <-time.After"))
 			}
 		})
 	}

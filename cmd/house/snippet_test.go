@@ -122,7 +122,13 @@ func globalSnippets() []snippet {
 		{"globals", map[string]string{
 			"alert/good.go": good,
 			"cmd/a_test.go": "package cmd\nvar seen int\n",
-		}, nil},
+			"cmd/c/main.go": "package main\nvar release string\n",
+			"cmd/d/main.go": "package main\nvar release string\nfunc f() { release = \"1\" }\n",
+			"cmd/e/main.go": "package main\nvar count int\n",
+			"ingest/i/i.go": "package i\nvar release string\n",
+			"ingest/j/j.go": "package j\nimport \"github.com/prometheus/client_golang/prometheus\"\nvar d = prometheus.NewDesc()\n",
+			"ingest/k/k.go": "package k\nimport \"github.com/prometheus/client_golang/prometheus\"\nvar d = prometheus.NewGauge()\n",
+		}, []string{"cmd/d/main.go:3:", "cmd/e/main.go:2:", "ingest/i/i.go:2:", "ingest/k/k.go:3:"}},
 		{"globals", map[string]string{
 			"alert/a.go": "package alert\nvar count int\nvar now = clock()\nvar f = func() {}\nvar p = &T{}\nvar a, b = T{}, 3\n",
 		}, []string{"alert/a.go:2:", "alert/a.go:3:", "alert/a.go:4:", "alert/a.go:5:", "alert/a.go:6:"}},
