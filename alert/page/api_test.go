@@ -85,7 +85,9 @@ func TestEveryPathHasItsStatus(t *testing.T) {
 }
 
 func TestReadinessGivesItsReasons(t *testing.T) {
-	s, _ := serve(t, func(o *Options) { o.Ready = func() []string { return []string{"the broker has not granted the subscription"} } })
+	s, _ := serve(t, func(o *Options) {
+		o.Ready = func() []string { return []string{"the broker has not granted the subscription"} }
+	})
 	got := ask(s, "GET", "/readyz", "")
 	assert.Equal(t, http.StatusServiceUnavailable, got.Code)
 	assert.Equal(t, []any{"the broker has not granted the subscription"}, object(t, got.Body.String())["reasons"])

@@ -118,7 +118,8 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 
 // protect sets the headers that keep a page to itself: nothing from outside is loaded, run, framed or told where the
 // reader came from. The referrer stays within the site instead of going altogether, because with "no-referrer" a
-// browser on plain HTTP sends its own forms with "Origin: null", and they could not be told from another site's.
+// browser sends its own forms with "Origin: null" (Fetch Standard, "append a request Origin header"), and on plain HTTP
+// nothing else tells them from another site's.
 func protect(h http.Header) {
 	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; "+
 		"base-uri 'none'; frame-ancestors 'none'")

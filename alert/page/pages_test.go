@@ -1,0 +1,278 @@
+package page
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
+
+	"spile/alert"
+	"spile/detect"
+)
+
+// everyPage is a path to each template, with its forms.
+var everyPage = []string{
+	"/", "/tanks/FV3", "/tanks/FV2", "/tanks/FV3?logged=e2", "/tanks/FV3/log", "/tanks/FV3/log?event=dry-hop", "/tanks/FV3/log?event=gas",
+	"/tanks/FV3/log?event=probe", "/tanks/FV3/log?event=note", "/alarms", "/alarms/creep", "/alarms/over", "/alarms/mute", "/alarms/past", "/sign-in", "/nowhere",
+}
+
+// nodes lists the elements of a page, in order.
+func nodes(t *testing.T, page string) []*html.Node {
+	t.Helper()
+	root, err := html.Parse(strings.NewReader(page))
+	require.NoError(t, err)
+	var all []*html.Node
+	for n := range root.Descendants() {
+		if n.Type == html.ElementNode {
+			all = append(all, n)
+		}
+	}
+	return all
+}
+
+func attribute(n *html.Node, key string) string {
+	for _, a := range n.Attr {
+		if a.Key == key {
+			return a.Val
+		}
+	}
+	return ""
+}
+
+func TestEveryInputHasALabelAndEveryIDIsOne(t *testing.T) {
+	s, _ := serve(t, func(o *Options) { o.Token = "secret" })
+	for _, target := range everyPage {
+		labelled, ids := map[string]bool{}, map[string]bool{}
+		all := nodes(t, ask(s, "GET", target, "").Body.String())
+		for _, n := range all {
+			if n.Data == "label" {
+				labelled[attribute(n, "for")] = true
+			}
+			if id := attribute(n, "id"); id != "" {
+				assert.False(t, ids[id], "%s: two elements have the id %s", target, id)
+				ids[id] = true
+			}
+		}
+		for _, n := range all {
+			isInput := n.Data == "select" || n.Data == "textarea" || n.Data == "input" && attribute(n, "type") != "hidden"
+			if isInput && attribute(n, "aria-label") == "" {
+				assert.True(t, labelled[attribute(n, "id")], "%s: no label for %s", target, attribute(n, "name"))
+			}
+			if hint := attribute(n, "aria-describedby"); hint != "" {
+				assert.True(t, ids[hint], "%s: no hint %s", target, hint)
+			}
+		}
+	}
+}
+
+func TestPagesLoadNothingFromOutsideAndRunNothing(t *testing.T) {
+	s, _ := serve(t, nil)
+	for _, target := range everyPage {
+		for _, n := range nodes(t, ask(s, "GET", target, "").Body.String()) {
+			assert.NotContains(t, []string{"script", "iframe", "object", "style", "img"}, n.Data, target)
+			for _, a := range n.Attr {
+				assert.False(t, strings.HasPrefix(a.Key, "on") || a.Key == "style", "%s: %s", target, a.Key)
+				if a.Key == "href" || a.Key == "src" || a.Key == "action" {
+					assert.Regexp(t, `^(/[^/]|/$|#|\?)`, a.Val, target)
+				}
+			}
+		}
+	}
+}
+
+func TestLinksLeadSomewhere(t *testing.T) {
+	s, _ := serve(t, nil)
+	for _, target := range everyPage {
+		for _, n := range nodes(t, ask(s, "GET", target, "").Body.String()) {
+			if href := attribute(n, "href"); strings.HasPrefix(href, "/") {
+				assert.Equal(t, http.StatusOK, ask(s, "GET", href, "").Code, "%s links to %s", target, href)
+			}
+		}
+	}
+}
+
+func TestOnlyPagesWithNothingToFillInRenewThemselves(t *testing.T) {
+	s, _ := serve(t, func(o *Options) { o.Token = "secret" })
+	for _, target := range everyPage {
+		page := ask(s, "GET", target, "").Body.String()
+		typed := false
+		for _, n := range nodes(t, page) {
+			typed = typed || n.Data == "textarea" || n.Data == "select" || n.Data == "input" && attribute(n, "type") != "hidden"
+		}
+		renews := strings.Contains(page, `http-equiv="refresh"`)
+		assert.False(t, typed && renews, "%s would eat a half-filled form", target)
+	}
+	assert.Contains(t, ask(s, "GET", "/", "").Body.String(), `http-equiv="refresh" content="10"`)
+	assert.NotContains(t, ask(s, "GET", "/?still", "").Body.String(), `http-equiv="refresh"`)
+}
+
+// Whatever a probe, a person or a foreign program put into the records is shown as text.
+func TestHostileWordsStayWords(t *testing.T) {
+	const hostile = `"><script>alert(1)</script>' onload=x {{.}} javascript:`
+	kept, view := cellar()
+	bad := incident("x", hostile, detect.Alarm(hostile), detect.Priority(hostile), alert.State(hostile), 5)
+	bad.Summary, bad.Why, bad.Probe = hostile, hostile, hostile
+	bad.Evidence = detect.Evidence{Witnesses: []string{hostile}, Probe: hostile, Forecast: &detect.Forecast{Limit: hostile, LimitReached: &detect.Span{Low: now, High: now}}}
+	kept.alarms = append(kept.alarms, bad)
+	kept.steps["x"] = []alert.Transition{{Time: now, From: alert.State(hostile), To: alert.State(hostile), By: hostile, Why: hostile}}
+	kept.events = append(kept.events, detect.Event{ID: hostile, Tank: hostile, Name: hostile, Time: now, By: hostile, Words: map[string]string{hostile: hostile}})
+	view.Tanks = append(view.Tanks, alert.TankView{Status: detect.Status{
+		Tank: hostile, Gas: detect.Gas(hostile), Learning: []string{hostile}, Probes: []detect.ProbeStatus{{Probe: hostile, LastHeard: now}},
+		Last: map[detect.Quantity]detect.Latest{detect.Gravity: {Value: 1.01, Time: now, Probe: hostile}},
+	}, Incidents: []alert.Incident{bad}})
+	view.Incidents = append(view.Incidents, bad)
+	o := options(kept, view)
+	o.Site, o.Notice, o.Version, o.Ready = hostile, hostile, hostile, func() []string { return []string{hostile} }
+	s, err := New(o)
+	require.NoError(t, err)
+	plain, _ := serve(t, nil)
+
+	tank := "/tanks/" + url.PathEscape(hostile)
+	for _, target := range []string{"/", tank, tank + "?logged=" + url.QueryEscape(hostile), "/alarms", "/alarms/x", "/tanks/FV3/log?event=" + url.QueryEscape(hostile), "/nowhere" + url.PathEscape(hostile)} {
+		assertNoScript(t, target, ask(s, "GET", target, "").Body.String())
+	}
+	for _, form := range []url.Values{
+		{"event": {hostile}, hostile: {hostile}},
+		{"event": {"dry-hop"}, "v.mass": {hostile}, "u.mass": {hostile}, "c.kind": {hostile}, "time": {hostile}, "note": {hostile}, "by": {hostile}, "id": {hostile}},
+	} {
+		assertNoScript(t, "form", submit(plain, "/tanks/FV3/log", form).Body.String())
+	}
+	locked, _ := serve(t, func(o *Options) { o.Token = "secret" })
+	assertNoScript(t, "sign in", submit(locked, "/tanks/FV3/log", url.Values{hostile: {hostile}}).Body.String())
+}
+
+func assertNoScript(t *testing.T, target, page string) {
+	t.Helper()
+	require.NotEmpty(t, page, target)
+	for _, n := range nodes(t, page) {
+		assert.NotEqual(t, "script", n.Data, target)
+		for _, a := range n.Attr {
+			assert.False(t, strings.HasPrefix(a.Key, "on"), "%s: <%s %s>", target, n.Data, a.Key)
+			assert.False(t, a.Key == "href" && strings.HasPrefix(a.Val, "javascript:"), target)
+		}
+	}
+}
+
+// text returns what a page says, without its tags and with single spaces.
+func said(t *testing.T, page string) string {
+	t.Helper()
+	root, err := html.Parse(strings.NewReader(page))
+	require.NoError(t, err)
+	var words []string
+	for n := range root.Descendants() {
+		if n.Type == html.TextNode {
+			words = append(words, strings.Fields(n.Data)...)
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+func TestTanksStandInOrderOfNeed(t *testing.T) {
+	s, _ := serve(t, nil)
+	found := regexp.MustCompile(`<h2><a href="/tanks/(\w+)"`).FindAllStringSubmatch(ask(s, "GET", "/", "").Body.String(), -1)
+	var names []string
+	for _, f := range found {
+		names = append(names, f[1])
+	}
+	assert.Equal(t, []string{"FV5", "FV3", "FV1", "FV2", "FV4"}, names, "critical, high, silent, then by name")
+}
+
+func TestNeed(t *testing.T) {
+	with := func(p detect.Priority, state alert.State) int {
+		c := card{TankView: alert.TankView{Incidents: []alert.Incident{{Priority: p, State: state}}}}
+		return c.need()
+	}
+	falling := []int{
+		with(detect.Critical, alert.Unacknowledged), with(detect.Critical, alert.Acknowledged), with(detect.High, alert.Unacknowledged),
+		with(detect.High, alert.Returned), with(detect.Low, alert.Unacknowledged), with(detect.Low, alert.Acknowledged), with(detect.Critical, alert.Shelved),
+	}
+	for i := range falling[1:] {
+		assert.Greater(t, falling[i], falling[i+1], "the %dth needs more than the next", i)
+	}
+	assert.Zero(t, with(detect.Critical, alert.Suppressed))
+}
+
+func TestTheCellarIsSaidInWords(t *testing.T) {
+	s, _ := serve(t, func(o *Options) { o.Display = detect.Display{Temperature: "degF", Pressure: "psi"} })
+	page := said(t, ask(s, "GET", "/", "").Body.String())
+	for _, words := range []string{
+		"One tank is silent: nobody watches it.",
+		"Silent: last heard 5 h ago",
+		"heard 12 s ago",
+		"gravity 1.0118 SG temperature 58.1 °F pressure 11.9 psi 40 min ago",
+		"Closed, holding pressure. Crashed to 57.9 °F. Dry-hopped since Sat 11:15.",
+		"Not watched for over-pressure: relief not given.",
+		"Since 02:50 · wants an answer",
+		"quiet until 07:15: spare battery comes Monday",
+		"Hands on this tank until 03:45: alarms of the beer wait, those of the vessel do not.",
+		"Empty.",
+		"spile is no safety device.",
+	} {
+		assert.Contains(t, page, words)
+	}
+}
+
+func TestHeadline(t *testing.T) {
+	mute := card{Silent: true}
+	assert.Equal(t, "No tank has been heard yet.", headline(0, nil))
+	assert.Equal(t, "No alarm wants an answer.", headline(0, []card{{}}))
+	assert.Equal(t, "2 alarms want an answer. 2 tanks are silent: nobody watches them.", headline(2, []card{mute, mute}))
+	assert.Equal(t, "One alarm wants an answer.", headline(1, nil), "the link can be lost before a tank is heard")
+}
+
+func TestTheTankPageCautionsWhereItMatters(t *testing.T) {
+	s, _ := serve(t, nil)
+	assert.Contains(t, said(t, ask(s, "GET", "/tanks/FV2", "").Body.String()), "can collapse a closed tank in seconds", "an empty tank")
+	assert.NotContains(t, said(t, ask(s, "GET", "/tanks/FV3", "").Body.String()), "can collapse a closed tank")
+	assert.Contains(t, said(t, ask(s, "GET", "/alarms/over", "").Body.String()), "Loosen no clamp")
+}
+
+func TestAShelvedVesselAlarmStandsOnEveryPage(t *testing.T) {
+	kept, view := cellar()
+	over := incident("over", "FV5", detect.OverPressure, detect.Critical, alert.Shelved, 4)
+	over.Until, over.Why = now.Add(20*time.Minute), "I stand here"
+	view.Incidents[1] = over
+	s, err := New(options(kept, view))
+	require.NoError(t, err)
+	for _, target := range []string{"/", "/alarms", "/tanks/FV3"} {
+		page := said(t, ask(s, "GET", target, "").Body.String())
+		assert.Contains(t, page, "Kept quiet: FV5: head pressure is close to the relief setting , quiet until 03:35: I stand here.")
+		assert.NotContains(t, page, "Kept quiet: FV1", "a probe's alarm guards no vessel")
+	}
+}
+
+func TestWhoCannotWriteSeesNoButtons(t *testing.T) {
+	s, _ := serve(t, nil)
+	for _, target := range []string{"/tanks/FV3", "/alarms", "/alarms/creep", "/tanks/FV3/log?event=seal"} {
+		page := ask(s, "GET", target, "", peer("192.168.1.20:5")).Body.String()
+		assert.NotContains(t, page, "<button", target)
+		assert.Contains(t, page, "give http.token_file", target)
+	}
+}
+
+func TestPastAlarmsAreCutShort(t *testing.T) {
+	s, kept := serve(t, nil)
+	for i := range pastShown {
+		kept.alarms = append(kept.alarms, incident(fmt.Sprint("p", i), "FV2", detect.Leak, detect.Medium, alert.Normal, 10000+i))
+	}
+	page := said(t, ask(s, "GET", "/alarms", "").Body.String())
+	assert.Contains(t, page, "2 older ones are kept")
+	assert.Equal(t, pastShown, strings.Count(page, "· over"))
+}
+
+func TestStylesheetMayBeKeptForEver(t *testing.T) {
+	s, _ := serve(t, nil)
+	got := ask(s, "GET", s.style.Path(), "")
+	assert.Equal(t, http.StatusOK, got.Code)
+	assert.Equal(t, "text/css; charset=utf-8", got.Header().Get("Content-Type"))
+	assert.Contains(t, got.Header().Get("Cache-Control"), "immutable")
+	assert.Equal(t, http.StatusOK, ask(s, "GET", s.icon.Path(), "").Code)
+	assert.Equal(t, http.StatusNotFound, ask(s, "GET", "/static/spile.css", "").Code, "a name without its hash would go stale")
+}
