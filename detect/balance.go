@@ -40,6 +40,7 @@ type balance struct {
 	M       [lags]float64 // g/L, newest
 	Sum     [lags]float64 // g/L, Page's sums
 	From    [lags]time.Time
+	Hour    [4]float64   // kPa absolute, the last hour's blocks
 	Trail   []trailPoint // the last day of M, for rates
 }
 
@@ -63,6 +64,7 @@ const (
 	balanceAllowance = 0.10             // g/L per day that weather and a gauge's drift may feign
 	warmingAllowance = 0.03             // g/L per K of warming or cooling: a thermometer is not the whole tank
 	mildHours        = 6.0              // h, time constant of the temperature that this is reckoned by
+	pinnedWithin     = 0.25             // kPa in an hour: held by a valve or a regulator, CO2 may come and go unseen
 	gasJump          = 4.0              // kPa between readings within a few minutes: hands, no yeast
 	gasJumpWithin    = 10 * time.Minute //
 	blockJump        = 10.0             // kPa between blocks: hands too
@@ -132,11 +134,14 @@ func (b *balance) step(at time.Time, level, celsius, headspaceShare float64) {
 	b.Mild += turn
 	allowance := balanceAllowance*hoursSince/24 + warmingAllowance*math.Abs(turn)
 	settled := at.Sub(b.Since) >= balanceHoldOff
+	pinned := math.Abs(level-b.Hour[0]) < pinnedWithin
+	copy(b.Hour[:], b.Hour[1:])
+	b.Hour[len(b.Hour)-1] = level
 	for i, lag := range exchangeLags() {
 		// P' low-passed equals (P - smoothed P) / smoothing time.
 		m := b.Content + lag*room*(level-b.Smooth)/balanceSmoothing
-		if settled {
-			b.Sum[i] += m - b.M[i] - allowance
+		if made := m - b.M[i]; settled && !(pinned && made > 0) {
+			b.Sum[i] += made - allowance
 		}
 		if !settled || b.Sum[i] <= 0 {
 			b.Sum[i], b.From[i] = 0, at

@@ -72,7 +72,7 @@ func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 	if v.Active {
 		return append(t.endIfQuiet(r.Arrived), t.unexplainedRise(r, b)...)
 	}
-	if made, since := b.made(); t.armed() && made >= madeEnough {
+	if made, since := b.made(); t.armed() && t.state.Book.Gas != GasHeldBelow && made >= madeEnough {
 		return append(t.begin(r.Arrived, since), t.unexplainedRise(r, b)...)
 	}
 	return t.unexplainedRise(r, b)

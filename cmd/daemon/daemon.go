@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -229,7 +230,7 @@ func (d *Daemon) startPages(ctx context.Context) error {
 		Records: records{d.journal, d.intake, d.judge}, View: d.judge.view, Ready: d.notReady,
 		Metrics: promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
 		Token:   d.options.HTTP.Token, Public: d.options.HTTP.Public, Clock: d.options.Clock, Zone: d.options.Zone,
-		Display: d.options.Display, Site: d.options.Site, Version: d.options.Version, Notice: d.options.Notice, Log: d.options.Log,
+		Rand: rand.Reader, Display: d.options.Display, Site: d.options.Site, Version: d.options.Version, Notice: d.options.Notice, Log: d.options.Log,
 	})
 	if err != nil {
 		return err

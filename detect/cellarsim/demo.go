@@ -99,7 +99,7 @@ func warmingTank() Tank {
 	return t
 }
 
-// creepingGasTank is FV4: cold, and slowly fed with CO2 that nobody logged.
+// creepingGasTank is FV4: cold, with CO2 left on behind a regulator that creeps.
 func creepingGasTank() Tank {
 	t := Unitank("FV4")
 	t.BeerLiters, t.HeadspaceLiters, t.OriginalPlato, t.ExtractPlato = 1500, 300, 11.5, 2.3
@@ -109,7 +109,7 @@ func creepingGasTank() Tank {
 	well.Shape, gauge.Shape = SenML, SenML
 	t.Probes = []Probe{at(Hydrometer("hyd-4"), 9*time.Minute), well, gauge}
 	t.Script = append(history(t, "Quiet Loom Lager"),
-		Act{At: hours(10), Do: GasHold{KPa: 60, CreepPerHour: 0.75}, Unlogged: true},
+		Act{At: hours(10), Do: GasHold{KPa: 60, CreepPerHour: 0.75}},
 	)
 	return t
 }

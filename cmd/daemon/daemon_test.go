@@ -1,0 +1,126 @@
+package daemon_test
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"go.uber.org/goleak"
+
+	"spile/cmd/daemon"
+)
+
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+
+// start runs a daemon for the time of a test.
+func start(t *testing.T, o daemon.Options) *daemon.Daemon {
+	t.Helper()
+	d := daemon.New(o)
+	require.NoError(t, d.Start(t.Context()))
+	t.Cleanup(func() {
+		http.DefaultClient.CloseIdleConnections()
+		assert.NoError(t, d.Stop(context.Background()))
+	})
+	return d
+}
+
+// publisher connects a probe to a daemon's embedded broker.
+func publisher(t *testing.T, d *daemon.Daemon, name string) mqtt.Client {
+	t.Helper()
+	c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker("tcp://" + d.BrokerAddr()).SetClientID(name))
+	token := c.Connect()
+	require.True(t, token.WaitTimeout(10*time.Second))
+	require.NoError(t, token.Error())
+	t.Cleanup(func() { c.Disconnect(100) })
+	return c
+}
+
+func publish(t *testing.T, c mqtt.Client, topic, payload string) {
+	t.Helper()
+	token := c.Publish(topic, 1, false, payload)
+	require.True(t, token.WaitTimeout(10*time.Second))
+	require.NoError(t, token.Error())
+}
+
+// get asks the API and decodes its answer.
+func get(t *testing.T, d *daemon.Daemon, path string, into any) {
+	t.Helper()
+	answer, err := http.Get("http://" + d.Addr() + path)
+	require.NoError(t, err)
+	defer answer.Body.Close()
+	body, err := io.ReadAll(answer.Body)
+	require.NoError(t, err)
+	require.Equal(t, http.StatusOK, answer.StatusCode, "%s: %s", path, body)
+	if into != nil {
+		require.NoError(t, json.Unmarshal(body, into), "%s", body)
+	}
+}
+
+func TestTwoDaemonsRunInOneProcess(t *testing.T) {
+	first, second := start(t, daemon.Options{Site: "north"}), start(t, daemon.Options{Site: "south"})
+	publish(t, publisher(t, first, "hyd-1"), "cellar/FV1/hyd-1", `{"gravity":1.0118,"temperature":14.4}`)
+	publish(t, publisher(t, second, "hyd-2"), "cellar/FV2/hyd-2", `{"gravity":1.0100}`)
+
+	for d, tank := range map[*daemon.Daemon]string{first: "FV1", second: "FV2"} {
+		require.Eventually(t, func() bool {
+			v := d.View()
+			return len(v.Tanks) == 1 && v.Tanks[0].Tank == tank
+		}, 10*time.Second, 10*time.Millisecond, "each hears its own broker alone")
+	}
+}
+
+func TestAReadingIsOnDiskBeforeItsPublisherIsAcknowledged(t *testing.T) {
+	dir := t.TempDir()
+	d := daemon.New(daemon.Options{Data: dir})
+	require.NoError(t, d.Start(t.Context()))
+	c := publisher(t, d, "hyd-1")
+	for i := range 20 {
+		publish(t, c, "cellar/FV1/hyd-1", fmt.Sprintf(`{"time":%d,"gravity":1.01%02d}`, time.Now().Unix()-int64(i)*60, i))
+	}
+	require.NoError(t, d.Stop(context.Background()))
+
+	again := start(t, daemon.Options{Data: dir})
+	answer, err := http.Get("http://" + again.Addr() + "/api/v1/readings?tank=FV1")
+	require.NoError(t, err)
+	defer answer.Body.Close()
+	body, err := io.ReadAll(answer.Body)
+	require.NoError(t, err)
+	assert.Len(t, strings.Split(strings.TrimSpace(string(body)), "\n"), 20)
+}
+
+func TestTheLogIsEchoedKeptAndJudged(t *testing.T) {
+	d := start(t, daemon.Options{})
+	answer, err := http.Post("http://"+d.Addr()+"/api/v1/tanks/FV3/log", "application/json",
+		strings.NewReader(`{"event":"crash","setpoint":"58 degF"}`))
+	require.NoError(t, err)
+	defer answer.Body.Close()
+	var said struct{ Echo string }
+	require.NoError(t, json.NewDecoder(answer.Body).Decode(&said))
+	assert.Equal(t, http.StatusCreated, answer.StatusCode)
+	assert.Contains(t, said.Echo, "14.4 degC (58.0 degF)")
+
+	v := d.View()
+	require.Len(t, v.Tanks, 1)
+	require.NotNil(t, v.Tanks[0].SetpointCelsius, "the answer comes after the judging")
+	assert.InDelta(t, 14.44, *v.Tanks[0].SetpointCelsius, 0.01)
+}
+
+func TestReadyAndHealthy(t *testing.T) {
+	d := start(t, daemon.Options{})
+	get(t, d, "/healthz", nil)
+	get(t, d, "/readyz", nil)
+}
+
+func TestAStartThatFailsLeavesNothingRunning(t *testing.T) {
+	first := start(t, daemon.Options{})
+	second := daemon.New(daemon.Options{HTTP: daemon.HTTP{Listen: first.Addr()}})
+	require.ErrorContains(t, second.Start(t.Context()), "start pages")
+}
