@@ -51,7 +51,6 @@ func (c *condition) hear(f detect.Finding, at time.Time) {
 		if f.Summary == "" {
 			f.Summary, f.Evidence = c.Finding.Summary, c.Finding.Evidence
 		}
-		f.Priority = c.Finding.Priority
 	}
 	c.Finding = f
 }

@@ -58,8 +58,10 @@ func TestThreshold(t *testing.T) {
 	assert.Equal(t, []string{"phone", "board", "mail"}, names(raised))
 
 	// It grew critical while nobody could be told, and is over: who was never called need not hear the end.
-	over := Transition{Priority: detect.Critical, From: Suppressed, To: Returned, Announced: detect.Medium}
-	assert.Equal(t, []string{"board", "mail"}, names(over))
+	for _, to := range []State{Returned, Normal} {
+		over := Transition{Priority: detect.Critical, From: Suppressed, To: to, Announced: detect.Medium}
+		assert.Equal(t, []string{"board", "mail"}, names(over), to)
+	}
 }
 
 func TestNoticeIDs(t *testing.T) {

@@ -40,9 +40,15 @@ func (s *scripted) Log(e detect.Event) []detect.Finding {
 	case "work":
 		hours, _ := e.Amount("for")
 		s.Hands = e.Arrived.Add(time.Duration(hours * float64(time.Hour)))
+	case "pitch":
+		s.Gone = false
 	case "empty":
 		s.Gone = true
+	case "transfer":
+		volume, part := e.Amount("volume")
+		s.Gone = !part || volume >= 2000
 	case "package":
+		s.Gone = true
 		return []detect.Finding{{Alarm: detect.NotFinished, Active: true, Time: e.Arrived}}
 	}
 	return nil

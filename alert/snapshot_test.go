@@ -23,7 +23,7 @@ type move struct {
 
 // drawMoves draws a night.
 func drawMoves(t *rapid.T) []move {
-	kinds := []string{"find", "find", "find", "heard", "wait", "work", "empty", "package", "lost", "found", "started", "ack", "shelve", "unshelve"}
+	kinds := []string{"find", "find", "find", "heard", "wait", "work", "empty", "pitch", "package", "lost", "found", "started", "ack", "shelve", "unshelve"}
 	return rapid.SliceOfN(rapid.Custom(func(t *rapid.T) move {
 		return move{
 			kind:  rapid.SampledFrom(kinds).Draw(t, "kind"),
@@ -44,7 +44,7 @@ func (m move) play(w *Watch, at time.Time) []Transition {
 		return w.Take(detect.Reading{Tank: m.tank, Quantity: detect.Quantity(m.alarm), Time: at, Arrived: at, Value: float64(m.rank)})
 	case "heard":
 		return w.Take(detect.Reading{Tank: m.tank, Quantity: detect.Temperature, Time: at, Arrived: at})
-	case "work", "empty", "package":
+	case "work", "empty", "pitch", "package":
 		return w.Log(e)
 	case "lost":
 		return w.LinkLost(at, "broker")

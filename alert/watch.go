@@ -2,8 +2,6 @@ package alert
 
 import (
 	"cmp"
-	"encoding/json"
-	"fmt"
 	"slices"
 	"time"
 
@@ -37,24 +35,6 @@ type Watch struct {
 	minute  time.Time // the newest minute that was run
 	cellar  *vessel   // of no tank: holds link-lost
 	vessels []*vessel // by name
-}
-
-// tank is a detect.Tank, or a scripted one in tests.
-type tank interface {
-	Take(r detect.Reading) []detect.Finding
-	Log(e detect.Event) []detect.Finding
-	Tick(at time.Time) []detect.Finding
-	Away(from, to time.Time)
-	Status() detect.Status
-	json.Marshaler
-	json.Unmarshaler
-}
-
-// vessel is a tank and its alarms.
-type vessel struct {
-	name       string
-	tank       tank         // nil for the cellar
-	conditions []*condition // by catalogue and probe
 }
 
 // NewWatch begins a watch over the tanks that the options name.
@@ -92,19 +72,6 @@ func (w *Watch) Log(e detect.Event) []Transition {
 	}
 	v.hear(found, w.at)
 	return append(out, w.settle(v)...)
-}
-
-// batchLeft tells whether a log event leaves no beer in the tank. A transfer or packaging run that names its volume may
-// leave some behind, whose alarms go on; without a volume it is taken for the whole.
-func batchLeft(e detect.Event, after detect.Status) bool {
-	switch e.Name {
-	case "empty":
-		return true
-	case "transfer", "package":
-		_, part := e.Amount("volume")
-		return !part || after.Empty
-	}
-	return false
 }
 
 // Advance runs every whole minute up to and including to, once. The first call only sets the clock.
@@ -197,146 +164,6 @@ func (w *Watch) settings(name string) detect.Settings {
 
 // all is every vessel, the cellar first because its alarms stand for those of the tanks.
 func (w *Watch) all() []*vessel { return append([]*vessel{w.cellar}, w.vessels...) }
-
-// hear takes what the detectors of one tank say.
-func (v *vessel) hear(found []detect.Finding, at time.Time) {
-	for _, f := range found {
-		c := v.find(f.Alarm, f.Probe)
-		if c == nil {
-			c = v.add(f)
-		}
-		c.hear(f, at)
-	}
-}
-
-// find returns the condition of an alarm and probe, nil where there was never one.
-func (v *vessel) find(a detect.Alarm, probe string) *condition {
-	for _, c := range v.conditions {
-		if c.Finding.Alarm == a && c.Finding.Probe == probe {
-			return c
-		}
-	}
-	return nil
-}
-
-// add begins a condition at its place in the order.
-func (v *vessel) add(f detect.Finding) *condition {
-	c := &condition{Finding: f}
-	i, _ := slices.BinarySearchFunc(v.conditions, c, compareConditions)
-	v.conditions = slices.Insert(v.conditions, i, c)
-	return c
-}
-
-// settleAll brings every alarm up to the moment.
-func (w *Watch) settleAll() []Transition {
-	var out []Transition
-	for _, v := range w.all() {
-		out = append(out, w.settle(v)...)
-	}
-	return out
-}
-
-// settle brings the alarms of one tank up to the moment.
-func (w *Watch) settle(v *vessel) []Transition {
-	var out []Transition
-	for _, c := range v.conditions {
-		f := front{removed: w.options.Tuning[c.Finding.Alarm].OutOfService}
-		if c.Holds || c.Standing.Active {
-			f.explained = w.explained(v, c)
-		}
-		before := c.Standing
-		to, call := c.settle(w.at, w.delays(c.Finding.Alarm), f)
-		t, ok := c.move(to, call, w.at, w.options.Site, v.name)
-		if c.Standing.Suppressed {
-			c.Why = f.explained
-		}
-		if ok {
-			t.Why = why(before, t, call, f)
-			out = append(out, t)
-		}
-	}
-	return out
-}
-
-// grewWorse is why a person is called again.
-const grewWorse = "it grew worse"
-
-// why says what led to a transition where it was not the condition itself.
-func why(before Standing, t Transition, worse bool, f front) string {
-	switch {
-	case t.To == Suppressed:
-		return f.explained
-	case worse:
-		return grewWorse
-	case before.Shelved && t.From == Shelved:
-		return "the quiet time is over"
-	case t.From == Suppressed && t.To == Unacknowledged:
-		return "nothing explains it any longer"
-	}
-	return ""
-}
-
-// delays are an alarm's timers, the catalogue's or the brewer's.
-func (w *Watch) delays(a detect.Alarm) delays {
-	d, _ := Define(a)
-	out := delays{on: d.OnDelay, off: d.OffDelay}
-	tuned := w.options.Tuning[a]
-	if tuned.OnDelay != nil {
-		out.on = *tuned.OnDelay
-	}
-	if tuned.OffDelay != nil {
-		out.off = *tuned.OffDelay
-	}
-	return out
-}
-
-// explained says why a condition may stay quiet by design, empty where it may not.
-func (w *Watch) explained(v *vessel, c *condition) string {
-	d, _ := Define(c.Finding.Alarm)
-	for _, parent := range d.SuppressedBy {
-		for _, of := range []*vessel{w.cellar, v} {
-			if p := of.find(parent, ""); p != nil && p.stands(w.at, w.delays(parent)) {
-				return "explained by " + string(parent)
-			}
-		}
-	}
-	if d.Scope != Batch {
-		return ""
-	}
-	if until := v.tank.Status().HandsOnUntil; w.at.Before(until) {
-		return fmt.Sprintf("hands on the tank until %s", w.clock(until))
-	}
-	return ""
-}
-
-// clock writes a time of day as the cellar's clock shows it.
-func (w *Watch) clock(t time.Time) string {
-	zone := w.options.Default.Zone
-	if zone == nil {
-		zone = time.UTC
-	}
-	return t.In(zone).Format("15:04")
-}
-
-// close ends the batch's alarms of a tank.
-func (w *Watch) close(v *vessel, why string) []Transition {
-	var out []Transition
-	for _, c := range v.conditions {
-		d, _ := Define(c.Finding.Alarm)
-		if d.Scope != Batch {
-			continue
-		}
-		if c.Holds {
-			c.Holds, c.Changed = false, w.at
-		}
-		step := either(d.Lasting, Clear, Close)
-		if t, ok := c.move(c.Standing.After(step), false, w.at, w.options.Site, v.name); ok {
-			t.Why = why
-			out = append(out, t)
-		}
-	}
-	return out
-}
 
 // later is the later of two times.
 func later(a, b time.Time) time.Time {

@@ -191,15 +191,25 @@ func TestSuppressionByDesign(t *testing.T) {
 	}
 }
 
+func TestAParentOutOfServiceExplainsNothing(t *testing.T) {
+	s := newScene(Options{Tuning: map[detect.Alarm]Tuning{detect.OverPressure: {OutOfService: true}}})
+	s.find("01:00", "FV3", detect.OverPressure, detect.Critical)
+	s.find("01:00", "FV3", detect.PressureRise, detect.High)
+	s.note(s.Advance(at("01:30")))
+	assert.Equal(t, []string{
+		"01:00 FV3 over-pressure critical normal>out-of-service",
+		"01:30 FV3 pressure-rise high normal>unacknowledged",
+	}, s.lines())
+}
+
 func TestTheLogClosesTheBatchNotTheVessel(t *testing.T) {
-	all := func(s *scene) {
-		s.find("01:00", "FV3", detect.Refermentation, detect.High)
-		s.find("01:00", "FV3", detect.Vacuum, detect.Critical)
-		s.find("01:00", "FV3", detect.CrashDrift, detect.High) // waits for its delay
-		s.note(s.Advance(at("01:02")))
-		s.told = nil
+	goesOn := []string{"01:20 FV3 crash-drift high normal>unacknowledged"}
+	closed := []string{
+		"01:10 FV3 refermentation high unacknowledged>normal",
+		"01:10 FV3 refermentation high normal>suppressed", // this detector holds on to it
+		"01:20 FV3 crash-drift high normal>suppressed",
 	}
-	closed := []string{"01:10 FV3 refermentation high unacknowledged>normal"}
+	packaged := []string{closed[0], closed[1], "01:10 FV3 not-finished medium normal>unacknowledged", closed[2]}
 	for _, row := range []struct {
 		name    string
 		amounts map[string]float64
@@ -207,93 +217,47 @@ func TestTheLogClosesTheBatchNotTheVessel(t *testing.T) {
 	}{
 		{"empty", nil, closed},
 		{"transfer", nil, closed},
-		{"package", nil, append(closed, "01:10 FV3 not-finished medium normal>unacknowledged")},
-		{"transfer", map[string]float64{"volume": 500}, []string{"01:20 FV3 crash-drift high normal>unacknowledged"}},
-		{"sample", nil, []string{"01:20 FV3 crash-drift high normal>unacknowledged"}},
+		{"transfer", map[string]float64{"volume": 500}, goesOn},
+		{"transfer", map[string]float64{"volume": 2000}, closed},
+		{"package", nil, packaged},
+		{"sample", nil, goesOn},
 	} {
 		t.Run(fmt.Sprint(row.name, row.amounts), func(t *testing.T) {
 			s := newScene(Options{})
-			all(s)
+			s.find("01:00", "FV3", detect.Refermentation, detect.High)
+			s.find("01:00", "FV3", detect.Vacuum, detect.Critical)
+			s.find("01:00", "FV3", detect.CrashDrift, detect.High) // waits for its delay
+			s.note(s.Advance(at("01:02")))
+			s.told = nil
 			s.log("01:10", "FV3", row.name, row.amounts)
 			s.note(s.Advance(at("02:00")))
 			assert.Equal(t, row.want, s.lines())
 			assert.Equal(t, detect.Vacuum, s.View().Incidents[0].Alarm)
+			assert.Equal(t, Unacknowledged, s.View().Incidents[0].State)
 		})
 	}
+}
+
+func TestAProbeSilentInAnEmptyTankIsToldWithTheNextBatch(t *testing.T) {
+	s := newScene(Options{})
+	s.find("01:00", "FV3", "temperature", over)
+	s.log("01:30", "FV3", "empty", nil)
+	s.note(s.Advance(at("08:00")))
+	s.log("08:30", "FV3", "pitch", nil)
+	assert.Equal(t, []string{
+		"01:45 FV3 probe-silent medium normal>suppressed", "08:30 FV3 probe-silent medium suppressed>unacknowledged",
+	}, s.lines())
+	assert.Equal(t, "the tank is empty", s.told[0].Why)
 }
 
 func TestWhatWentWithTheBeerStaysUntilItIsAnswered(t *testing.T) {
 	s := newScene(Options{})
 	s.log("01:00", "FV3", "package", nil)
 	s.log("02:00", "FV3", "empty", nil)
-	require.Len(t, s.told, 2)
-	assert.Equal(t, Returned, s.told[1].To)
+	assert.Equal(t, []string{
+		"01:00 FV3 not-finished medium normal>unacknowledged", "02:00 FV3 not-finished medium unacknowledged>returned",
+	}, s.lines())
 	assert.Equal(t, "the log says empty", s.told[1].Why)
-}
-
-func TestLinkLost(t *testing.T) {
-	t.Run("stands for the probes behind it", func(t *testing.T) {
-		s := newScene(Options{})
-		for _, tank := range []string{"FV1", "FV2"} {
-			s.find("01:00", tank, "temperature", over)
-		}
-		s.note(s.LinkLost(at("01:01"), "broker refused"))
-		s.note(s.Advance(at("02:30")))
-		s.note(s.LinkFound(at("02:30")))
-		for _, tank := range []string{"FV1", "FV2"} {
-			s.find("02:31", tank, "temperature", over)
-		}
-		s.note(s.Advance(at("03:00")))
-		assert.Equal(t, []string{
-			"01:16  link-lost high normal>unacknowledged",
-			"01:45 FV1 probe-silent medium normal>suppressed",
-			"01:45 FV2 probe-silent medium normal>suppressed",
-			"02:31 FV1 probe-silent medium suppressed>normal",
-			"02:31 FV2 probe-silent medium suppressed>normal",
-			"02:45  link-lost high unacknowledged>returned",
-		}, s.lines())
-		assert.Equal(t, "no probe can be heard since 01:01: broker refused", s.told[0].Summary)
-		assert.Equal(t, "explained by link-lost", s.told[1].Why)
-	})
-	t.Run("a broker that restarts wakes nobody", func(t *testing.T) {
-		s := newScene(Options{})
-		s.find("00:30", "FV1", "temperature", over)
-		s.note(s.LinkLost(at("01:10"), ""))
-		s.note(s.Advance(at("01:20"))) // silent since 01:15, the link's own delay still running
-		s.note(s.LinkFound(at("01:20")))
-		s.find("01:21", "FV1", "temperature", over)
-		s.note(s.Advance(at("02:00")))
-		assert.Equal(t, []string{
-			"01:15 FV1 probe-silent medium normal>suppressed", "01:21 FV1 probe-silent medium suppressed>normal",
-		}, s.lines())
-	})
-	t.Run("lost twice, found twice", func(t *testing.T) {
-		s := newScene(Options{})
-		s.note(s.LinkFound(at("01:00")))
-		s.note(s.LinkLost(at("01:00"), "a"))
-		s.note(s.LinkLost(at("01:10"), "b"))
-		s.note(s.Advance(at("01:15")))
-		s.note(s.LinkFound(at("01:20")))
-		s.note(s.LinkFound(at("01:25")))
-		s.note(s.Advance(at("01:35")))
-		assert.Equal(t, []string{"01:15  link-lost high normal>unacknowledged", "01:35  link-lost high unacknowledged>returned"}, s.lines())
-		assert.Equal(t, at("01:00"), s.told[0].Onset)
-	})
-}
-
-func TestDowntimeIsNobodysSilence(t *testing.T) {
-	s := newScene(Options{})
-	s.find("01:00", "FV3", "temperature", over)
-	s.find("01:00", "FV3", detect.CrashDrift, detect.High)
-	s.note(s.Advance(at("01:10")))
-	s.note(s.Started(at("04:00")))
-	s.note(s.Advance(at("04:09")))
-	assert.Empty(t, s.told, "ten of the twenty minutes had run")
-	s.note(s.Advance(at("04:10")))
-	assert.Equal(t, []string{"04:10 FV3 crash-drift high normal>unacknowledged"}, s.lines())
-	assert.Equal(t, 20, s.vessel("FV3").tank.(*scripted).Ticks, "no tick is made up for the time away")
-	s.note(s.Advance(at("04:35")))
-	assert.Equal(t, "04:35 FV3 probe-silent medium normal>unacknowledged", s.lines()[1], "10 minutes before, 35 after")
 }
 
 func TestAShelvingEndsThoughSpileWasAway(t *testing.T) {
@@ -341,22 +305,6 @@ func TestALateReadingOnlyShowsThatTheProbeLives(t *testing.T) {
 	assert.Empty(t, s.told)
 }
 
-func TestALostLinkAndARestartAreCountedOnce(t *testing.T) {
-	s := newScene(Options{})
-	s.find("01:00", "FV3", "temperature", over)
-	s.note(s.LinkLost(at("01:10"), ""))
-	s.note(s.Advance(at("01:30")))
-	s.note(s.Started(at("02:30")))
-	s.note(s.LinkFound(at("03:00")))
-	s.told = nil
-	s.note(s.Advance(at("04:00")))
-	assert.Equal(t, []string{
-		"03:01 FV3 probe-silent medium suppressed>normal",
-		"03:15  link-lost high unacknowledged>returned",
-		"03:35 FV3 probe-silent medium normal>unacknowledged", // ten minutes before, thirty-five after
-	}, s.lines())
-}
-
 func TestTuning(t *testing.T) {
 	five, none := 5*time.Minute, time.Duration(0)
 	s := newScene(Options{Tuning: map[detect.Alarm]Tuning{
@@ -388,7 +336,6 @@ func TestIncidentIDs(t *testing.T) {
 	s := newScene(Options{Site: "north-quay"})
 	s.find("01:00", "FV3", detect.Refermentation, detect.High)
 	s.log("01:00", "FV3", "empty", nil)
-	s.find("01:00", "FV3", detect.Refermentation, detect.High)
 	require.Equal(t, s.told[0].Time, s.told[2].Time)
 	assert.NotEqual(t, s.told[0].ID, s.told[2].ID, "two incidents of one instant are two")
 }

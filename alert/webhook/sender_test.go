@@ -169,6 +169,17 @@ func TestANewAlarmDoesNotWaitBehindManyThatHang(t *testing.T) {
 	})
 }
 
+func TestWithoutAWakeItLooksEveryMinute(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		box := newMemory()
+		box.put(t, "later", "i1", time.Now())
+		box.rows[0].Next = time.Now().Add(time.Hour)
+		time.AfterFunc(10*time.Second, func() { box.put(t, "new", "i2", time.Now()) })
+		asked := play(t, box, 2*time.Hour, func(string, int, *http.Request) (*http.Response, error) { return reply(200) })
+		assert.Equal(t, []string{"1m0s new", "1h0m0s later"}, asked)
+	})
+}
+
 func TestTheOutboxFails(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		box := newMemory()
@@ -233,6 +244,7 @@ spile_webhook_oldest_pending_seconds{webhook="phone"} 0
 		synctest.Wait()
 		assert.Equal(t, []Result{Retry, Dead}, box.log("msg_a"))
 		assert.Contains(t, log.String(), "notification given up")
+		require.NoError(t, testutil.GatherAndCompare(registry, strings.NewReader(zero), "spile_webhook_oldest_pending_seconds"))
 		assert.InDelta(t, 1, testutil.ToFloat64(s.metrics.deliveries.WithLabelValues("phone", "dead")), 0)
 		require.NoError(t, s.Stop(t.Context()))
 	})
@@ -263,12 +275,13 @@ func TestNewRefuses(t *testing.T) {
 		{Name: "h", URL: "https://push.example/token"},
 		{Name: "h", URL: "https://push.example/token"},
 		{Name: "i", URL: "https://push.example:to%ken"},
+		{URL: "https://push.example/token"},
 	}})
 	require.Error(t, err)
 	lines := strings.Split(err.Error(), "\n")
-	require.Len(t, lines, 9, "all at once, each with its name")
+	require.Len(t, lines, 10, "all at once, each with its name")
 	for _, line := range lines {
-		assert.Regexp(t, `^webhook [a-i]: `, line)
+		assert.Regexp(t, `^webhook [a-i]: |^a webhook needs a name$`, line)
 		assert.NotContains(t, line, "token")
 		assert.NotContains(t, line, "push.example")
 		assert.NotContains(t, line, "c2hvcnQ")

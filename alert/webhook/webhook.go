@@ -52,6 +52,9 @@ var headerName = regexp.MustCompile("^[!#$%&'*+.^_`|~0-9A-Za-z-]+$")
 
 // newTarget checks a webhook whole: what it refuses is refused at the start and not at three in the morning.
 func newTarget(w Webhook, words alert.Words) (*target, error) {
+	if w.Name == "" {
+		return nil, errors.New("a webhook needs a name")
+	}
 	t := &target{name: w.Name, method: w.Method, contentType: w.ContentType, words: words}
 	if t.method == "" {
 		t.method = http.MethodPost

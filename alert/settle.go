@@ -1,0 +1,123 @@
+package alert
+
+import (
+	"fmt"
+	"time"
+
+	"spile/detect"
+)
+
+// settleAll brings every alarm up to the moment.
+func (w *Watch) settleAll() []Transition {
+	var out []Transition
+	for _, v := range w.all() {
+		out = append(out, w.settle(v)...)
+	}
+	return out
+}
+
+// settle brings the alarms of one tank up to the moment.
+func (w *Watch) settle(v *vessel) []Transition {
+	var out []Transition
+	for _, c := range v.conditions {
+		f := front{removed: w.options.Tuning[c.Finding.Alarm].OutOfService}
+		if c.Holds || c.Standing.Active {
+			f.explained = w.explained(v, c)
+		}
+		before := c.Standing
+		to, call := c.settle(w.at, w.delays(c.Finding.Alarm), f)
+		t, ok := c.move(to, call, w.at, w.options.Site, v.name)
+		if c.Standing.Suppressed {
+			c.Why = f.explained
+		}
+		if ok {
+			t.Why = why(before, t, call, f)
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// grewWorse is why a person is called again.
+const grewWorse = "it grew worse"
+
+// why says what led to a transition where it was not the condition itself.
+func why(before Standing, t Transition, worse bool, f front) string {
+	switch {
+	case t.To == Suppressed:
+		return f.explained
+	case worse:
+		return grewWorse
+	case before.Shelved && t.From == Shelved:
+		return "the quiet time is over"
+	case t.From == Suppressed && t.To == Unacknowledged:
+		return "nothing explains it any longer"
+	}
+	return ""
+}
+
+// delays are an alarm's timers, the catalogue's or the brewer's.
+func (w *Watch) delays(a detect.Alarm) delays {
+	d, _ := Define(a)
+	out := delays{on: d.OnDelay, off: d.OffDelay}
+	tuned := w.options.Tuning[a]
+	if tuned.OnDelay != nil {
+		out.on = *tuned.OnDelay
+	}
+	if tuned.OffDelay != nil {
+		out.off = *tuned.OffDelay
+	}
+	return out
+}
+
+// explained says why a condition may stay quiet by design, empty where it may not.
+func (w *Watch) explained(v *vessel, c *condition) string {
+	d, _ := Define(c.Finding.Alarm)
+	for _, parent := range d.SuppressedBy {
+		for _, of := range []*vessel{w.cellar, v} {
+			if p := of.find(parent, ""); p != nil && p.stands(w.at, w.delays(parent)) {
+				return "explained by " + string(parent)
+			}
+		}
+	}
+	if d.Scope != Batch {
+		return ""
+	}
+	switch status := v.tank.Status(); {
+	case w.at.Before(status.HandsOnUntil):
+		return fmt.Sprintf("hands on the tank until %s", w.clock(status.HandsOnUntil))
+	case status.Empty && !d.Lasting:
+		return "the tank is empty"
+	}
+	return ""
+}
+
+// clock writes a time of day as the cellar's clock shows it.
+func (w *Watch) clock(t time.Time) string {
+	zone := w.options.Default.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	return t.In(zone).Format("15:04")
+}
+
+// close ends the batch's alarms of a tank. What its detector holds true beyond that, such as a probe that is silent
+// still, waits as suppressed for the next batch.
+func (w *Watch) close(v *vessel, why string) []Transition {
+	var out []Transition
+	for _, c := range v.conditions {
+		d, _ := Define(c.Finding.Alarm)
+		if d.Scope != Batch {
+			continue
+		}
+		step := Close
+		if d.Lasting {
+			step, c.Holds, c.Changed = Clear, false, w.at
+		}
+		if t, ok := c.move(c.Standing.After(step), false, w.at, w.options.Site, v.name); ok {
+			t.Why = why
+			out = append(out, t)
+		}
+	}
+	return out
+}
