@@ -2,8 +2,10 @@ package journal
 
 import (
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -37,6 +39,75 @@ func BenchmarkCommit(b *testing.B) {
 			b.ReportMetric(float64(info.Size())/float64(n), "B/row")
 		})
 	}
+}
+
+// BenchmarkCommitLate writes every reading behind its series' newest, so that
+// each has to be looked up.
+func BenchmarkCommitLate(b *testing.B) {
+	j, err := Open(b.Context(), Options{Dir: b.TempDir()})
+	require.NoError(b, err)
+	batch, n := make([]Entry, 1000), 0
+	for b.Loop() {
+		b.StopTimer()
+		fill(batch, n)
+		for i := range batch {
+			r := batch[i].Reading
+			r.Time = noon().Add(noon().Sub(r.Time))
+		}
+		n += len(batch)
+		b.StartTimer()
+		if _, err := j.Commit(b.Context(), batch); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "rows/s")
+	require.NoError(b, j.Close())
+}
+
+// BenchmarkRead reads a million readings back in the three ways there are.
+func BenchmarkRead(b *testing.B) {
+	j, err := Open(b.Context(), Options{Dir: b.TempDir()})
+	require.NoError(b, err)
+	const rows, size = 1_000_000, 5000
+	batch := make([]Entry, size)
+	for n := 0; n < rows; n += size {
+		fill(batch, n)
+		_, err := j.Commit(b.Context(), batch)
+		require.NoError(b, err)
+	}
+	ways := map[string]func() error{
+		"After": func() error {
+			for seq := int64(0); seq < rows; seq += size {
+				if _, err := j.After(b.Context(), seq, size); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+		"Readings": func() error {
+			return j.Readings(b.Context(), Filter{}, func(detect.Reading) error { return nil })
+		},
+		"Check": func() error {
+			faults, err := j.Check(b.Context(), 0)
+			require.Empty(b, faults)
+			return err
+		},
+		"Check what is new": func() error {
+			_, err := j.Check(b.Context(), rows-size)
+			return err
+		},
+	}
+	for _, name := range slices.Sorted(maps.Keys(ways)) {
+		b.Run(name, func(b *testing.B) {
+			n := 0
+			for b.Loop() {
+				require.NoError(b, ways[name]())
+				n++
+			}
+			b.ReportMetric(float64(n*rows)/b.Elapsed().Seconds(), "rows/s")
+		})
+	}
+	require.NoError(b, j.Close())
 }
 
 // fill makes readings n to n+len of 64 series that each speak once a second.

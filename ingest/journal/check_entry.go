@@ -15,24 +15,28 @@ func (c *checker) readings(ctx context.Context) error {
 		if err := row.Scan(&r.seq, &r.series, &r.time, &r.arrived, &r.value, &r.raw, &r.late); err != nil {
 			return err
 		}
-		k, known := c.series[r.series]
-		if !known {
-			return c.fault("readings", r.seq, "its series %d is missing", r.series)
-		}
-		for _, v := range []float64{r.value, r.raw} {
-			if why := valueFlaw(k.Quantity, v); why != "" {
-				return c.fault("readings", r.seq, "%s", why)
-			}
-		}
-		if err := c.time("readings", r.seq, "time", r.time); err != nil {
-			return err
-		}
 		was, heard := newest[r.series]
 		if !heard || r.time > was {
 			newest[r.series] = r.time
 		}
+		if err := c.reading(r); err != nil {
+			return err
+		}
 		return c.late(r, heard && r.time < was)
 	}, c.since)
+}
+
+func (c *checker) reading(r storedReading) error {
+	k, known := c.series[r.series]
+	if !known {
+		return c.fault("readings", r.seq, "its series %d is missing", r.series)
+	}
+	for _, v := range []float64{r.value, r.raw} {
+		if why := valueFlaw(k.Quantity, v); why != "" {
+			return c.fault("readings", r.seq, "%s", why)
+		}
+	}
+	return c.time("readings", r.seq, "time", r.time)
 }
 
 // late compares the mark on a reading with what its series had said before.

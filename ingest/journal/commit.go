@@ -64,15 +64,16 @@ func lastSeq(ctx context.Context, q queryer) (last int64, err error) {
 
 // batch is one Commit under way.
 type batch struct {
-	j        *Journal
-	tx       *sql.Tx
-	seqs     []int64 // by entry; 0: not stored
-	outcomes []Outcome
-	rows     []any // readings not yet sent to SQLite, a row after the other
+	j          *Journal
+	tx         *sql.Tx
+	statements statements
+	seqs       []int64 // by entry; 0: not stored
+	outcomes   []Outcome
+	rows       []any // readings not yet sent to SQLite, a row after the other
 }
 
 func (b *batch) write(ctx context.Context, tx *sql.Tx, entries []Entry) error {
-	b.tx = tx
+	b.tx, b.statements = tx, b.j.statements.in(ctx, tx)
 	for i, e := range entries {
 		outcome, err := b.add(ctx, e)
 		if err != nil {

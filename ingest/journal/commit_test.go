@@ -2,7 +2,9 @@ package journal
 
 import (
 	"context"
+	"log/slog"
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -162,6 +164,40 @@ func TestAFailedCommitIsAsIfNeverTried(t *testing.T) {
 		require.Len(t, got, 6)
 		assert.Equal(t, "FV8", got[1].Reading.Tank)
 		assert.Equal(t, batch, got[2:])
+	})
+}
+
+// callOff is a log that ends a context at the first line.
+type callOff struct {
+	slog.Handler
+	end context.CancelFunc
+}
+
+func (c callOff) Enabled(context.Context, slog.Level) bool { return true }
+
+func (c callOff) Handle(context.Context, slog.Record) error { c.end(); return nil }
+
+func TestACommitCalledOffInItsMidstLeavesNothing(t *testing.T) {
+	everywhere(t, func(t *testing.T, j *Journal) {
+		commit(t, j, gravity("FV1", "hyd", noon(), 1.05))
+		batch := make([]Entry, 1000)
+		fill(batch, 0)
+		for i := range batch {
+			batch[i].Arrived = heard()
+		}
+		spoilt := slices.Clone(batch)
+		spoilt[500] = Entry{} // the journal refuses it, and says so in its log
+		ctx, end := context.WithCancel(t.Context())
+		j.log = slog.New(callOff{slog.DiscardHandler, end})
+		_, err := j.Commit(ctx, spoilt)
+		require.ErrorIs(t, err, context.Canceled)
+
+		last, err := j.Last(t.Context())
+		require.NoError(t, err)
+		assert.EqualValues(t, 1, last)
+		for _, o := range commit(t, j, batch...) {
+			require.Equal(t, Accepted, o)
+		}
 	})
 }
 

@@ -22,6 +22,9 @@ func (j *Journal) Readings(ctx context.Context, f Filter, each func(detect.Readi
 		return explain("read readings", err)
 	}
 	for len(curves) > 0 {
+		if err := ctx.Err(); err != nil {
+			return explain("read readings", err)
+		}
 		foremost := curves[0]
 		if err := each(foremost.page[0].reading(foremost.series)); err != nil {
 			return err

@@ -63,7 +63,7 @@ func eventFlaw(e detect.Event) string {
 // valueFlaw knows only what no vessel of a brewery can hold: wort is below SG
 // 1.2, caustic cleaning below 100 degC, and vessels below 10 bar.
 func valueFlaw(q detect.Quantity, v float64) string {
-	low, high := 0.0, 0.0
+	var low, high float64
 	switch q {
 	case detect.Gravity:
 		low, high = 0.5, 2

@@ -24,14 +24,13 @@ type Options struct {
 
 // Journal is an open journal.
 type Journal struct {
-	log      *slog.Logger
-	readOnly bool
-	lock     *dirLock
-	reader   *sql.DB
-	writer   *sql.DB // one connection; the same as reader in memory
-	series   *register
-	inserts  map[int]*sql.Stmt // by number of rows
-	lookup   *sql.Stmt
+	log        *slog.Logger
+	readOnly   bool
+	lock       *dirLock
+	reader     *sql.DB
+	writer     *sql.DB // one connection; the same as reader in memory
+	series     *register
+	statements statements
 
 	// mu is held by whoever writes; it guards what follows, and the newest
 	// times in series.
@@ -159,13 +158,7 @@ func pool(dsn string, connections int) (*sql.DB, error) {
 func (j *Journal) Close() error {
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	var errs []error
-	for _, s := range j.inserts {
-		errs = append(errs, s.Close())
-	}
-	if j.lookup != nil {
-		errs = append(errs, j.lookup.Close())
-	}
+	errs := []error{j.statements.Close()}
 	if j.reader != nil && j.reader != j.writer {
 		errs = append(errs, j.reader.Close())
 	}

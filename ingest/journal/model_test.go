@@ -135,9 +135,9 @@ func requireModel(t *testing.T, rt *rapid.T, j *Journal, m *model) {
 		}
 	}
 	require.Len(rt, got, len(m.entries))
-	for i, want := range m.entries { // Commit has filled Seq and Late
-		require.EqualValues(rt, i+1, want.Seq)
-		require.Equal(rt, want, got[i])
+	for i, kept := range m.entries { // Commit has filled Seq and Late
+		require.Equal(rt, int64(i+1), kept.Seq)
+		require.Equal(rt, kept, got[i])
 	}
 	requireCurves(t, rt, j, m)
 }

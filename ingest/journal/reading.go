@@ -17,19 +17,48 @@ const readingColumns = 7
 // first: most of a batch goes in by the hundred, its rest in a few more.
 func insertRows() []int { return []int{100, 10, 1} }
 
-// prepare makes the statements of the busiest path once.
+// statements are those of the busiest path, made once: as they are for the
+// writing connection, or as they are for one transaction on it.
+type statements struct {
+	insert map[int]*sql.Stmt // by number of rows
+	lookup *sql.Stmt         // the raw value of a series and time
+}
+
 func (j *Journal) prepare(ctx context.Context) (err error) {
-	j.inserts = map[int]*sql.Stmt{}
+	j.statements.insert = map[int]*sql.Stmt{}
 	for _, n := range insertRows() {
 		row := "(" + strings.Repeat("?, ", readingColumns-1) + "?)"
 		text := "INSERT INTO readings (seq, series, time, arrived, value, raw, late) VALUES " +
 			strings.Repeat(row+", ", n-1) + row
-		if j.inserts[n], err = j.writer.PrepareContext(ctx, text); err != nil {
+		insert, err := j.writer.PrepareContext(ctx, text) //nolint:sqlclosecheck // Journal.Close closes it
+		if err != nil {
 			return err
 		}
+		j.statements.insert[n] = insert
 	}
-	j.lookup, err = j.writer.PrepareContext(ctx, "SELECT coalesce(raw, value) FROM readings WHERE series = ? AND time = ?")
+	j.statements.lookup, err = j.writer.PrepareContext(ctx, "SELECT coalesce(raw, value) FROM readings WHERE series = ? AND time = ?")
 	return err
+}
+
+// in gives the statements to a transaction, which closes its own at its end.
+func (s statements) in(ctx context.Context, tx *sql.Tx) statements {
+	own := statements{insert: map[int]*sql.Stmt{}, lookup: tx.StmtContext(ctx, s.lookup)}
+	for n, insert := range s.insert {
+		own.insert[n] = tx.StmtContext(ctx, insert)
+	}
+	return own
+}
+
+// Close closes them.
+func (s statements) Close() error {
+	var errs []error
+	for _, insert := range s.insert {
+		errs = append(errs, insert.Close())
+	}
+	if s.lookup != nil {
+		errs = append(errs, s.lookup.Close())
+	}
+	return errors.Join(errs...)
 }
 
 func (b *batch) addReading(ctx context.Context, r detect.Reading, arrived time.Time) (Outcome, error) {
@@ -82,7 +111,7 @@ func (b *batch) stored(ctx context.Context, s *series, at int64) (raw float64, f
 	if err := b.flush(ctx, 1); err != nil {
 		return 0, false, err
 	}
-	err = b.tx.StmtContext(ctx, b.j.lookup).QueryRowContext(ctx, s.id, at).Scan(&raw)
+	err = b.statements.lookup.QueryRowContext(ctx, s.id, at).Scan(&raw)
 	if errors.Is(err, sql.ErrNoRows) {
 		return 0, false, nil
 	}
@@ -107,7 +136,7 @@ func (b *batch) flush(ctx context.Context, least int) error {
 	rows := b.rows
 	for _, n := range insertRows() {
 		for ; n >= least && len(rows) >= n*readingColumns; rows = rows[n*readingColumns:] {
-			_, err := b.tx.StmtContext(ctx, b.j.inserts[n]).ExecContext(ctx, rows[:n*readingColumns]...)
+			_, err := b.statements.insert[n].ExecContext(ctx, rows[:n*readingColumns]...)
 			if err != nil {
 				return err
 			}

@@ -1,0 +1,98 @@
+package journal
+
+import (
+	"encoding/json"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestAnySQLiteOpensTheFile reads a journal in use with the command sqlite3.
+func TestAnySQLiteOpensTheFile(t *testing.T) {
+	command, err := exec.LookPath("sqlite3")
+	if err != nil {
+		if os.Getenv("SPILE_REQUIRE_SERVERS") == "1" {
+			t.Fatal("sqlite3 is not installed: apt-get install sqlite3")
+		}
+		t.Skip("sqlite3 is not installed: apt-get install sqlite3")
+	}
+	dir := t.TempDir()
+	j := open(t, Options{Dir: dir})
+	furnish(t, j)
+	ask := func(query string) string {
+		out, err := exec.CommandContext(t.Context(), command, "-readonly", filepath.Join(dir, fileName), query).CombinedOutput()
+		require.NoError(t, err, string(out))
+		return strings.TrimSpace(string(out))
+	}
+	assert.Equal(t, "ok", ask("PRAGMA integrity_check"))
+	assert.Equal(t, "2|FV1|hyd|gravity|2026-03-02T12:00:02.000Z|2026-03-02T13:00:00.000Z|1.04|1.04|0",
+		ask("SELECT * FROM readings_in_words WHERE seq = 2"))
+	assert.Equal(t, "delivered", ask("SELECT state FROM outbox WHERE id = 'm1'"))
+}
+
+func TestTheCommitWaitsForTheDisk(t *testing.T) {
+	j := open(t, Options{Dir: t.TempDir()})
+	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2"} {
+		var got string
+		require.NoError(t, j.writer.QueryRowContext(t.Context(), "PRAGMA "+pragma).Scan(&got))
+		assert.Equal(t, want, got, pragma)
+	}
+}
+
+func TestTheSchemaIsLaidDownOnce(t *testing.T) {
+	dir := t.TempDir()
+	for range 2 {
+		j := openUnchecked(t, Options{Dir: dir})
+		var n int
+		require.NoError(t, j.writer.QueryRowContext(t.Context(), "SELECT count(*) FROM migrations").Scan(&n))
+		assert.Equal(t, schemaVersion, n)
+		require.NoError(t, j.Close())
+	}
+}
+
+func TestAJournalOfTheFutureIsLeftAlone(t *testing.T) {
+	dir := t.TempDir()
+	j := openUnchecked(t, Options{Dir: dir})
+	_, err := j.writer.ExecContext(t.Context(), "INSERT INTO migrations VALUES (?)", schemaVersion+1)
+	require.NoError(t, err)
+	require.NoError(t, j.Close())
+	for _, readOnly := range []bool{false, true} {
+		_, err = Open(t.Context(), Options{Dir: dir, ReadOnly: readOnly})
+		require.ErrorIs(t, err, ErrNewer)
+		require.ErrorContains(t, err, "schema 2, this one knows up to 1")
+	}
+}
+
+func TestAReaderDoesNotLayDownASchema(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, fileName), nil, 0o600))
+	_, err := Open(t.Context(), Options{Dir: dir, ReadOnly: true})
+	require.ErrorContains(t, err, "start the daemon once")
+}
+
+// TestLibcIsTheOneThatSQLiteWasTestedWith guards against an update of
+// modernc.org/libc alone, which SQLite's documentation warns of.
+func TestLibcIsTheOneThatSQLiteWasTestedWith(t *testing.T) {
+	sqlite, libc := module(t, "modernc.org/sqlite"), module(t, "modernc.org/libc")
+	text, err := os.ReadFile(sqlite.GoMod)
+	require.NoError(t, err)
+	want := regexp.MustCompile(`(?m)^\s*modernc\.org/libc (v\S+)`).FindSubmatch(text)
+	require.NotNil(t, want)
+	assert.Equal(t, string(want[1]), libc.Version, "go get modernc.org/libc@%s", want[1])
+}
+
+type moduleInfo struct{ Version, GoMod string }
+
+func module(t *testing.T, path string) (m moduleInfo) {
+	t.Helper()
+	out, err := exec.CommandContext(t.Context(), "go", "list", "-m", "-json", path).Output()
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(out, &m))
+	return m
+}

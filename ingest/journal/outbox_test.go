@@ -1,0 +1,77 @@
+package journal
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// raised gives a journal the incident i1 and the messages about it.
+func raised(t *testing.T, j *Journal, messages ...Message) {
+	t.Helper()
+	commit(t, j, gravity("FV1", "hyd", noon(), 1.05))
+	require.NoError(t, j.Judge(t.Context(), Judgement{
+		Through: 1, At: heard(), Transitions: []Transition{step("i1", "normal", "unacknowledged")}, Messages: messages,
+	}))
+}
+
+func waiting(t *testing.T, j *Journal, webhook string) []Message {
+	t.Helper()
+	all, err := j.Pending(t.Context(), webhook, 10)
+	require.NoError(t, err)
+	return all
+}
+
+func TestMessagesWaitInOrderUntilSettled(t *testing.T) {
+	everywhere(t, func(t *testing.T, j *Journal) {
+		raised(t, j, message("b", "phone"), message("a", "phone"), message("c", "desk"))
+		assert.Equal(t, []Message{message("b", "phone"), message("a", "phone")}, waiting(t, j, "phone"))
+		assert.Equal(t, []Message{message("c", "desk")}, waiting(t, j, "desk"))
+		first, err := j.Pending(t.Context(), "phone", 1)
+		require.NoError(t, err)
+		assert.Len(t, first, 1)
+
+		next := heard().Add(time.Minute)
+		require.NoError(t, j.Settle(t.Context(), "b", Attempt{At: heard(), Result: Retry, Next: next, Problem: "503"}))
+		tried := message("b", "phone")
+		tried.Attempts, tried.Next, tried.Problem = 1, next, "503"
+		assert.Equal(t, []Message{tried, message("a", "phone")}, waiting(t, j, "phone"), "it keeps its place")
+
+		require.NoError(t, j.Settle(t.Context(), "b", Attempt{At: next, Result: Delivered}))
+		require.NoError(t, j.Settle(t.Context(), "c", Attempt{At: next, Result: Dead, Problem: "410"}))
+		assert.Equal(t, []Message{message("a", "phone")}, waiting(t, j, "phone"))
+		assert.Empty(t, waiting(t, j, "desk"))
+	})
+}
+
+func TestAMessageIsSettledOnce(t *testing.T) {
+	for _, end := range []Result{Delivered, Dead} {
+		t.Run(string(end), func(t *testing.T) {
+			j := open(t, Options{Memory: true})
+			raised(t, j, message("a", "phone"))
+			require.NoError(t, j.Settle(t.Context(), "a", Attempt{At: heard(), Result: end}))
+			for _, again := range []Result{Delivered, Retry, Dead} {
+				require.ErrorIs(t, j.Settle(t.Context(), "a", Attempt{At: heard(), Result: again}), ErrSettled)
+			}
+		})
+	}
+}
+
+func TestSettleRefusesWhatItDoesNotKnow(t *testing.T) {
+	j := open(t, Options{Memory: true})
+	raised(t, j, message("a", "phone"))
+	require.ErrorIs(t, j.Settle(t.Context(), "b", Attempt{At: heard(), Result: Delivered}), ErrUnknown)
+	require.ErrorContains(t, j.Settle(t.Context(), "a", Attempt{At: heard(), Result: "lost"}), `no result "lost"`)
+	assert.Equal(t, []Message{message("a", "phone")}, waiting(t, j, "phone"))
+}
+
+func TestAnIDNeverStandsForTwoContents(t *testing.T) {
+	j := open(t, Options{Memory: true})
+	raised(t, j, message("a", "phone"))
+	other := message("a", "phone")
+	other.Body = []byte(`{"alarm":"leak"}`)
+	require.NoError(t, j.Judge(t.Context(), Judgement{Through: 1, At: heard(), Messages: []Message{other}}))
+	assert.Equal(t, []Message{message("a", "phone")}, waiting(t, j, "phone"))
+}
