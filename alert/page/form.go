@@ -1,11 +1,13 @@
 package page
 
 import (
+	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
 	"io"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -89,7 +91,16 @@ func span(f detect.Field, unit string) string {
 	if err != nil {
 		return ""
 	}
-	return fmt.Sprintf("%.4g to %.6g %s", low, high, unit)
+	return rounded(low) + " to " + rounded(high) + " " + unit
+}
+
+// rounded writes a figure with four digits that count, and never with an exponent.
+func rounded(v float64) string {
+	four, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
+	if err != nil {
+		return ""
+	}
+	return strconv.FormatFloat(four, 'f', -1, 64)
 }
 
 // unitFor is the unit that people here use for a kind of figure.
@@ -118,10 +129,13 @@ func (s *Server) unitFor(kind beer.Kind) string {
 // eventFields turns a filled form into the fields of an event, as they would have come in JSON.
 func (s *Server) eventFields(form url.Values) (map[string]any, error) {
 	fields := map[string]any{"event": form.Get("event")}
-	for _, common := range []string{"by", "note", "id"} {
+	for _, common := range []string{"by", "note"} {
 		if v := strings.TrimSpace(form.Get(common)); v != "" {
 			fields[common] = v
 		}
+	}
+	if id := form.Get("id"); id != "" {
+		fields["id"] = id + "-" + digest(form)
 	}
 	at, err := s.localTime(form.Get("time"))
 	if err != nil {
@@ -137,6 +151,19 @@ func (s *Server) eventFields(form url.Values) (map[string]any, error) {
 		}
 	}
 	return fields, nil
+}
+
+// digest stands for what a form holds. With it behind the form's id, a form sent twice by a wet thumb is one event, and
+// one that somebody went back to and changed is another.
+func digest(form url.Values) string {
+	held := url.Values{}
+	for name, values := range form {
+		if name != "id" && name != tokenField {
+			held[name] = values
+		}
+	}
+	sum := sha256.Sum256([]byte(held.Encode()))
+	return hex.EncodeToString(sum[:6])
 }
 
 // keyOf is the key of a field in JSON: "id" is the event's own there, so a probe goes under its other name.
@@ -159,7 +186,7 @@ func typedValue(form url.Values, f detect.Field) string {
 	return strings.TrimSpace(typed + " " + form.Get(unitInput+f.Name))
 }
 
-// newID makes the id of a form, so that a form sent twice by a wet thumb is one event.
+// newID makes the id of a form.
 func (s *Server) newID() (string, error) {
 	var b [12]byte
 	if _, err := io.ReadFull(s.Rand, b[:]); err != nil {

@@ -27,9 +27,10 @@ func TestAFormWritesTheLog(t *testing.T) {
 	}
 	got := submit(s, "/tanks/FV3/log", form)
 	require.Equal(t, http.StatusSeeOther, got.Code, got.Body.String())
-	assert.Equal(t, "/tanks/FV3?still&logged=form-1", got.Header().Get("Location"))
 	require.Len(t, kept.events, 3)
 	e := kept.events[2]
+	assert.Regexp(t, "^form-1-[0-9a-f]{12}$", e.ID)
+	assert.Equal(t, "/tanks/FV3?still&logged="+e.ID, got.Header().Get("Location"))
 	assert.Equal(t, "dry-hop", e.Name)
 	assert.InDelta(t, 20*453.59237, e.Amounts["mass"], 1e-6)
 	assert.Equal(t, map[string]string{"lot": "north field", "kind": "cold", "note": "two bags"}, e.Words)
@@ -39,6 +40,9 @@ func TestAFormWritesTheLog(t *testing.T) {
 	again := submit(s, "/tanks/FV3/log", form)
 	assert.Equal(t, http.StatusSeeOther, again.Code)
 	assert.Len(t, kept.events, 3, "pressed twice, written once")
+	form.Set("v.mass", "22")
+	submit(s, "/tanks/FV3/log", form)
+	assert.Len(t, kept.events, 4, "gone back to and changed: another event")
 	page := said(t, ask(s, "GET", got.Header().Get("Location"), "").Body.String())
 	assert.Contains(t, page, "Logged. FV3 dry-hop at 12:30: mass 9.1 kg (20.0 lb)")
 }
@@ -127,6 +131,14 @@ func TestATypedUnitWins(t *testing.T) {
 	assert.Equal(t, "58 degF", typedValue(url.Values{"v.setpoint": {"58"}, "u.setpoint": {"degF"}}, f))
 	assert.Empty(t, typedValue(url.Values{"u.setpoint": {"degF"}}, f))
 	assert.Equal(t, "off", typedValue(url.Values{"c.hold": {"off"}, "v.hold": {"12"}}, detect.Field{Name: "hold", Kind: "pressure"}))
+}
+
+func TestTheRangeIsSaidInTheUnitShown(t *testing.T) {
+	f := detect.Field{Kind: "pressure", Low: -101, High: 400}
+	assert.Equal(t, "-14.65 to 58.02 psi", span(f, "psi"))
+	assert.Equal(t, "-101 to 400 kPa", span(f, "kPa"))
+	assert.Equal(t, "0.01 to 200000 L", span(detect.Field{Kind: "volume", Low: 0.01, High: 200_000}, "L"))
+	assert.Empty(t, span(f, "furlong"))
 }
 
 func TestTooLargeAForm(t *testing.T) {

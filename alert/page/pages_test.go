@@ -231,7 +231,10 @@ func TestTheTankPageCautionsWhereItMatters(t *testing.T) {
 	s, _ := serve(t, nil)
 	assert.Contains(t, said(t, ask(s, "GET", "/tanks/FV2", "").Body.String()), "can collapse a closed tank in seconds", "an empty tank")
 	assert.NotContains(t, said(t, ask(s, "GET", "/tanks/FV3", "").Body.String()), "can collapse a closed tank")
-	assert.Contains(t, said(t, ask(s, "GET", "/alarms/over", "").Body.String()), "Loosen no clamp")
+	assert.Contains(t, said(t, ask(s, "GET", "/alarms/over", "").Body.String()), about(detect.OverPressure).Safety)
+	hops, _ := detect.LookupEvent("dry-hop")
+	require.NotEmpty(t, hops.Caution)
+	assert.Contains(t, said(t, ask(s, "GET", "/tanks/FV3/log?event=dry-hop", "").Body.String()), hops.Caution+" Local codes and licensed people decide.")
 }
 
 func TestAShelvedVesselAlarmStandsOnEveryPage(t *testing.T) {
@@ -243,7 +246,7 @@ func TestAShelvedVesselAlarmStandsOnEveryPage(t *testing.T) {
 	require.NoError(t, err)
 	for _, target := range []string{"/", "/alarms", "/tanks/FV3"} {
 		page := said(t, ask(s, "GET", target, "").Body.String())
-		assert.Contains(t, page, "Kept quiet: FV5: head pressure is close to the relief setting , quiet until 03:35: I stand here.")
+		assert.Contains(t, page, "Kept quiet: FV5: "+about(detect.OverPressure).Title+" , quiet until 03:35: I stand here.")
 		assert.NotContains(t, page, "Kept quiet: FV1", "a probe's alarm guards no vessel")
 	}
 }

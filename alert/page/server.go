@@ -36,7 +36,7 @@ type Options struct {
 	Token   string          // writes need it; empty: see the package comment
 	Public  *url.URL        // where people reach the pages from outside; nil: not given
 	Clock   func() time.Time
-	Rand    io.Reader      // for the ids of forms
+	Rand    io.Reader      // for the ids of forms; safe for concurrent use, as crypto/rand's is
 	Zone    *time.Location // the cellar's; nil: UTC
 	Display detect.Display
 	Site    string
