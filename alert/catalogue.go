@@ -64,7 +64,7 @@ var catalogue = []Definition{
 	{
 		Alarm: detect.OverPressure, Priority: detect.Critical, Scope: Vessel,
 		OffDelay:  30 * time.Minute, // a relief valve lifts and reseats: one call, not ten (common practice)
-		Title:     "head pressure is close to the relief setting",
+		Title:     "head pressure is at or nearing the relief setting",
 		Meaning:   "Head pressure has come close to the setting of the pressure relief valve, or will reach it within the hour.",
 		LookFirst: "From a safe place, read the gauge at the tank: is it still rising, does the spunding or relief valve pass gas?",
 		Safety:    cautionOverPressure,
@@ -72,7 +72,7 @@ var catalogue = []Definition{
 	{
 		Alarm: detect.Vacuum, Priority: detect.Critical, Scope: Vessel,
 		OnDelay: time.Minute, OffDelay: 5 * time.Minute,
-		Title:     "head pressure is below atmosphere",
+		Title:     "head pressure is falling below atmosphere",
 		Meaning:   "Head pressure has fallen below the air outside, or will: cooling or emptying a closed tank can collapse it.",
 		LookFirst: "Is the tank being cooled, emptied or cleaned while closed? Is the vacuum breaker free?",
 		Safety:    cautionVacuum,

@@ -14,7 +14,6 @@ const SnapshotVersion = 1
 type snapshot struct {
 	Version int            `json:"version"`
 	At      time.Time      `json:"at,omitzero"`
-	Minute  time.Time      `json:"minute,omitzero"`
 	Cellar  []*condition   `json:"cellar,omitempty"`
 	Tanks   []tankSnapshot `json:"tanks"`
 }
@@ -28,7 +27,7 @@ type tankSnapshot struct {
 
 // Snapshot writes the whole state. A Watch of the same options that restores it goes on with the same transitions.
 func (w *Watch) Snapshot() ([]byte, error) {
-	s := snapshot{Version: SnapshotVersion, At: w.at, Minute: w.minute, Cellar: w.cellar.conditions, Tanks: []tankSnapshot{}}
+	s := snapshot{Version: SnapshotVersion, At: w.at, Cellar: w.cellar.conditions, Tanks: []tankSnapshot{}}
 	for _, v := range w.vessels {
 		body, err := v.tank.MarshalJSON()
 		if err != nil {
@@ -58,7 +57,7 @@ func (w *Watch) Restore(body []byte) error {
 		return fmt.Errorf("restore: %w", err)
 	}
 	fresh := newWatch(w.options, w.newTank)
-	fresh.at, fresh.minute, fresh.cellar.conditions = s.At, s.Minute, s.Cellar
+	fresh.at, fresh.cellar.conditions = s.At.UTC(), s.Cellar
 	for _, t := range s.Tanks {
 		v := fresh.vessel(t.Name)
 		if err := v.tank.UnmarshalJSON(t.Tank); err != nil {

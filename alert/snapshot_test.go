@@ -179,3 +179,29 @@ func TestSnapshotOfARealTank(t *testing.T) {
 	require.NoError(t, again.Restore(body))
 	assert.Equal(t, w.View(), again.View())
 }
+
+func FuzzRestore(f *testing.F) {
+	s, _, _ := raised()
+	s.LinkLost(at("01:05"), "broker")
+	whole, err := s.Snapshot()
+	if err != nil {
+		f.Fatal(err)
+	}
+	for _, seed := range []string{string(whole), "{}", `{"version":1}`, `{"version":1,"tanks":[{}]}`, `{"version":1,"cellar":[{"holds":true}]}`} {
+		f.Add([]byte(seed))
+	}
+	f.Fuzz(func(t *testing.T, body []byte) {
+		w := newWatch(Options{}, newScripted)
+		if w.Restore(body) != nil {
+			return
+		}
+		again, err := w.Snapshot()
+		if err != nil {
+			return // such as a year that JSON cannot write
+		}
+		require.NoError(t, newWatch(Options{}, newScripted).Restore(again), "what was written can be read")
+		w.Started(w.at.Add(time.Hour))
+		w.Advance(w.at.Add(time.Hour))
+		w.View()
+	})
+}

@@ -31,8 +31,7 @@ type Tuning struct {
 type Watch struct {
 	options Options
 	newTank func(name string, s detect.Settings) tank
-	at      time.Time // arrival of the newest that was heard
-	minute  time.Time // the newest minute that was run
+	at      time.Time // the newest time that was told; every minute up to it was run
 	cellar  *vessel   // of no tank: holds link-lost
 	vessels []*vessel // by name
 }
@@ -77,12 +76,12 @@ func (w *Watch) Log(e detect.Event) []Transition {
 // Advance runs every whole minute up to and including to, once. The first call only sets the clock.
 func (w *Watch) Advance(to time.Time) []Transition {
 	to = to.UTC()
-	if w.minute.IsZero() {
-		w.minute = to.Truncate(time.Minute)
+	if w.at.IsZero() {
+		w.at = to
 	}
 	var out []Transition
-	for next := w.minute.Add(time.Minute); !next.After(to); next = next.Add(time.Minute) {
-		w.minute, w.at = next, later(w.at, next)
+	for next := w.nextMinute(); !next.After(to); next = w.nextMinute() {
+		w.at = next
 		for _, v := range w.vessels {
 			v.hear(v.tank.Tick(next), w.at)
 		}
@@ -92,15 +91,18 @@ func (w *Watch) Advance(to time.Time) []Transition {
 	return out
 }
 
+// nextMinute is the first whole minute that was not run.
+func (w *Watch) nextMinute() time.Time { return w.at.Truncate(time.Minute).Add(time.Minute) }
+
 // Started says that spile starts at this time, having heard nothing since the last call. No tick is made up for that
 // stretch, no probe's silence and no delay runs through it; shelvings end as promised.
 func (w *Watch) Started(at time.Time) []Transition {
 	at = at.UTC()
-	if w.minute.IsZero() || !at.After(w.at) {
+	if w.at.IsZero() || !at.After(w.at) {
 		return w.Advance(at)
 	}
 	from := w.at
-	w.at, w.minute = at, at.Truncate(time.Minute)
+	w.at = at
 	for _, v := range w.all() {
 		if v.tank != nil {
 			v.tank.Away(from, at)

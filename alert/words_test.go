@@ -36,7 +36,7 @@ func TestHeadlines(t *testing.T) {
 		},
 		{
 			Transition{Tank: "FV3", Alarm: detect.OverPressure, Priority: detect.Critical, From: Acknowledged, To: Unacknowledged},
-			"FV3 (critical): worse: head pressure is close to the relief setting, since 03:00",
+			"FV3 (critical): worse: head pressure is at or nearing the relief setting, since 03:00",
 		},
 		{
 			Transition{Tank: "FV3", Alarm: detect.ProbeSilent, Probe: "hyd-1", From: Returned, To: Unacknowledged},

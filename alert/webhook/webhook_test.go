@@ -84,7 +84,7 @@ func TestTemplates(t *testing.T) {
 	assert.Equal(t, "FV3", got.Tank)
 	assert.Equal(t, "Mon 01:56"[:3], got.When[:3])
 	assert.Equal(t, "abcd", got.All.ID)
-	assert.Contains(t, got.Text, "FV3 (critical): worse: head pressure is close to the relief setting")
+	assert.Contains(t, got.Text, "FV3 (critical): worse: head pressure is at or nearing the relief setting")
 	assert.True(t, strings.HasPrefix(headers.Get("Title"), "FV3 (critical): worse"))
 	assert.Equal(t, `says "90 %" and rising`, headers.Get("X-Summary"), "no line break gets into a header")
 	assert.Equal(t, "text/plain; charset=utf-8", headers.Get("Content-Type"))
@@ -176,5 +176,26 @@ func TestPickKeepsTheOrderOfEachIncident(t *testing.T) {
 				require.Positive(t, wait)
 			}
 		}
+	})
+}
+
+func FuzzRender(f *testing.F) {
+	f.Add([]byte(`{"tank":"FV3","summary":"a\r\nEvil: 1","evidence":{"forecast":{"limit_reached":{}}}}`))
+	f.Add([]byte(`{"to":"shelved","until":"2026-03-02T01:15:00Z"}`))
+	f.Add([]byte("[]"))
+	target, err := newTarget(Webhook{
+		Name: "phone", URL: "https://push.example", Headers: map[string]string{"Title": "{{.Headline}} {{.Summary}}"}, Body: "{{.Text}}",
+	}, alert.Words{})
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, object []byte) {
+		_, headers, err := target.render(object)
+		if err != nil {
+			return
+		}
+		var wire strings.Builder
+		require.NoError(t, headers.Write(&wire))
+		require.Equal(t, 3, strings.Count(wire.String(), "\r\n"), "three headers are three lines")
 	})
 }
