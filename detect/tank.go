@@ -78,7 +78,11 @@ func (t *Tank) Tick(at time.Time) []Finding {
 func (t *Tank) Away(from, to time.Time) {
 	gap := to.Sub(from)
 	for _, p := range t.state.Probes {
-		p.HeardAt = p.HeardAt.Add(gap)
+		if p.HeardAt.Before(from) {
+			p.HeardAt = p.HeardAt.Add(gap)
+		} else if p.HeardAt.Before(to) {
+			p.HeardAt = to
+		}
 	}
 	t.advance(to)
 }

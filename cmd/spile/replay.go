@@ -21,7 +21,7 @@ type replayCommand struct {
 
 // Run replays the capture and prints what the daemon would have raised.
 func (c *replayCommand) Run(ctx context.Context, s *streams) error {
-	o, err := configured(c.Config, s)
+	_, o, err := configure(c.Config)
 	if err != nil {
 		return err
 	}

@@ -1,0 +1,134 @@
+package daemon
+
+import (
+	"crypto/tls"
+	"crypto/x509"
+	"fmt"
+	"net/url"
+	"os"
+
+	"spile/alert"
+	"spile/alert/webhook"
+	"spile/cmd/config"
+	"spile/detect"
+	"spile/ingest"
+	"spile/ingest/broker"
+)
+
+// FromConfig turns what a brewer wrote into the options of the parts.
+func FromConfig(c config.Config) (Options, error) {
+	o := Options{
+		Site: c.Site, Zone: c.Zone, Display: c.Display, Data: c.Data,
+		Decoder:  ingest.DecoderOptions{Sources: c.Sources, Probes: corrections(c)},
+		Watch:    alert.Options{Site: c.Site, Default: settings(c, config.Tank{}), Tanks: tanks(c), Tuning: tuning(c)},
+		Embedded: Embedded{Listen: c.MQTT.Listen, Anonymous: c.MQTT.Anonymous},
+		HTTP:     HTTP{Listen: c.HTTP.Listen, Token: string(c.HTTP.Token)},
+	}
+	if c.MQTT.Username != "" {
+		o.Embedded.Credentials = []broker.Credential{{Username: c.MQTT.Username, Password: string(c.MQTT.Password)}}
+	}
+	if c.Influx != nil {
+		o.Influx = &Influx{URL: c.Influx.URL, Org: c.Influx.Org, Bucket: c.Influx.Bucket, Token: string(c.Influx.Token)}
+	}
+	if c.HTTP.Public != "" {
+		public, err := url.Parse(c.HTTP.Public)
+		if err != nil {
+			return Options{}, fmt.Errorf("%s: http.public: %w", c.Where("http.public"), err)
+		}
+		o.HTTP.Public = public
+	}
+	for _, w := range c.Webhooks {
+		o.Webhooks = append(o.Webhooks, webhook.Webhook{
+			Name: w.Name, URL: webhook.Secret(w.URL), Secret: webhook.Secret(w.Signing),
+			Method: w.Method, ContentType: w.ContentType, Headers: w.Headers, Body: w.Body,
+		})
+		o.Policy.Webhooks = append(o.Policy.Webhooks, alert.Webhook{Name: w.Name, Priority: w.Priority})
+	}
+	if c.MQTT.Broker == "" {
+		return o, nil
+	}
+	secure, err := brokerTLS(c.MQTT)
+	if err != nil {
+		return Options{}, err
+	}
+	o.Outside = &Outside{
+		URL: c.MQTT.Broker, ClientID: c.MQTT.ClientID, Username: c.MQTT.Username, Password: string(c.MQTT.Password), TLS: secure,
+	}
+	return o, nil
+}
+
+// tanks are the settings of the tanks that the config names.
+func tanks(c config.Config) map[string]detect.Settings {
+	out := make(map[string]detect.Settings, len(c.Tanks))
+	for name, t := range c.Tanks {
+		out[name] = settings(c, t)
+	}
+	return out
+}
+
+// settings are those of one tank, with what holds for the whole cellar.
+func settings(c config.Config, t config.Tank) detect.Settings {
+	s := detect.Settings{
+		BeerLiters: t.BeerLiters, HeadspaceLiters: t.HeadspaceLiters, ReliefKPa: t.ReliefKPa, Sealed: t.Sealed,
+		AtmosphereKPa: c.AtmosphereKPa, Display: c.Display, Zone: c.Zone, At: map[string]detect.Place{},
+	}
+	for name, p := range c.Probes {
+		if p.At != "" {
+			s.At[name] = p.At
+		}
+	}
+	if rule, ok := c.Alarms[detect.Refermentation]; ok && rule.FalseCalls != nil {
+		s.FalseCallsPerTankYear = *rule.FalseCalls
+	}
+	if rule, ok := c.Alarms[detect.CrashDrift]; ok {
+		if rule.Above != nil {
+			s.DriftAbove = *rule.Above
+		}
+		if rule.Below != nil {
+			s.DriftBelow = *rule.Below
+		}
+	}
+	return s
+}
+
+func corrections(c config.Config) map[string]ingest.Correction {
+	out := make(map[string]ingest.Correction, len(c.Probes))
+	for name, p := range c.Probes {
+		out[name] = ingest.Correction{Offset: p.Offset, Calibration: p.Calibration}
+	}
+	return out
+}
+
+func tuning(c config.Config) map[detect.Alarm]alert.Tuning {
+	out := make(map[detect.Alarm]alert.Tuning, len(c.Alarms))
+	for alarm, rule := range c.Alarms {
+		out[alarm] = alert.Tuning{OnDelay: rule.OnDelay, OffDelay: rule.OffDelay}
+	}
+	return out
+}
+
+// brokerTLS reads the certificates for an outside broker; nil where none are given.
+func brokerTLS(m config.MQTT) (*tls.Config, error) {
+	if m.CAFile == "" && m.CertFile == "" {
+		return nil, nil
+	}
+	secure := &tls.Config{MinVersion: tls.VersionTLS12}
+	if m.CAFile != "" {
+		pem, err := os.ReadFile(m.CAFile)
+		if err != nil {
+			return nil, fmt.Errorf("mqtt.ca_file: %w", err)
+		}
+		secure.RootCAs = x509.NewCertPool()
+		if !secure.RootCAs.AppendCertsFromPEM(pem) {
+			return nil, fmt.Errorf("mqtt.ca_file %s: no certificate in PEM form is in it", m.CAFile)
+		}
+	}
+	if m.CertFile != "" {
+		own, err := tls.LoadX509KeyPair(m.CertFile, m.KeyFile)
+		if err != nil {
+			return nil, fmt.Errorf("mqtt.cert_file and mqtt.key_file: %w", err)
+		}
+		secure.Certificates = []tls.Certificate{own}
+	}
+	return secure, nil
+}
