@@ -1,0 +1,241 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"net"
+	"net/netip"
+	"net/url"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"go.yaml.in/yaml/v4"
+
+	"spile/detect"
+	"spile/detect/beer"
+)
+
+// config reads the whole file.
+func (r *reader) config(c *Config, root *yaml.Node) {
+	r.mapping(map[string]take{
+		"site":     value(r, &c.Site, named),
+		"timezone": value(r, &c.Zone, zone),
+		"data":     value(r, &c.Data, r.folderPath),
+		"display": r.mapping(map[string]take{
+			"gravity":     value(r, &c.Display.Gravity, unit(beer.KindGravity)),
+			"temperature": value(r, &c.Display.Temperature, unit(beer.KindTemperature)),
+			"pressure":    value(r, &c.Display.Pressure, unit(beer.KindPressure)),
+		}),
+		"atmosphere": r.mapping(map[string]take{"altitude": r.altitude(c)}),
+		"http": r.mapping(map[string]take{
+			"listen":     value(r, &c.HTTP.Listen, address),
+			"token_file": value(r, &c.HTTP.Token, r.secret),
+			"public":     value(r, &c.HTTP.Public, webAddress),
+			"anonymous":  value(r, &c.HTTP.Anonymous, truth),
+		}),
+		"mqtt":      r.mqtt(&c.MQTT),
+		"influx":    r.influx(c),
+		"sources":   r.list(r.source(c)),
+		"tanks":     r.named(r.tank(c)),
+		"probes":    r.named(r.probe(c)),
+		"alarms":    r.alarms(c),
+		"heartbeat": r.heartbeat(c),
+		"retention": r.mapping(map[string]take{
+			"raw":  value(r, &c.Retention.Raw, span(day, 100*365*day)),
+			"size": value(r, &c.Retention.Size, bytes),
+		}),
+		"webhooks": r.list(r.webhook(c)),
+	})("", root)
+}
+
+const day = 24 * time.Hour
+
+// folderPath counts a relative path from the configuration's folder.
+func (r *reader) folderPath(text string) (string, error) {
+	if filepath.IsAbs(text) {
+		return filepath.Clean(text), nil
+	}
+	return filepath.Join(r.folder, text), nil
+}
+
+// Where people brew, m over the sea.
+const (
+	lowestCellar  = -430
+	highestCellar = 5000
+)
+
+func (r *reader) altitude(c *Config) take {
+	return func(at string, n *yaml.Node) {
+		if optional(r, &c.AltitudeM, amount(beer.KindLength, lowestCellar, highestCellar))(at, n); c.AltitudeM == nil {
+			return
+		}
+		atmosphere, err := beer.AtmosphereAt(*c.AltitudeM)
+		if err != nil {
+			r.fault(n, "%s: %v", at, err)
+			return
+		}
+		c.AtmosphereKPa = atmosphere
+	}
+}
+
+func (r *reader) mqtt(m *MQTT) take {
+	return r.mapping(map[string]take{
+		"listen":        value(r, &m.Listen, address),
+		"broker":        value(r, &m.Broker, brokerAddress),
+		"username":      value(r, &m.Username, plain),
+		"password_file": value(r, &m.Password, r.secret),
+		"ca_file":       value(r, &m.CAFile, r.path),
+		"cert_file":     value(r, &m.CertFile, r.path),
+		"key_file":      value(r, &m.KeyFile, r.path),
+		"client_id":     value(r, &m.ClientID, plain),
+		"anonymous":     value(r, &m.Anonymous, truth),
+	})
+}
+
+func (r *reader) influx(c *Config) take {
+	return func(at string, n *yaml.Node) {
+		i := new(Influx)
+		r.mapping(map[string]take{
+			"url":        value(r, &i.URL, webAddress),
+			"org":        value(r, &i.Org, plain),
+			"bucket":     value(r, &i.Bucket, plain),
+			"token_file": value(r, &i.Token, r.secret),
+		})(at, n)
+		r.needs(at, n, "url", "bucket")
+		c.Influx = i
+	}
+}
+
+func (r *reader) heartbeat(c *Config) take {
+	return func(at string, n *yaml.Node) {
+		h := &Heartbeat{Every: 5 * time.Minute}
+		r.mapping(map[string]take{
+			"url":   value(r, &h.URL, secretAddress),
+			"every": value(r, &h.Every, span(10*time.Second, day)),
+		})(at, n)
+		r.needs(at, n, "url")
+		c.Heartbeat = h
+	}
+}
+
+// needs asks for keys that a section cannot do without.
+func (r *reader) needs(at string, n *yaml.Node, keys ...string) {
+	for _, key := range keys {
+		if _, given := r.given[join(at, key)]; !given {
+			r.fault(n, "%s needs %s: add it", at, key)
+		}
+	}
+}
+
+// address reads host:port to listen on.
+func address(text string) (string, error) {
+	host, port, err := net.SplitHostPort(text)
+	if err != nil {
+		return "", fmt.Errorf("%q: write host:port, such as 127.0.0.1:8420", text)
+	}
+	if n, err := strconv.Atoi(port); err != nil || n < 0 || n > 65535 {
+		return "", fmt.Errorf("%q: %q is no port: write a number up to 65535", text, port)
+	}
+	return net.JoinHostPort(host, port), nil
+}
+
+// loopback tells whether only this machine reaches an address.
+func loopback(address string) bool {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return false
+	}
+	ip, err := netip.ParseAddr(host)
+	return host == "localhost" || err == nil && ip.IsLoopback()
+}
+
+// schemed reads a URL of one of some schemes, without a password in it.
+func schemed(text string, schemes ...string) (*url.URL, error) {
+	u, err := url.Parse(text)
+	switch {
+	case err != nil || u.Host == "":
+		return nil, fmt.Errorf("not an address: write one such as %s://host", schemes[0])
+	case !slices.Contains(schemes, u.Scheme):
+		return nil, fmt.Errorf("%q: write %s", u.Scheme+"://", strings.Join(schemes, ", ")+" before ://")
+	case u.User != nil:
+		return nil, errors.New("has a user or a password in it: they belong in keys or files of their own")
+	}
+	return u, nil
+}
+
+func webAddress(text string) (string, error) {
+	_, err := schemed(text, "https", "http")
+	return text, err
+}
+
+func brokerAddress(text string) (string, error) {
+	_, err := schemed(text, "mqtt", "mqtts", "ws", "wss")
+	return text, err
+}
+
+// secretAddress is webAddress for one that lets in whoever knows it.
+func secretAddress(text string) (Secret, error) {
+	u, err := url.Parse(text)
+	if err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" {
+		return "", errors.New("not an address (it is not shown here): write one such as https://host/path")
+	}
+	return Secret(text), nil
+}
+
+// crossCheck holds keys against each other.
+func (r *reader) crossCheck(c *Config) {
+	r.checkHTTP(c)
+	r.checkMQTT(&c.MQTT)
+	r.checkWebhooks(c)
+	for name, p := range c.Probes {
+		if _, clash := p.Offset[detect.Gravity]; clash && p.At == detect.Head {
+			r.faultAt("probes."+name, "probes.%s sits in the head: nothing measures gravity there", name)
+		}
+	}
+}
+
+func (r *reader) checkHTTP(c *Config) {
+	if !loopback(c.HTTP.Listen) && c.HTTP.Token == "" && !c.HTTP.Anonymous {
+		r.faultAt("http.listen", "http.listen %s lets other machines write the log: give token_file, or anonymous: true if you mean it", c.HTTP.Listen)
+	}
+}
+
+func (r *reader) checkMQTT(m *MQTT) {
+	outside := m.Broker != ""
+	if _, both := r.given["mqtt.listen"]; both && outside {
+		r.faultAt("mqtt.listen", "mqtt has listen and broker: keep listen for the embedded broker, or broker for one that stands already")
+	}
+	if (m.Username == "") != (m.Password == "") && !(outside && m.Password == "") {
+		r.faultAt("mqtt", "mqtt has a username or a password without the other: give username and password_file")
+	}
+	if (m.CertFile == "") != (m.KeyFile == "") {
+		r.faultAt("mqtt", "mqtt: cert_file and key_file belong together: give both")
+	}
+	if outside {
+		m.Listen = ""
+		r.checkOutside(m)
+		return
+	}
+	for _, key := range []string{"ca_file", "client_id"} {
+		if _, given := r.given["mqtt."+key]; given {
+			r.faultAt("mqtt."+key, "mqtt.%s belongs to broker, and none is given: delete the line", key)
+		}
+	}
+	if !loopback(m.Listen) && m.Username == "" && !m.Anonymous {
+		r.faultAt("mqtt.listen", "mqtt.listen %s lets other machines publish: give username and password_file, or anonymous: true if you mean it", m.Listen)
+	}
+}
+
+// checkOutside holds the keys of a standing broker against its address.
+func (r *reader) checkOutside(m *MQTT) {
+	if m.Anonymous {
+		r.faultAt("mqtt.anonymous", "mqtt.anonymous belongs to listen: delete the line")
+	}
+	plainText := strings.HasPrefix(m.Broker, "mqtt://") || strings.HasPrefix(m.Broker, "ws://")
+	if plainText && (m.CAFile != "" || m.CertFile != "") {
+		r.faultAt("mqtt.broker", "mqtt.broker is spoken to in the clear, so ca_file and cert_file do nothing: write mqtts:// or wss://")
+	}
+}

@@ -1,0 +1,82 @@
+package config
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+)
+
+// notInForce lists the keys that are read and checked, but have no effect in
+// this version. "*" stands for any name or number. It is read only.
+var notInForce = []string{
+	"heartbeat", "retention", "tanks.*.gas-group",
+	"webhooks.*.hours", "webhooks.*.days", "webhooks.*.repeat", "webhooks.*.then", "webhooks.*.after",
+	"webhooks.*.ca_file", "webhooks.*.timeout", "mqtt.cert_file", "mqtt.key_file",
+}
+
+// Warnings says, in plain sentences, what the brewer may not expect of this
+// configuration.
+func (c Config) Warnings() []string {
+	var out []string
+	for _, name := range slices.Sorted(maps.Keys(c.Tanks)) {
+		if c.Tanks[name].ReliefKPa == 0 {
+			out = append(out, fmt.Sprintf("relief not given: over-pressure is NOT watched for %s", name))
+		}
+	}
+	if len(c.Tanks) == 0 {
+		out = append(out, "no tanks given: they are learned as they speak, and over-pressure is NOT watched for them")
+	}
+	if len(c.Webhooks) == 0 {
+		out = append(out, "no webhooks given: nobody is woken; alarms stand on the pages only")
+	}
+	if c.HTTP.Public == "" && len(c.Webhooks) > 0 {
+		out = append(out, "http.public not set: messages carry no acknowledge link")
+	}
+	if c.HTTP.Public != "" && c.HTTP.Token == "" {
+		out = append(out, "http.public is set without http.token_file: nobody can write the log or acknowledge")
+	}
+	if c.HTTP.Anonymous && !loopback(c.HTTP.Listen) {
+		out = append(out, "http.anonymous: other machines reach the pages, and nobody needs a token")
+	}
+	if c.MQTT.Anonymous && c.MQTT.Listen != "" && !loopback(c.MQTT.Listen) {
+		out = append(out, "mqtt.anonymous: whoever reaches the port can publish readings and log lines")
+	}
+	return append(out, c.idle()...)
+}
+
+// idle names the keys that were given and have no effect yet.
+func (c Config) idle() []string {
+	var keys []string
+	for key := range c.given {
+		if slices.ContainsFunc(notInForce, func(pattern string) bool { return fits(pattern, key) }) {
+			keys = append(keys, key)
+		}
+	}
+	slices.SortFunc(keys, func(a, b string) int {
+		if d := c.given[a] - c.given[b]; d != 0 {
+			return d
+		}
+		return strings.Compare(a, b)
+	})
+	out := make([]string, len(keys))
+	for i, key := range keys {
+		out[i] = fmt.Sprintf("%s: %s is accepted, but has no effect in this version", c.Where(key), key)
+	}
+	return out
+}
+
+// fits tells whether a key is the one that pattern means. The name of a tank may
+// hold dots of its own.
+func fits(pattern, key string) bool {
+	before, after, starred := strings.Cut(pattern, "*")
+	if !starred {
+		return pattern == key
+	}
+	name, ok := strings.CutPrefix(key, before)
+	if !ok {
+		return false
+	}
+	name, ok = strings.CutSuffix(name, after)
+	return ok && (before == "tanks." || !strings.Contains(name, "."))
+}
