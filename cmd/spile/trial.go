@@ -1,0 +1,63 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"time"
+
+	"spile/alert"
+	"spile/detect"
+	"spile/detect/trial"
+)
+
+// trialCommand measures detection on simulated cellars.
+type trialCommand struct {
+	Years   float64 `default:"20" help:"Tank-years of the quiet classes in all; the creeps are in proportion. 200 for the bars as they are meant."`
+	Seed    uint64  `default:"1" help:"Another seed, another set of cellars."`
+	Class   string  `help:"One class alone, for all of the years."`
+	Workers int     `help:"Runs at the same time; by default one for each core. It changes no figure."`
+	Calls   bool    `help:"With ndjson: a line for each call and each miss, too."`
+	Format  string  `enum:"text,ndjson" default:"text" help:"Text for people, or NDJSON: a line for each class and each measure."`
+}
+
+// Run makes the trial and prints what it found.
+func (c *trialCommand) Run(ctx context.Context, s *streams) error {
+	workers := c.Workers
+	if workers < 1 {
+		workers = runtime.NumCPU()
+	}
+	began := time.Now()
+	report, err := trial.Run(ctx, trial.Options{
+		Years: c.Years, Seed: c.Seed, Class: c.Class, Workers: workers, Telling: told(),
+	})
+	switch {
+	case errors.Is(err, trial.ErrOptions):
+		return usageError{err}
+	case err != nil:
+		return err
+	}
+	out := bufio.NewWriter(s.out)
+	if c.Format == "ndjson" {
+		return errors.Join(report.WriteNDJSON(out, c.Calls), out.Flush())
+	}
+	if err := errors.Join(report.WriteText(out), out.Flush()); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(s.err, "\nTook %s with %d at a time.\n", time.Since(began).Round(time.Second), workers)
+	return err
+}
+
+// told is how each alarm of the catalogue is told.
+func told() map[detect.Alarm]trial.Telling {
+	out := map[detect.Alarm]trial.Telling{}
+	for _, d := range alert.Catalogue() {
+		out[d.Alarm] = trial.Telling{
+			OnDelay: d.OnDelay, OffDelay: d.OffDelay, Priority: d.Priority,
+			SuppressedBy: d.SuppressedBy, Waits: d.Scope == alert.Batch,
+		}
+	}
+	return out
+}

@@ -1,0 +1,203 @@
+package trial
+
+import (
+	"slices"
+	"time"
+
+	"spile/detect"
+)
+
+// Which runs a figure rests on.
+func isSealedCreep(c Class) bool {
+	return c.Gas == sealed && c.Pressure && c.Creep == wholeCreep && c.Name != "creep-handled" // hands on the gas restart every balance
+}
+func isSealedSlow(c Class) bool   { return c.Gas == sealed && c.Pressure && c.Creep == slowCreep }
+func isGravityCreep(c Class) bool { return c.Gas != sealed && c.Gravity && c.Creep == wholeCreep }
+func isGravitySlow(c Class) bool  { return c.Gas != sealed && c.Gravity && c.Creep == slowCreep }
+
+func isAlarm(a detect.Alarm) func(judged) bool {
+	return func(j judged) bool { return j.finding.Alarm == a }
+}
+
+func isFalse(a detect.Alarm) func(judged) bool {
+	return func(j judged) bool { return j.finding.Alarm == a && j.verdict == falseCall }
+}
+
+// count sums a kind of calls over all runs.
+func (f *field) count(is func(judged) bool) (figure float64, n int) {
+	total := 0
+	for _, o := range f.outcomes {
+		total += o.count(is)
+	}
+	return float64(total), len(f.outcomes)
+}
+
+func falseRefermentations(f *field) (figure float64, n int) { return f.count(isFalseRefermentation) }
+func driftFalse(f *field) (figure float64, n int)           { return f.count(isFalse(detect.CrashDrift)) }
+func leakFalse(f *field) (figure float64, n int)            { return f.count(isFalse(detect.Leak)) }
+
+// otherFalse rests on the runs in which no yeast works.
+func otherFalse(f *field) (figure float64, n int) {
+	quiet := &field{}
+	for _, o := range f.outcomes {
+		if o.class.Quiet() {
+			quiet.outcomes = append(quiet.outcomes, o)
+		}
+	}
+	return quiet.count(isOtherFalse)
+}
+
+// creeps lists what came of the creeps of some classes, but for those that were called too early.
+func (f *field) creeps(of func(Class) bool) []*caught {
+	var out []*caught
+	for _, o := range f.outcomes {
+		if o.creep != nil && of(o.class) && !o.creep.early {
+			out = append(out, o.creep)
+		}
+	}
+	return out
+}
+
+func missed(f *field) (figure float64, n int) {
+	return misses(f.creeps(func(c Class) bool { return c.Creep == wholeCreep }))
+}
+
+func missedSlow(f *field) (figure float64, n int) {
+	return misses(f.creeps(func(c Class) bool { return c.Creep == slowCreep }))
+}
+
+func misses(of []*caught) (figure float64, n int) {
+	for _, c := range of {
+		if !c.spile.seen {
+			figure++
+		}
+	}
+	return figure, len(of)
+}
+
+// hoursSeen gives delays. What was never seen counts as seen at the end of its run, which is no overstatement.
+func hoursSeen(of []*caught, by func(*caught) sight) []float64 {
+	var out []float64
+	for _, c := range of {
+		switch s := by(c); {
+		case !s.seen:
+			out = append(out, c.end.Hours())
+		case !s.early:
+			out = append(out, s.delay.Hours())
+		}
+	}
+	return out
+}
+
+func bySpile(c *caught) sight  { return c.spile }
+func byOracle(c *caught) sight { return c.oracle }
+
+func delayMedian(of func(Class) bool) func(*field) (float64, int) {
+	return func(f *field) (float64, int) { return median(hoursSeen(f.creeps(of), bySpile)) }
+}
+
+func delayWorst(of func(Class) bool) func(*field) (float64, int) {
+	return func(f *field) (float64, int) {
+		hours := hoursSeen(f.creeps(of), bySpile)
+		if len(hours) == 0 {
+			return 0, 0
+		}
+		return slices.Max(hours), len(hours)
+	}
+}
+
+func median(values []float64) (figure float64, n int) {
+	if s := spread(values); s != nil {
+		return s.Median, s.N
+	}
+	return 0, 0
+}
+
+// oracleRatio is the median delay over the oracle's, on the same runs.
+func oracleRatio(of func(Class) bool) func(*field) (float64, int) {
+	return func(f *field) (float64, int) {
+		ours, n := median(hoursSeen(f.creeps(of), bySpile))
+		theirs, _ := median(hoursSeen(f.creeps(of), byOracle))
+		if theirs <= 0 {
+			return 0, 0
+		}
+		return ours / theirs, n
+	}
+}
+
+func depthMedian(f *field) (figure float64, n int) {
+	var depth []float64
+	for _, c := range f.creeps(isSealedCreep) {
+		if c.spile.seen {
+			depth = append(depth, c.depth)
+		}
+	}
+	return median(depth)
+}
+
+// limits is the share of the crossings of one limit of which something is true.
+func (f *field) limits(of func(outcome) *limit, is func(*limit) bool) (figure float64, n int) {
+	var s shares
+	for _, o := range f.outcomes {
+		if l := of(o); l != nil {
+			held := is(l)
+			s.add(&held)
+		}
+	}
+	return s.share()
+}
+
+// What a call must keep to.
+const (
+	driftMargin  = 20 * time.Minute // after the limit
+	reliefMargin = 30 * time.Minute // before it
+	leakMargin   = 12 * time.Hour   // after the leak begins
+)
+
+func driftInTime(f *field) (figure float64, n int) {
+	return f.limits(outcome.warming, func(l *limit) bool { return l.called && l.call <= l.at+driftMargin })
+}
+
+func driftAsRead(f *field) (figure float64, n int) {
+	return f.limits(outcome.warming, func(l *limit) bool { return l.called && l.call <= max(l.at, l.asRead)+driftMargin })
+}
+
+func driftAhead(f *field) (figure float64, n int) {
+	return f.limits(outcome.warming, func(l *limit) bool { return l.called && l.predicted })
+}
+
+func reliefInTime(f *field) (figure float64, n int) {
+	return f.limits(outcome.lifting, func(l *limit) bool { return l.called && l.call <= l.at-reliefMargin })
+}
+
+func vacuumInTime(f *field) (figure float64, n int) {
+	return f.limits(outcome.sucking, func(l *limit) bool { return l.called && l.call < l.at })
+}
+
+func leakInTime(f *field) (figure float64, n int) {
+	return f.limits(outcome.leaking, func(l *limit) bool { return l.called && l.call <= l.at+leakMargin })
+}
+
+func (o outcome) warming() *limit { return o.warmed }
+func (o outcome) lifting() *limit { return o.lifted }
+func (o outcome) sucking() *limit { return o.sucked }
+func (o outcome) leaking() *limit { return o.leak }
+
+// evidence is the share of true calls whose interval held the truth.
+func (f *field) evidence(of func(judged) *bool) (figure float64, n int) {
+	var s shares
+	for _, o := range f.outcomes {
+		for _, j := range o.calls {
+			s.add(of(j))
+		}
+	}
+	return s.share()
+}
+
+func rateWithin(f *field) (figure float64, n int) {
+	return f.evidence(func(j judged) *bool { return j.rateIn })
+}
+
+func onsetWithin(f *field) (figure float64, n int) {
+	return f.evidence(func(j judged) *bool { return j.onsetIn })
+}

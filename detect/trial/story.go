@@ -1,0 +1,128 @@
+package trial
+
+import (
+	"time"
+
+	"spile/detect/cellarsim"
+)
+
+// The stories tell what happens after the hops. Whatever the story, a glass is drawn now and then, and the beer is
+// gauged by hand.
+
+// leftAlone is a tank that is sampled and nothing else.
+func leftAlone(s *scene) { s.samples(1) }
+
+// samples draws some small samples over the days.
+func (s *scene) samples(most int) {
+	for range s.IntN(most + 1) {
+		s.logs(s.later(), cellarsim.Sample{Liters: s.between(0.3, 2)})
+	}
+}
+
+// later is a time after the hops have gone in.
+func (s *scene) later() time.Duration {
+	return s.hopped + hours(s.between(6, (s.end-s.hopped).Hours()))
+}
+
+// doors is a tank in the sun with a coarse thermostat, whose room is opened again and again.
+func doors(s *scene) {
+	s.tank.DomeSwing = s.between(0, 6)
+	s.tank.Cooling.Band = s.between(0.6, 1)
+	s.tank.Cooling.RoomSwing = s.between(2, 5)
+	for range 3 + s.IntN(10) {
+		s.does(s.later(), cellarsim.Door{Celsius: s.tank.Cooling.Room + s.between(2, 12), For: s.hours(0.2, 3)})
+	}
+}
+
+// coolingFails takes the glycol away, for good or for a day or more.
+func coolingFails(s *scene) {
+	s.samples(1)
+	s.failed.from = s.hopped + s.hours(30, 120)
+	s.failed.to = forGood
+	deed := cellarsim.CoolingFails{}
+	if s.chance(0.5) {
+		deed.For = s.hours(12, 96)
+		s.failed.to = s.failed.from + deed.For
+	}
+	s.does(s.failed.from, deed)
+}
+
+// handled is a tank that people work on: gas, samples, dumps, openings, rousing.
+func handled(s *scene) {
+	for range 3 + s.IntN(6) {
+		s.handle(s.later())
+	}
+}
+
+// handle does one thing to the tank.
+func (s *scene) handle(at time.Duration) {
+	relief := s.told.ReliefKPa
+	switch s.IntN(6) {
+	case 0, 1:
+		s.logs(at, cellarsim.TopUp{KPa: s.between(40, 0.75*relief), Stone: s.chance(0.2)})
+	case 2:
+		s.logs(at, cellarsim.Sample{Liters: s.between(0.5, 10)})
+	case 3:
+		s.logs(at, cellarsim.Dump{Liters: s.tank.BeerLiters * s.between(0.005, 0.05), Hops: s.chance(0.3)})
+	case 4:
+		s.logs(at, cellarsim.Vent{})
+		s.logs(at+s.hours(0.1, 1), cellarsim.Seal{Air: s.air()})
+	case 5:
+		s.logs(at, cellarsim.Rouse{KPa: s.between(50, 0.75*relief)})
+	}
+}
+
+// gasLeftOn leaves CO2 on behind a regulator, and takes it off again.
+func gasLeftOn(s *scene) {
+	at := s.hopped + s.hours(24, 140)
+	off := at + s.hours(3, 72)
+	told := s.logs(at, cellarsim.GasHold{KPa: s.between(40, 0.7*s.told.ReliefKPa)})
+	s.logs(off, cellarsim.GasOff{})
+	if !told {
+		s.gasOn = append(s.gasOn, stretch{at, off})
+	}
+}
+
+// coldCrash cools the beer to 2 degC. The tank is closed, some of them at little pressure.
+func coldCrash(s *scene) {
+	s.samples(1)
+	at := s.hopped + s.hours(72, 130)
+	c := change{at: at, celsius: 2}
+	if s.chance(0.6) {
+		c.over = s.hours(6, 24)
+	}
+	if s.chance(0.5) { // somebody lets gas off before, to be let down by it
+		s.logs(at-s.hours(2, 6), cellarsim.Vent{})
+		s.logs(at-s.hours(0.5, 2), cellarsim.Seal{})
+	}
+	s.setpoint = append(s.setpoint, c)
+	s.tank.Script = append(s.tank.Script, cellarsim.Act{At: at, Do: cellarsim.Crash{Celsius: c.celsius, Over: c.over}, Told: s.hours(0, 0.1)})
+}
+
+// leaking is a tank that loses gas from a day on: half of them 2 kPa an hour and more, half too slowly to matter tonight.
+func leaking(s *scene) {
+	s.leakFrom = s.hopped + s.hours(24, 100)
+	s.leaks = s.ratio(0.7, 3)
+	if s.chance(0.5) {
+		s.leaks = s.ratio(0.02, 0.3)
+	}
+	s.does(s.leakFrom, cellarsim.Leaks{PerDay: s.leaks})
+}
+
+// roughRadio is a cellar of steel: gaps, losses, repeats, late messages, a float that sticks, a probe that falls silent.
+func roughRadio(s *scene) {
+	s.samples(1)
+	for i := range s.tank.Probes {
+		r := &s.tank.Probes[i].Radio
+		r.LossShare, r.RepeatShare, r.LateShare, r.LateBy = s.between(0, 0.1), s.between(0, 0.1), s.between(0, 0.1), s.hours(0.1, 1)
+		r.GapsPerDay, r.GapLength, r.Buffered = s.between(0.3, 2), s.hours(0.5, 6), s.chance(0.5)
+	}
+	if s.chance(0.3) {
+		at, lasts := s.later(), s.hours(6, 48)
+		s.stuck = stretch{at, at + lasts}
+		s.does(at, cellarsim.ProbeSticks{Probe: floatName, For: lasts})
+	}
+	if s.chance(0.5) {
+		s.does(s.later(), cellarsim.ProbeFallsSilent{Probe: one(s.draw, floatName, wellName, gaugeName), For: s.hours(4, 60)})
+	}
+}

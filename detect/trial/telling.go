@@ -1,0 +1,109 @@
+package trial
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"spile/detect"
+)
+
+// Telling is what lies between a finding and a person: how long a condition must last to be told, how long it must be
+// gone to be another one when it comes back, whether it waits while people have hands on the tank, what keeps it quiet,
+// and how much it presses where the finding does not say.
+type Telling struct {
+	OnDelay, OffDelay time.Duration
+	Waits             bool
+	SuppressedBy      []detect.Alarm
+	Priority          detect.Priority
+}
+
+// UsualTelling is the telling of each alarm where the caller gives none: the delays are those that a cellar's alarms
+// have by default.
+func UsualTelling() map[detect.Alarm]Telling {
+	return map[detect.Alarm]Telling{
+		detect.OverPressure:   {OffDelay: 30 * time.Minute, Priority: detect.Critical},
+		detect.Vacuum:         {OnDelay: time.Minute, OffDelay: 5 * time.Minute, Priority: detect.Critical},
+		detect.Refermentation: {OffDelay: time.Hour, Waits: true, Priority: detect.High},
+		detect.CrashDrift:     {OnDelay: 20 * time.Minute, OffDelay: 10 * time.Minute, Waits: true, Priority: detect.High},
+		detect.PressureRise: {OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute, Waits: true,
+			SuppressedBy: []detect.Alarm{detect.OverPressure}, Priority: detect.High},
+		detect.Leak:        {OffDelay: time.Hour, Waits: true, Priority: detect.Medium},
+		detect.FreezeRisk:  {OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute, Waits: true, Priority: detect.High},
+		detect.NotFinished: {Waits: true, Priority: detect.Medium},
+		detect.ProbeSilent: {Waits: true, Priority: detect.Medium},
+		detect.ProbeFault:  {OffDelay: 30 * time.Minute, Waits: true, Priority: detect.Medium},
+	}
+}
+
+// gate turns findings into calls, as the alarms of a cellar would be told. It keeps the first finding of a condition:
+// what it says later makes no second call.
+type gate struct {
+	telling    map[detect.Alarm]Telling
+	conditions []*condition // in the order of their first finding
+}
+
+// condition is one alarm of the tank or of one of its probes.
+type condition struct {
+	alarm   detect.Alarm
+	probe   string
+	holds   bool
+	changed time.Time // since when it holds or does not
+	told    bool
+	finding detect.Finding
+}
+
+// call is a finding that a person is told of.
+type call struct {
+	at      time.Time
+	finding detect.Finding
+}
+
+// hear takes what the tank found.
+func (g *gate) hear(found []detect.Finding) {
+	for _, f := range found {
+		c := g.condition(f)
+		if f.Active && !c.told {
+			c.finding = f
+		}
+		if c.holds != f.Active {
+			c.holds, c.changed = f.Active, f.Time
+		}
+	}
+}
+
+func (g *gate) condition(f detect.Finding) *condition {
+	for _, c := range g.conditions {
+		if c.alarm == f.Alarm && c.probe == f.Probe {
+			return c
+		}
+	}
+	c := &condition{alarm: f.Alarm, probe: f.Probe}
+	g.conditions = append(g.conditions, c)
+	return c
+}
+
+// settle gives the calls that are due. Hands are on the tank until the given time.
+func (g *gate) settle(now, hands time.Time) []call {
+	var out []call
+	for _, c := range g.conditions {
+		t := g.telling[c.alarm]
+		switch since := now.Sub(c.changed); {
+		case !c.holds && since >= t.OffDelay:
+			c.told = false
+		case c.holds && !c.told && since >= t.OnDelay && !(t.Waits && now.Before(hands)) && !g.standing(t.SuppressedBy):
+			c.told = true
+			f := c.finding
+			f.Priority = cmp.Or(f.Priority, t.Priority)
+			out = append(out, call{at: now, finding: f})
+		}
+	}
+	return out
+}
+
+// standing tells whether one of the alarms is told now.
+func (g *gate) standing(alarms []detect.Alarm) bool {
+	return slices.ContainsFunc(g.conditions, func(c *condition) bool {
+		return c.told && slices.Contains(alarms, c.alarm)
+	})
+}

@@ -1,0 +1,41 @@
+package trial
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// The number of workers and the order in which runs end change nothing.
+func TestWorkersChangeNothing(t *testing.T) {
+	t.Parallel()
+	reports := make([]Report, 3)
+	for i, workers := range []int{1, 2, 7} {
+		var err error
+		reports[i], err = Run(context.Background(), Options{Years: 0.1, Seed: 5, Workers: workers})
+		require.NoError(t, err)
+	}
+	require.NotEmpty(t, reports[0].Calls)
+	assert.Equal(t, reports[0], reports[1])
+	assert.Equal(t, reports[0], reports[2])
+}
+
+func TestRefusesWhatCannotBe(t *testing.T) {
+	t.Parallel()
+	for _, o := range []Options{{Years: 0}, {Years: -1}, {Years: 1e9}, {Years: 1, Class: "sour"}} {
+		_, err := Run(context.Background(), o)
+		assert.ErrorIs(t, err, ErrOptions, "%+v", o)
+	}
+	_, err := Run(context.Background(), Options{Years: 1, Class: "sour"})
+	assert.ErrorContains(t, err, "quiet-gauge", "it says which classes there are")
+}
+
+func TestStopsWithItsContext(t *testing.T) {
+	t.Parallel()
+	ctx, stop := context.WithCancel(context.Background())
+	stop()
+	_, err := Run(ctx, Options{Years: 1000, Workers: 2})
+	assert.ErrorIs(t, err, context.Canceled)
+}
