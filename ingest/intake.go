@@ -83,7 +83,10 @@ func NewIntake(o IntakeOptions) (*Intake, error) {
 	}
 	in.commit, in.decode = o.Journal.Commit, o.Decoder.Decode
 	in.metrics.foretell(o.Decoder.Patterns())
-	return in, in.resume(context.Background(), o.Journal)
+	if err := in.resume(context.Background(), o.Journal); err != nil {
+		return nil, fmt.Errorf("ingest: find the newest arrival: %w", err)
+	}
+	return in, nil
 }
 
 // newIntake makes all of an intake but its journal and decoder.

@@ -196,7 +196,7 @@ func TestAFailedCommitIsTriedAgainUnchangedAndSaidOnceAMinute(t *testing.T) {
 		err := in.Hear(ctx, gravity("hyd-2", 1.013))
 		require.ErrorIs(t, err, context.DeadlineExceeded)
 		require.ErrorIs(t, err, journal.ErrFull, "who waits is told why")
-		time.Sleep(10 * time.Minute) // of the bubble
+		<-time.After(10 * time.Minute) // of the bubble
 		assert.Empty(t, acknowledged)
 		assert.ErrorIs(t, in.Trouble(), journal.ErrFull)
 		assert.Equal(t, heardAt, in.Horizon(), "the horizon rests where the batch began")

@@ -28,7 +28,6 @@ package broker
 
 import (
 	"context"
-	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -67,7 +66,6 @@ type Options struct {
 	Intake      Intake
 	Credentials []Credential // empty: everybody who reaches the port may connect
 	Anonymous   bool         // needed to listen to other machines without Credentials
-	TLS         *tls.Config  // nil: in the clear
 	Log         *slog.Logger // nil: silent
 }
 
@@ -133,9 +131,6 @@ func (b *Broker) Start(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("broker: %w", err)
 	}
-	if b.options.TLS != nil {
-		l = tls.NewListener(l, b.options.TLS)
-	}
 	b.door = newDoor(l, b.options.Log)
 	if err := b.server.AddListener(listeners.NewNet("mqtt", b.door)); err != nil {
 		return errors.Join(fmt.Errorf("broker: %w", err), l.Close())
@@ -151,7 +146,7 @@ func (b *Broker) Addr() net.Addr { return b.door.Addr() }
 
 // Stop takes no new clients and hears no more from those there are, waits, as
 // long as ctx lasts, until what they have sent is on disk and acknowledged,
-// and parts from them.
+// and parts from them. Call it once.
 func (b *Broker) Stop(ctx context.Context) error {
 	defer b.cancel()
 	if b.door == nil {

@@ -3,7 +3,6 @@ package broker
 import (
 	"bufio"
 	"bytes"
-	"errors"
 	"io"
 	"net"
 	"os"
@@ -127,7 +126,7 @@ func (c *client) ends() {
 	c.t.Helper()
 	pk, err := c.read(patient)
 	require.Error(c.t, err, "%s came", packets.PacketNames[pk.FixedHeader.Type])
-	assert.False(c.t, errors.Is(err, os.ErrDeadlineExceeded), "the connection stays")
+	assert.NotErrorIs(c.t, err, os.ErrDeadlineExceeded, "the connection stays")
 }
 
 func (c *client) read(wait time.Duration) (pk packets.Packet, err error) {

@@ -56,7 +56,7 @@ func ignoreClosed(err error) error {
 func TestAnErrorOfAcceptIsNotTheEnd(t *testing.T) {
 	d := newDoor(newStreet(t, 2), slog.New(slog.DiscardHandler))
 	visit(t, d)
-	require.NoError(t, d.Listener.Close())
+	require.NoError(t, d.Close())
 	_, err := d.Accept()
 	require.ErrorIs(t, err, net.ErrClosed)
 }

@@ -150,7 +150,8 @@ func (s *Subscriber) Start(ctx context.Context) {
 }
 
 // Stop hears nothing more, acknowledges what the intake still commits while
-// ctx lasts, and disconnects; the session stays at the broker.
+// ctx lasts, and disconnects; the session stays at the broker. Call it once,
+// after Start.
 func (s *Subscriber) Stop(ctx context.Context) error {
 	s.hush()
 	var late error
