@@ -10,6 +10,7 @@ import (
 	"os"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -44,18 +45,7 @@ func (c *demoCommand) Run(ctx context.Context, s *streams) (err error) {
 	if c.Speed < 1 || c.Speed > 36000 {
 		return usageError{fmt.Errorf("--speed=%g: give 1 to 36000 simulated seconds per second", c.Speed)}
 	}
-	start := time.Now().UTC().Truncate(time.Minute)
-	show := &demo{
-		teller: teller{out: &turns{to: s.out}},
-		cellar: cellarsim.Demo(start, c.Seed),
-		clock:  simulatedClock(start, c.Speed),
-		start:  start,
-	}
-	o := daemon.Options{
-		Site: "demo", Notice: demoNotice, Version: version(), Clock: show.clock, Told: show.teller.tell,
-		Watch: alert.Options{Site: "demo", Tanks: demoTanks(show.cellar)},
-		HTTP:  daemon.HTTP{Listen: freeOr(c.HTTP)}, Log: logger(s.err, false),
-	}
+	show, o := c.prepare(time.Now().UTC().Truncate(time.Minute), s)
 	capture, err := createCapture(c.Capture)
 	if err != nil {
 		return err
@@ -81,20 +71,54 @@ func (c *demoCommand) Run(ctx context.Context, s *streams) (err error) {
 	return nil
 }
 
+// prepare makes the cellar and the options of the daemon that will hear it.
+func (c *demoCommand) prepare(start time.Time, s *streams) (*demo, daemon.Options) {
+	show := &demo{
+		teller: teller{out: &turns{to: s.out}},
+		cellar: cellarsim.Demo(start, c.Seed),
+		clock:  newSimulatedClock(start, c.Speed),
+	}
+	return show, daemon.Options{
+		Site: "demo", Notice: demoNotice, Version: version(), Clock: show.clock.now, Told: show.teller.tell,
+		Watch: alert.Options{Site: "demo", Tanks: demoTanks(show.cellar)},
+		HTTP:  daemon.HTTP{Listen: freeOr(c.HTTP)}, Log: logger(s.err, false),
+	}
+}
+
 // demo is a simulated cellar and the daemon that hears it.
 type demo struct {
 	teller teller
 	cellar *cellarsim.Cellar
 	daemon *daemon.Daemon
-	clock  func() time.Time
-	start  time.Time
+	clock  *simulatedClock
 }
 
-// simulatedClock runs speed times as fast as the wall's, from start on.
-func simulatedClock(start time.Time, speed float64) func() time.Time {
-	began := time.Now()
-	return func() time.Time {
-		return start.Add(time.Duration(float64(time.Since(began)) * speed)).UTC()
+// simulatedClock is the daemon's clock in the simulated cellar. It follows the
+// wall's, speed times as fast, but never runs ahead of what the cellar has
+// published: a machine that stalls must not look like probes that fell silent.
+type simulatedClock struct {
+	start time.Time
+	began time.Time
+	speed float64
+	at    atomic.Int64 // ns since start
+}
+
+func newSimulatedClock(start time.Time, speed float64) *simulatedClock {
+	return &simulatedClock{start: start.UTC(), began: time.Now(), speed: speed}
+}
+
+// now is the time that the cellar has come to.
+func (c *simulatedClock) now() time.Time { return c.start.Add(time.Duration(c.at.Load())) }
+
+// due is the time that it should come to.
+func (c *simulatedClock) due() time.Time {
+	return c.start.Add(time.Duration(float64(time.Since(c.began)) * c.speed))
+}
+
+// reach moves the clock on.
+func (c *simulatedClock) reach(t time.Time) {
+	if d := int64(t.Sub(c.start)); d > c.at.Load() {
+		c.at.Store(d)
 	}
 }
 
@@ -123,14 +147,15 @@ func (d *demo) run(ctx context.Context) error {
 		return fmt.Errorf("connect the simulated cellar: %w", errors.Join(t.Error(), errIfSlow(t)))
 	}
 	defer client.Disconnect(250)
-	end := d.start.Add(cellarsim.DemoLength)
-	status := d.start.Add(demoStatus)
+	end := d.clock.start.Add(cellarsim.DemoLength)
+	status := d.clock.start.Add(demoStatus)
 	pace := time.NewTicker(demoPace)
 	defer pace.Stop()
-	for now := d.clock(); now.Before(end); now = d.clock() {
+	for now := d.clock.due(); now.Before(end); now = d.clock.due() {
 		if err := d.cellar.Run(now, func(m cellarsim.Message) error { return d.publish(client, m) }); err != nil {
 			return err
 		}
+		d.clock.reach(now)
 		if now.After(status) {
 			status = status.Add(demoStatus)
 			d.teller.say(now, "  ", glance(d.daemon.View()))
@@ -158,6 +183,7 @@ func errIfSlow(t mqtt.Token) error {
 
 // publish sends one message at QoS 1 and waits until the daemon has it on disk.
 func (d *demo) publish(client mqtt.Client, m cellarsim.Message) error {
+	d.clock.reach(m.Arrived)
 	t := client.Publish(m.Topic, 1, false, m.Payload)
 	if !t.WaitTimeout(10*time.Second) || t.Error() != nil {
 		return fmt.Errorf("publish on %s: %w", m.Topic, errors.Join(t.Error(), errIfSlow(t)))
