@@ -124,10 +124,11 @@ func (j *Journal) connect(ctx context.Context, o Options) (err error) {
 func writing() []string {
 	return []string{
 		"journal_mode(WAL)",
-		"synchronous(FULL)",           // the commit waits for the disk
-		"temp_store(MEMORY)",          // what one statement may have to take back needs no file
-		"journal_size_limit(8388608)", // after a burst the WAL shrinks to 8 MiB
-		"cache_size(-16384)",          // 16 MiB: the tips of all series' indexes stay at hand
+		"synchronous(FULL)",            // the commit waits for the disk
+		"temp_store(MEMORY)",           // what one statement may have to take back needs no file
+		"wal_autocheckpoint(4096)",     // at 16 MiB of WAL: a page changed often goes to the file once
+		"journal_size_limit(33554432)", // after a burst the WAL shrinks to 32 MiB
+		"cache_size(-16384)",           // 16 MiB: the tips of all series' indexes stay at hand
 	}
 }
 
