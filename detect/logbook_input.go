@@ -126,30 +126,30 @@ func readFigure(v any) (figure, error) {
 	case float64:
 		return figure{number: v, text: strconv.FormatFloat(v, 'g', -1, 64)}, nil
 	case json.Number:
-		return textFigure(v.String())
+		return textFigure(v.String()), nil
 	case string:
-		return textFigure(v)
+		return textFigure(v), nil
 	case map[string]any:
 		return objectFigure(v)
 	}
 	return figure{}, refused(ReasonBadNumber, `%s: write a number, or {"value":57.9,"unit":"degF"}`, described(v))
 }
 
-// textFigure splits "57.9 degF" where the number ends.
-func textFigure(text string) (figure, error) {
+// textFigure splits "57.9 degF" where the number ends. What begins with no
+// number is told when it is asked for its value.
+func textFigure(text string) figure {
 	plain := strings.ReplaceAll(strings.TrimSpace(text), "\u2212", "-")
 	number, unit := plain, ""
 	if end := strings.IndexFunc(plain, func(r rune) bool { return !strings.ContainsRune("+-.0123456789", r) }); end >= 0 {
 		number, unit = plain[:end], strings.TrimSpace(plain[end:])
 	}
 	if whole, err := strconv.ParseFloat(plain, 64); err == nil && !math.IsInf(whole, 0) && !math.IsNaN(whole) {
-		return figure{number: whole, text: plain}, nil
+		return figure{number: whole, text: plain}
 	}
-	value, err := strconv.ParseFloat(number, 64)
-	if err != nil {
-		return figure{text: plain, unit: plain, number: math.NaN()}, nil
+	if value, err := strconv.ParseFloat(number, 64); err == nil {
+		return figure{number: value, unit: unit, text: plain}
 	}
-	return figure{number: value, unit: unit, text: plain}, nil
+	return figure{number: math.NaN(), unit: plain, text: plain}
 }
 
 // objectFigure reads {"value":57.9,"unit":"degF"}.

@@ -2,7 +2,6 @@ package detect_test
 
 import (
 	"encoding/json"
-	"errors"
 	"testing"
 	"time"
 
@@ -247,7 +246,7 @@ func FuzzParseEvent(f *testing.F) {
 		e, err := detect.ParseEvent("FV3", fields, noonOfLog)
 		if err != nil {
 			var problem *detect.InputError
-			require.True(t, errors.As(err, &problem))
+			require.ErrorAs(t, err, &problem)
 			require.NotEmpty(t, problem.Text)
 			return
 		}

@@ -107,7 +107,7 @@ func (e Event) Identity() string {
 		return e.ID
 	}
 	h := sha256.New()
-	write := func(text string) { fmt.Fprintf(h, "%d:%s\n", len(text), text) }
+	write := func(text string) { h.Write(fmt.Appendf(nil, "%d:%s\n", len(text), text)) }
 	write(e.Tank)
 	write(e.Name)
 	write(strconv.FormatInt(e.Time.UnixMilli(), 10))

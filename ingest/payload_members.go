@@ -34,8 +34,8 @@ func (m *members) next() (key, value []byte, more bool) {
 }
 
 // skip goes over any of the given bytes.
-func (m *members) skip(any string) {
-	for m.at < len(m.text) && strings.IndexByte(any, m.text[m.at]) >= 0 {
+func (m *members) skip(set string) {
+	for m.at < len(m.text) && strings.IndexByte(set, m.text[m.at]) >= 0 {
 		m.at++
 	}
 }

@@ -164,12 +164,13 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 		"tanks: {FV3: {}, FV3: {}}":     `"FV3" is given twice in tanks`,
 		"tanks: {FV 3: {}}":             `tanks: "FV 3": a name has 1 to 32`,
 		"tanks: [FV3]":                  "tanks is a list: write keys below it",
-		"sources: {a: b}":               "sources is a mapping: write a list",
-		"site: [a]":                     "site is a list: write one value",
-		"site:":                         "site has no value: give one, or delete the line",
-		"- a":                           "the configuration is a list: write keys below it",
-		"a: b: c":                       "spile.yaml:1: this is not YAML",
-		"a: {b: c":                      "spile.yaml:2: this is not YAML", "a: \xff": "this is not YAML", "x: *a": "spile.yaml:1: this is not YAML",
+		"sources: [{topic: 'a/{tank}/{probe}', fields: {gravity: {at: /g}, time: {unit: ms}}}]": "fields.time needs at",
+		"sources: {a: b}": "sources is a mapping: write a list",
+		"site: [a]":       "site is a list: write one value",
+		"site:":           "site has no value: give one, or delete the line",
+		"- a":             "the configuration is a list: write keys below it",
+		"a: b: c":         "spile.yaml:1: this is not YAML",
+		"a: {b: c":        "spile.yaml:2: this is not YAML", "a: \xff": "this is not YAML", "x: *a": "spile.yaml:1: this is not YAML",
 		"site: a\n  b: c\n":                                                     "spile.yaml:2: this is not YAML",
 		"site: a\n---\nsite: b":                                                 "a second document begins here",
 		"<<: {site: a}":                                                         `unknown key "<<"`,
@@ -251,7 +252,7 @@ func TestAllErrorsAtOnceInOrder(t *testing.T) {
 	assert.Equal(t, []int{2, 3, 4}, []int{all[0].Line, all[1].Line, all[2].Line})
 	var one config.Fault
 	require.ErrorAs(t, err, &one)
-	assert.Equal(t, 3, len(strings.Split(err.Error(), "\n")))
+	assert.Len(t, strings.Split(err.Error(), "\n"), 3)
 }
 
 func TestMissingFile(t *testing.T) {

@@ -33,7 +33,7 @@ func (r *reader) config(c *Config, root *yaml.Node) {
 		"http": r.mapping(map[string]take{
 			"listen":     value(r, &c.HTTP.Listen, address),
 			"token_file": value(r, &c.HTTP.Token, r.secret),
-			"public":     value(r, &c.HTTP.Public, webAddress),
+			"public":     value(r, &c.HTTP.Public, schemed("https", "http")),
 			"anonymous":  value(r, &c.HTTP.Anonymous, truth),
 		}),
 		"mqtt":      r.mqtt(&c.MQTT),
@@ -84,7 +84,7 @@ func (r *reader) altitude(c *Config) take {
 func (r *reader) mqtt(m *MQTT) take {
 	return r.mapping(map[string]take{
 		"listen":        value(r, &m.Listen, address),
-		"broker":        value(r, &m.Broker, brokerAddress),
+		"broker":        value(r, &m.Broker, schemed("mqtt", "mqtts", "ws", "wss")),
 		"username":      value(r, &m.Username, plain),
 		"password_file": value(r, &m.Password, r.secret),
 		"ca_file":       value(r, &m.CAFile, r.path),
@@ -99,7 +99,7 @@ func (r *reader) influx(c *Config) take {
 	return func(at string, n *yaml.Node) {
 		i := new(Influx)
 		r.mapping(map[string]take{
-			"url":        value(r, &i.URL, webAddress),
+			"url":        value(r, &i.URL, schemed("https", "http")),
 			"org":        value(r, &i.Org, plain),
 			"bucket":     value(r, &i.Bucket, plain),
 			"token_file": value(r, &i.Token, r.secret),
@@ -153,30 +153,22 @@ func loopback(address string) bool {
 }
 
 // schemed reads a URL of one of some schemes, without a password in it.
-func schemed(text string, schemes ...string) (*url.URL, error) {
-	u, err := url.Parse(text)
-	switch {
-	case err != nil || u.Host == "":
-		return nil, fmt.Errorf("not an address: write one such as %s://host", schemes[0])
-	case !slices.Contains(schemes, u.Scheme):
-		return nil, fmt.Errorf("%q: write %s", u.Scheme+"://", strings.Join(schemes, ", ")+" before ://")
-	case u.User != nil:
-		return nil, errors.New("has a user or a password in it: they belong in keys or files of their own")
+func schemed(schemes ...string) func(string) (string, error) {
+	return func(text string) (string, error) {
+		u, err := url.Parse(text)
+		switch {
+		case err != nil || u.Host == "":
+			return "", fmt.Errorf("not an address: write one such as %s://host", schemes[0])
+		case !slices.Contains(schemes, u.Scheme):
+			return "", fmt.Errorf("%q: write %s before ://", u.Scheme+"://", strings.Join(schemes, ", "))
+		case u.User != nil:
+			return "", errors.New("has a user or a password in it: they belong in keys or files of their own")
+		}
+		return text, nil
 	}
-	return u, nil
 }
 
-func webAddress(text string) (string, error) {
-	_, err := schemed(text, "https", "http")
-	return text, err
-}
-
-func brokerAddress(text string) (string, error) {
-	_, err := schemed(text, "mqtt", "mqtts", "ws", "wss")
-	return text, err
-}
-
-// secretAddress is webAddress for one that lets in whoever knows it.
+// secretAddress reads a URL that lets in whoever knows it, and never repeats it.
 func secretAddress(text string) (Secret, error) {
 	u, err := url.Parse(text)
 	if err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" {
@@ -208,7 +200,8 @@ func (r *reader) checkMQTT(m *MQTT) {
 	if _, both := r.given["mqtt.listen"]; both && outside {
 		r.faultAt("mqtt.listen", "mqtt has listen and broker: keep listen for the embedded broker, or broker for one that stands already")
 	}
-	if (m.Username == "") != (m.Password == "") && !(outside && m.Password == "") {
+	half := (m.Username == "") != (m.Password == "")
+	if half && (!outside || m.Password != "") { // a standing broker may know its clients by name alone
 		r.faultAt("mqtt", "mqtt has a username or a password without the other: give username and password_file")
 	}
 	if (m.CertFile == "") != (m.KeyFile == "") {

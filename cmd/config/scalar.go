@@ -155,9 +155,9 @@ func bytes(text string) (uint64, error) {
 	return size, nil
 }
 
-// falseCalls reads "0.1 per tank-year".
 var falseCallsForm = regexp.MustCompile(`^([0-9.]+)(?:\s+per tank-year)?$`)
 
+// falseCalls reads "0.1 per tank-year".
 func falseCalls(text string) (float64, error) {
 	found := falseCallsForm.FindStringSubmatch(strings.TrimSpace(text))
 	if found == nil {
@@ -200,9 +200,9 @@ func named(text string) (string, error) {
 	return text, nil
 }
 
-// clockHours reads 18:00-07:00.
 var clockForm = regexp.MustCompile(`^([01]\d|2[0-4]):([0-5]\d)\s*-\s*([01]\d|2[0-4]):([0-5]\d)$`)
 
+// clockHours reads 18:00-07:00.
 func clockHours(text string) (Hours, error) {
 	found := clockForm.FindStringSubmatch(strings.TrimSpace(text))
 	if found == nil {
@@ -222,7 +222,7 @@ func sinceMidnight(hours, minutes string) time.Duration {
 	return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute
 }
 
-// file reads a path, counted from the configuration's folder, of a file that
+// path reads a path, counted from the configuration's folder, of a file that
 // must be there.
 func (r *reader) path(text string) (string, error) {
 	path := text

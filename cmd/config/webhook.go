@@ -123,10 +123,13 @@ func (r *reader) checkWebhooks(c *Config) {
 func (r *reader) source(c *Config) func(at string, n *yaml.Node) {
 	return func(at string, n *yaml.Node) {
 		s := ingest.Source{}
-		fields := map[string]take{"time": r.mapping(map[string]take{
-			"at":   value(r, &s.Time, verbatim),
-			"unit": value(r, &s.TimeUnit, plain),
-		})}
+		fields := map[string]take{"time": func(at string, n *yaml.Node) {
+			r.mapping(map[string]take{
+				"at":   value(r, &s.Time, verbatim),
+				"unit": value(r, &s.TimeUnit, plain),
+			})(at, n)
+			r.needs(at, n, "at")
+		}}
 		for _, q := range detect.Quantities() {
 			fields[string(q)] = r.field(&s, q)
 		}
