@@ -45,7 +45,7 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 		return nil
 	}
 	p := t.state.Probes[r.Probe]
-	p.HasCelsius, p.Celsius, p.CelsiusAt = true, r.Value, r.Time
+	p.Celsius.pass(r.Value, r.Time, math.Inf(1))
 	if !t.speaksForBeer(r) {
 		return nil
 	}
@@ -74,8 +74,7 @@ func (t *Tank) speaksForBeer(r Reading) bool {
 
 // beerTemperature is the newest from the beer's thermometer, if it is not older than two hours.
 func (t *Tank) beerTemperature(at time.Time) (float64, bool) {
-	g := t.state.Drift.Gate
-	return g.Value, g.Seen && at.Sub(g.At) <= thermometerLost
+	return t.state.Drift.Gate.asOf(at, thermometerLost)
 }
 
 // setpoint puts a new setpoint in force; the beer is given the time that cooling takes.

@@ -11,6 +11,7 @@ type gate struct {
 	Seen    bool
 	Value   float64 // the newest that passed
 	At      time.Time
+	Before  sample // the one before that
 	Waiting bool
 	Held    float64
 }
@@ -24,6 +25,19 @@ func (g *gate) pass(value float64, at time.Time, step float64) bool {
 		g.Waiting, g.Held = true, value
 		return false
 	}
+	if g.Seen && at.After(g.At) {
+		g.Before = sample{At: g.At, Value: g.Value}
+	}
 	g.Seen, g.Waiting, g.Value, g.At = true, false, value, at
 	return true
+}
+
+// asOf is the newest value from before a moment, so that what different probes
+// say at one moment may be heard in either order. A value is good for some time.
+func (g *gate) asOf(at time.Time, good time.Duration) (float64, bool) {
+	newest := sample{At: g.At, Value: g.Value}
+	if !newest.At.Before(at) {
+		newest = g.Before
+	}
+	return newest.Value, !newest.At.IsZero() && at.Sub(newest.At) <= good
 }

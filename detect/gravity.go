@@ -106,8 +106,8 @@ func (t *Tank) takeGravity(r Reading) []Finding {
 // the last one known: a temperature that is not known is taken not to change.
 func (t *Tank) floatTemperature(r Reading, f *float) float64 {
 	celsius, ok := t.beerTemperature(r.Time)
-	if p := t.state.Probes[r.Probe]; p.HasCelsius && r.Time.Sub(p.CelsiusAt) <= thermometerLost {
-		celsius, ok = p.Celsius, true
+	if own, known := t.state.Probes[r.Probe].Celsius.asOf(r.Time, thermometerLost); known {
+		celsius, ok = own, true
 	}
 	switch {
 	case !ok:

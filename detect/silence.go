@@ -15,9 +15,7 @@ type probeState struct {
 	Silent  bool
 	Out     bool // taken out of the tank by the log
 
-	HasCelsius bool // the probe measures temperature; its newest:
-	Celsius    float64
-	CelsiusAt  time.Time
+	Celsius gate // its own temperature, where it measures one
 }
 
 // How long a probe may keep silent: so many times its own habit, and never

@@ -52,7 +52,8 @@ func (t *Tank) Take(r Reading) []Finding {
 	if r.Late || t.state.Probes[r.Probe].Out {
 		return out
 	}
-	if now, ok := t.state.Last[r.Quantity]; !ok || !r.Time.Before(now.Time) {
+	now, ok := t.state.Last[r.Quantity]
+	if !ok || r.Time.After(now.Time) || (r.Time.Equal(now.Time) && r.Probe >= now.Probe) {
 		t.state.Last[r.Quantity] = Latest{Value: r.Value, Time: r.Time, Probe: r.Probe}
 	}
 	switch r.Quantity {
