@@ -62,6 +62,13 @@ var catalogue = []Definition{
 		LookFirst: "Look at the network and the broker's machine. Until it is back nothing watches the tanks: read them by hand.",
 	},
 	{
+		Alarm: WebhookFailing, Priority: detect.High, Scope: Cellar,
+		OffDelay:  15 * time.Minute, // one that flaps is told once
+		Title:     "a webhook takes no messages",
+		Meaning:   "Messages for a webhook have not been delivered for 15 minutes, or it answered that it wants no more.",
+		LookFirst: "Is the internet there, is the address still right? Run spile try-webhook. Whoever it would call is not called.",
+	},
+	{
 		Alarm: detect.OverPressure, Priority: detect.Critical, Scope: Vessel,
 		OffDelay:  30 * time.Minute, // a relief valve lifts and reseats: one call, not ten (common practice)
 		Title:     "head pressure is at or nearing the relief setting",

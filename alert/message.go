@@ -3,7 +3,6 @@ package alert
 import (
 	"encoding/json"
 	"fmt"
-	"net/url"
 	"time"
 
 	"spile/detect"
@@ -16,12 +15,11 @@ type Message struct {
 	Test        bool   `json:"test,omitempty"`        // nothing is wrong: somebody tries the webhook
 }
 
-// NewMessage makes the message for a transition. Without a public address there is no link: one that points at the
-// cellar's own machine cannot be opened from bed.
-func NewMessage(t Transition, public *url.URL) Message {
+// NewMessage makes the message for a transition, with a link where there are links and an answer is open.
+func NewMessage(t Transition, links *Links) Message {
 	m := Message{Transition: t}
-	if public != nil && (t.To == Unacknowledged || t.To == Returned) {
-		m.Acknowledge = public.JoinPath("alarms", t.ID).String()
+	if t.To == Unacknowledged || t.To == Returned {
+		m.Acknowledge = links.Acknowledge(t.ID, t.Time)
 	}
 	return m
 }
@@ -36,12 +34,12 @@ func (m Message) JSON() ([]byte, error) {
 }
 
 // TestMessage is a call that calls nobody: marked as a test in every form that it can take.
-func TestMessage(at time.Time, public *url.URL) Message {
+func TestMessage(at time.Time) Message {
 	m := NewMessage(Transition{
 		ID: derive("test", at.UTC().Format(time.RFC3339Nano)), Time: at.UTC(), Tank: "TEST", Alarm: detect.CrashDrift,
 		Priority: detect.High, From: Normal, To: Unacknowledged, Onset: at.UTC(),
 		Summary: "TEST: a test message from spile, no beer is off its setpoint", Why: "test",
-	}, public)
-	m.Acknowledge, m.Test = "", true
+	}, nil)
+	m.Test = true
 	return m
 }

@@ -39,7 +39,8 @@ func (p Policy) Route(transitions []Transition) []Notice {
 			continue
 		}
 		for _, hook := range p.Webhooks {
-			if concerns.AtLeast(hook.Priority) {
+			about := t.Alarm == WebhookFailing && t.Probe == hook.Name // it would not arrive
+			if concerns.AtLeast(hook.Priority) && !about {
 				out = append(out, Notice{Webhook: hook.Name, ID: noticeID(hook.Name, t), Transition: t})
 			}
 		}

@@ -59,14 +59,14 @@ func subject(t Transition) string {
 	return name
 }
 
-// title is the catalogue's, naming the probe where it is about one.
+// title is the catalogue's, naming the probe or the webhook where it is about one.
 func title(t Transition) string {
 	d, ok := Define(t.Alarm)
 	if !ok {
 		return string(t.Alarm)
 	}
 	if t.Probe != "" {
-		return strings.Replace(d.Title, "a probe", t.Probe, 1)
+		return strings.NewReplacer("a probe", t.Probe, "a webhook", "webhook "+t.Probe).Replace(d.Title)
 	}
 	return d.Title
 }

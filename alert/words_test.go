@@ -2,7 +2,6 @@ package alert
 
 import (
 	"encoding/json"
-	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -170,14 +169,12 @@ func TestWhen(t *testing.T) {
 }
 
 func TestMessageIsTheTransitionsObject(t *testing.T) {
-	public, err := url.Parse("https://cellar.example/spile/")
-	require.NoError(t, err)
-	body, err := NewMessage(refermenting(), public).JSON()
+	body, err := NewMessage(refermenting(), cellarLinks("t0ken")).JSON()
 	require.NoError(t, err)
 	var got map[string]any
 	require.NoError(t, json.Unmarshal(body, &got))
 	assert.Equal(t, "abcd", got["id"])
-	assert.Equal(t, "https://cellar.example/spile/alarms/abcd", got["acknowledge"])
+	assert.Contains(t, got["acknowledge"], "https://cellar.example/alarms/abcd?pass=")
 	assert.Equal(t, "2026-03-02T01:15:00Z", got["time"])
 	assert.Equal(t, "normal", got["from"])
 	assert.NotContains(t, got, "Announced")
@@ -191,7 +188,7 @@ func TestNoLinkWithoutAPublicAddressOrAnOpenAnswer(t *testing.T) {
 	assert.Empty(t, NewMessage(refermenting(), nil).Acknowledge)
 	step := refermenting()
 	step.To = Acknowledged
-	assert.Empty(t, NewMessage(step, &url.URL{Scheme: "https", Host: "cellar.example"}).Acknowledge)
+	assert.Empty(t, NewMessage(step, cellarLinks("t0ken")).Acknowledge)
 }
 
 func TestAMessageThatCannotBeWrittenIsAnError(t *testing.T) {
@@ -204,7 +201,7 @@ func TestAMessageThatCannotBeWrittenIsAnError(t *testing.T) {
 }
 
 func TestTestMessageIsMarkedEverywhere(t *testing.T) {
-	m := TestMessage(midnight, &url.URL{Scheme: "https", Host: "cellar.example"})
+	m := TestMessage(midnight)
 	body, err := m.JSON()
 	require.NoError(t, err)
 	assert.Contains(t, string(body), `"test":true`)

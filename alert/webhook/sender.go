@@ -157,7 +157,7 @@ func (s *Sender) TryOnce(ctx context.Context, name string) (Answer, error) {
 		if l.target.name != name {
 			continue
 		}
-		m := alert.TestMessage(s.clock(), nil)
+		m := alert.TestMessage(s.clock())
 		object, err := m.JSON()
 		if err != nil {
 			return Answer{}, err

@@ -104,7 +104,7 @@ func (t *target) parse(w Webhook) error {
 			return err
 		}
 	}
-	sample, err := alert.TestMessage(time.Unix(0, 0), nil).JSON()
+	sample, err := alert.TestMessage(time.Unix(0, 0)).JSON()
 	if err != nil {
 		return err
 	}

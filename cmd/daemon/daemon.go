@@ -78,6 +78,7 @@ func (d *Daemon) Start(ctx context.Context) error {
 		start func(context.Context) error
 	}{
 		{"journal", d.startJournal},
+		{"check", d.startCheck},
 		{"intake", d.startIntake},
 		{"outbox", d.startOutbox},
 		{"judge", d.startJudge},
@@ -124,17 +125,33 @@ func (d *Daemon) startJournal(ctx context.Context) error {
 		return err
 	}
 	d.stack.push("journal", func(context.Context) error { return d.journal.Close() })
+	return nil
+}
+
+// startCheck looks for faults in what the journal took since the last
+// judgement. It runs beside the watch: on a large file it takes its time.
+func (d *Daemon) startCheck(ctx context.Context) error {
 	judged, _, err := d.journal.Judged(ctx)
 	if err != nil {
 		return err
 	}
-	faults, err := d.journal.Check(ctx, max(judged, 1))
-	if err != nil {
-		return err
-	}
-	for _, f := range faults {
-		d.options.Log.Error("the journal has a fault; see `spile check --journal`", "fault", f)
-	}
+	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		faults, err := d.journal.Check(ctx, max(judged, 1))
+		if err != nil && ctx.Err() == nil {
+			d.options.Log.Error("the journal could not be checked", "error", err)
+		}
+		for _, f := range faults {
+			d.options.Log.Error("the journal has a fault; see `spile check --journal`", "fault", f)
+		}
+	}()
+	d.stack.push("check", func(context.Context) error {
+		cancel()
+		<-ended
+		return nil
+	})
 	return nil
 }
 
@@ -178,7 +195,7 @@ func (d *Daemon) words() alert.Words {
 func (d *Daemon) startJudge(ctx context.Context) error {
 	d.judge = &judge{
 		journal: d.journal, horizon: d.intake.Horizon, heard: d.intake.Committed(),
-		policy: d.options.Policy, public: d.options.HTTP.Public, told: d.options.Told, wake: d.sender.Wake, log: d.options.Log,
+		policy: d.options.Policy, links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token), told: d.options.Told, wake: d.sender.Wake, log: d.options.Log,
 		watch: alert.NewWatch(d.options.Watch), answers: map[int64]error{}, progress: make(chan struct{}),
 	}
 	if err := d.judge.restore(ctx); err != nil {

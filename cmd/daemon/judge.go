@@ -5,7 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
-	"net/url"
+	"strings"
 	"sync"
 	"time"
 
@@ -29,7 +29,7 @@ type judge struct {
 	horizon func() time.Time // nothing committed from now on bears an earlier arrival
 	heard   <-chan struct{}  // a signal after each commit
 	policy  alert.Policy
-	public  *url.URL
+	links   *alert.Links
 	told    func([]alert.Transition)
 	wake    func() // the outbox has new rows
 	log     *slog.Logger
@@ -134,6 +134,11 @@ func (j *judge) mark(e journal.Entry) []alert.Transition {
 		return j.watch.LinkLost(e.Arrived, e.Mark.Detail)
 	case markFound:
 		return j.watch.LinkFound(e.Arrived)
+	case markFailing:
+		name, problem, _ := strings.Cut(e.Mark.Detail, ": ")
+		return j.watch.WebhookFails(e.Arrived, name, problem)
+	case markWorks:
+		return j.watch.WebhookWorks(e.Arrived, e.Mark.Detail)
 	}
 	return nil
 }
@@ -147,6 +152,8 @@ const (
 	markStarted = "started"
 	markLost    = "link-lost"
 	markFound   = "link-found"
+	markFailing = "webhook-failing" // detail: the webhook's name, ": ", what came back
+	markWorks   = "webhook-works"   // detail: the webhook's name
 )
 
 // run judges until ctx ends.
@@ -244,7 +251,7 @@ func (j *judge) settle(ctx context.Context, force bool) error {
 	if g.Transitions, err = transitionRows(j.owedSteps); err != nil {
 		return err
 	}
-	if g.Messages, err = messageRows(j.policy.Route(j.owedSteps), j.public); err != nil {
+	if g.Messages, err = messageRows(j.policy.Route(j.owedSteps), j.links); err != nil {
 		return err
 	}
 	if force || now.Sub(j.snapshotted) >= snapshotPace {
@@ -355,10 +362,10 @@ func transitionRows(steps []alert.Transition) ([]journal.Transition, error) {
 }
 
 // messageRows writes the policy's notices as the outbox keeps them.
-func messageRows(notices []alert.Notice, public *url.URL) ([]journal.Message, error) {
+func messageRows(notices []alert.Notice, links *alert.Links) ([]journal.Message, error) {
 	rows := make([]journal.Message, 0, len(notices))
 	for _, n := range notices {
-		body, err := alert.NewMessage(n.Transition, public).JSON()
+		body, err := alert.NewMessage(n.Transition, links).JSON()
 		if err != nil {
 			return nil, err
 		}
