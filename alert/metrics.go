@@ -19,40 +19,45 @@ type Collector struct {
 	view    func() View
 	clock   func() time.Time
 	version string
+	shows   descriptions
 }
 
 // NewCollector makes a Collector. The view must be safe to ask for from any goroutine; the clock gives the time of the
 // scrape.
 func NewCollector(view func() View, clock func() time.Time, version string) *Collector {
-	return &Collector{view: view, clock: clock, version: version}
+	return &Collector{view: view, clock: clock, version: version, shows: describe()}
 }
 
-// What the Collector shows. Read only.
-var (
-	gravityDesc     = tankDesc("gravity_ratio", "Newest gravity of the beer, SG 20/20.")
-	temperatureDesc = tankDesc("temperature_celsius", "Newest temperature.")
-	pressureDesc    = tankDesc("pressure_pascals", "Newest head pressure above the atmosphere.")
-	setpointDesc    = tankDesc("crash_setpoint_celsius", "Crash setpoint of the beer in force.")
-	co2Desc         = tankDesc("co2_production_grams_per_liter_day", "CO2 that the beer makes, g/L per day, where it can be told.")
-	alarmDesc       = prometheus.NewDesc("spile_alarm_state",
-		"1 for the state an alarm is in; unacknowledged at its default priority is always there.",
-		[]string{"tank", "alarm", "priority", "state"}, nil)
-	ageDesc = prometheus.NewDesc("spile_reading_age_seconds",
-		"Time since anything arrived from a probe that is in its tank.", []string{"tank", "probe"}, nil)
-	buildDesc = prometheus.NewDesc("spile_build_info",
-		"1, with the version of spile and of Go it was built with.", []string{"version", "goversion"}, nil)
-)
+// descriptions are the metrics that the Collector shows.
+type descriptions struct {
+	gravity, temperature, pressure, setpoint, co2 *prometheus.Desc // of a tank
+	alarm, age, build                             *prometheus.Desc
+}
 
-// tankDesc describes a gauge that every tank has.
-func tankDesc(name, help string) *prometheus.Desc {
-	return prometheus.NewDesc("spile_tank_"+name, help, []string{"tank"}, nil)
+func describe() descriptions {
+	tank := func(name, help string) *prometheus.Desc {
+		return prometheus.NewDesc("spile_tank_"+name, help, []string{"tank"}, nil)
+	}
+	return descriptions{
+		gravity:     tank("gravity_ratio", "Newest gravity of the beer, SG 20/20."),
+		temperature: tank("temperature_celsius", "Newest temperature."),
+		pressure:    tank("pressure_pascals", "Newest head pressure above the atmosphere."),
+		setpoint:    tank("crash_setpoint_celsius", "Crash setpoint of the beer in force."),
+		co2:         tank("co2_production_grams_per_liter_day", "CO2 that the beer makes, g/L per day, where it can be told."),
+		alarm: prometheus.NewDesc("spile_alarm_state",
+			"1 for the state an alarm is in; unacknowledged at its default priority is always there.",
+			[]string{"tank", "alarm", "priority", "state"}, nil),
+		age: prometheus.NewDesc("spile_reading_age_seconds",
+			"Time since anything arrived from a probe that is in its tank.", []string{"tank", "probe"}, nil),
+		build: prometheus.NewDesc("spile_build_info",
+			"1, with the version of spile and of Go it was built with.", []string{"version", "goversion"}, nil),
+	}
 }
 
 // Describe lists the metrics.
 func (c *Collector) Describe(out chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{
-		gravityDesc, temperatureDesc, pressureDesc, setpointDesc, co2Desc, alarmDesc, ageDesc, buildDesc,
-	} {
+	s := c.shows
+	for _, d := range []*prometheus.Desc{s.gravity, s.temperature, s.pressure, s.setpoint, s.co2, s.alarm, s.age, s.build} {
 		out <- d
 	}
 }
@@ -62,39 +67,39 @@ func (c *Collector) Collect(out chan<- prometheus.Metric) {
 	gauge := func(d *prometheus.Desc, value float64, labels ...string) {
 		out <- prometheus.MustNewConstMetric(d, prometheus.GaugeValue, value, labels...)
 	}
-	gauge(buildDesc, 1, c.version, runtime.Version())
+	gauge(c.shows.build, 1, c.version, runtime.Version())
 	view, now := c.view(), c.clock()
 	for _, t := range view.Tanks {
-		collectTank(gauge, t)
+		c.collectTank(gauge, t)
 		for _, p := range t.Probes {
 			if !p.Out && !p.LastHeard.IsZero() {
-				gauge(ageDesc, max(now.Sub(p.LastHeard), 0).Seconds(), t.Tank, p.Probe)
+				gauge(c.shows.age, max(now.Sub(p.LastHeard), 0).Seconds(), t.Tank, p.Probe)
 			}
 		}
 	}
 	for series, value := range alarmStates(view) {
-		gauge(alarmDesc, value, series.tank, string(series.alarm), string(series.priority), string(series.state))
+		gauge(c.shows.alarm, value, series.tank, string(series.alarm), string(series.priority), string(series.state))
 	}
 }
 
 // collectTank shows a tank's newest figures; what it lacks is absent.
-func collectTank(gauge func(*prometheus.Desc, float64, ...string), t TankView) {
+func (c *Collector) collectTank(gauge func(*prometheus.Desc, float64, ...string), t TankView) {
 	const pascalsPerKPa = 1000
 	for q, show := range map[detect.Quantity]struct {
 		desc  *prometheus.Desc
 		scale float64
 	}{
-		detect.Gravity: {gravityDesc, 1}, detect.Temperature: {temperatureDesc, 1}, detect.Pressure: {pressureDesc, pascalsPerKPa},
+		detect.Gravity: {c.shows.gravity, 1}, detect.Temperature: {c.shows.temperature, 1}, detect.Pressure: {c.shows.pressure, pascalsPerKPa},
 	} {
 		if latest, ok := t.Last[q]; ok {
 			gauge(show.desc, latest.Value*show.scale, t.Tank)
 		}
 	}
 	if t.SetpointCelsius != nil {
-		gauge(setpointDesc, *t.SetpointCelsius, t.Tank)
+		gauge(c.shows.setpoint, *t.SetpointCelsius, t.Tank)
 	}
 	if t.CO2Rate != nil {
-		gauge(co2Desc, t.CO2Rate.Value, t.Tank)
+		gauge(c.shows.co2, t.CO2Rate.Value, t.Tank)
 	}
 }
 

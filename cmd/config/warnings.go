@@ -12,7 +12,7 @@ import (
 var notInForce = []string{
 	"heartbeat", "retention", "tanks.*.gas-group",
 	"webhooks.*.hours", "webhooks.*.days", "webhooks.*.repeat", "webhooks.*.then", "webhooks.*.after",
-	"webhooks.*.ca_file", "webhooks.*.timeout", "mqtt.cert_file", "mqtt.key_file",
+	"webhooks.*.ca_file", "webhooks.*.timeout",
 }
 
 // Warnings says, in plain sentences, what the brewer may not expect of this

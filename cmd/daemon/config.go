@@ -11,7 +11,6 @@ import (
 	"spile/alert/webhook"
 	"spile/cmd/config"
 	"spile/detect"
-	"spile/ingest"
 	"spile/ingest/broker"
 )
 
@@ -19,8 +18,8 @@ import (
 func FromConfig(c config.Config) (Options, error) {
 	o := Options{
 		Site: c.Site, Zone: c.Zone, Display: c.Display, Data: c.Data,
-		Decoder:  ingest.DecoderOptions{Sources: c.Sources, Probes: corrections(c)},
-		Watch:    alert.Options{Site: c.Site, Default: settings(c, config.Tank{}), Tanks: tanks(c), Tuning: tuning(c)},
+		Decoder:  c.Decoder(),
+		Watch:    alert.Options{Site: c.Site, Default: c.Settings(""), Tanks: tanks(c), Tuning: tuning(c)},
 		Embedded: Embedded{Listen: c.MQTT.Listen, Anonymous: c.MQTT.Anonymous},
 		HTTP:     HTTP{Listen: c.HTTP.Listen, Token: string(c.HTTP.Token)},
 	}
@@ -60,41 +59,8 @@ func FromConfig(c config.Config) (Options, error) {
 // tanks are the settings of the tanks that the config names.
 func tanks(c config.Config) map[string]detect.Settings {
 	out := make(map[string]detect.Settings, len(c.Tanks))
-	for name, t := range c.Tanks {
-		out[name] = settings(c, t)
-	}
-	return out
-}
-
-// settings are those of one tank, with what holds for the whole cellar.
-func settings(c config.Config, t config.Tank) detect.Settings {
-	s := detect.Settings{
-		BeerLiters: t.BeerLiters, HeadspaceLiters: t.HeadspaceLiters, ReliefKPa: t.ReliefKPa, Sealed: t.Sealed,
-		AtmosphereKPa: c.AtmosphereKPa, Display: c.Display, Zone: c.Zone, At: map[string]detect.Place{},
-	}
-	for name, p := range c.Probes {
-		if p.At != "" {
-			s.At[name] = p.At
-		}
-	}
-	if rule, ok := c.Alarms[detect.Refermentation]; ok && rule.FalseCalls != nil {
-		s.FalseCallsPerTankYear = *rule.FalseCalls
-	}
-	if rule, ok := c.Alarms[detect.CrashDrift]; ok {
-		if rule.Above != nil {
-			s.DriftAbove = *rule.Above
-		}
-		if rule.Below != nil {
-			s.DriftBelow = *rule.Below
-		}
-	}
-	return s
-}
-
-func corrections(c config.Config) map[string]ingest.Correction {
-	out := make(map[string]ingest.Correction, len(c.Probes))
-	for name, p := range c.Probes {
-		out[name] = ingest.Correction{Offset: p.Offset, Calibration: p.Calibration}
+	for name := range c.Tanks {
+		out[name] = c.Settings(name)
 	}
 	return out
 }

@@ -35,7 +35,7 @@ func start(t *testing.T, o daemon.Options) *daemon.Daemon {
 // publisher connects a probe to a daemon's embedded broker.
 func publisher(t *testing.T, d *daemon.Daemon, name string) mqtt.Client {
 	t.Helper()
-	c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker("tcp://" + d.BrokerAddr()).SetClientID(name))
+	c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker("tcp://" + d.BrokerAddr()).SetClientID(name).SetAutoReconnect(false))
 	token := c.Connect()
 	require.True(t, token.WaitTimeout(10*time.Second))
 	require.NoError(t, token.Error())

@@ -61,7 +61,7 @@ func (r *receiver) all() []delivery {
 // connect gives a publisher to a broker.
 func connect(t *testing.T, broker, name string) mqtt.Client {
 	t.Helper()
-	c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(broker).SetClientID(name))
+	c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(broker).SetClientID(name).SetAutoReconnect(false))
 	token := c.Connect()
 	require.True(t, token.WaitTimeout(10*time.Second))
 	require.NoError(t, token.Error())
