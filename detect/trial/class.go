@@ -24,7 +24,7 @@ type gas int
 const (
 	sealed  gas = iota
 	vented      // open, or closed and unseen: no gauge could tell
-	spunded     // under a spunding valve
+	spunded     // under a spunding valve, some left open: a gauge that sees no yeast
 )
 
 var (
@@ -37,7 +37,7 @@ var classes = []Class{
 	{Name: "quiet", Says: "sealed, float and gauge, left alone", Gravity: true, Pressure: true, Share: 0.12, story: leftAlone},
 	{Name: "quiet-gauge", Says: "sealed, gauge alone", Pressure: true, Share: 0.10, story: leftAlone},
 	{Name: "quiet-float", Says: "float alone", Gravity: true, Gas: vented, Share: 0.12, story: leftAlone},
-	{Name: "quiet-spunded", Says: "under a spunding valve", Gravity: true, Pressure: true, Gas: spunded, Share: 0.07, story: leftAlone},
+	{Name: "quiet-spunded", Says: "under a spunding valve, or open", Gravity: true, Pressure: true, Gas: spunded, Share: 0.07, story: leftAlone},
 	{Name: "doors", Says: "sun, doors, a coarse thermostat", Gravity: true, Pressure: true, Share: 0.08, story: doors},
 	{Name: "warming", Says: "cooling fails, sealed", Gravity: true, Pressure: true, Share: 0.10, story: coolingFails},
 	{Name: "warming-float", Says: "cooling fails, float alone", Gravity: true, Gas: vented, Share: 0.06, story: coolingFails},
@@ -53,9 +53,9 @@ var classes = []Class{
 	{Name: "creep-slow", Says: "sealed, slow", Gravity: true, Pressure: true, Creep: slowCreep, Share: 0.5, story: leftAlone},
 	{Name: "creep-warming", Says: "sealed, cooling fails", Gravity: true, Pressure: true, Creep: wholeCreep, Share: 0.4, story: coolingFails},
 	{Name: "creep-handled", Says: "sealed, hands on it", Gravity: true, Pressure: true, Creep: wholeCreep, Share: 0.4, story: handled},
-	{Name: "creep-float", Says: "float alone", Gravity: true, Gas: vented, Creep: wholeCreep, Share: 0.6, story: leftAlone},
-	{Name: "creep-spunded", Says: "under a spunding valve", Gravity: true, Pressure: true, Gas: spunded, Creep: wholeCreep, Share: 0.5, story: leftAlone},
-	{Name: "creep-float-slow", Says: "float alone, slow", Gravity: true, Gas: vented, Creep: slowCreep, Share: 0.5, story: leftAlone},
+	{Name: "creep-float", Says: "float alone", Gravity: true, Gas: vented, Creep: wholeCreep, Share: 0.6, story: perhapsWarming},
+	{Name: "creep-spunded", Says: "under a spunding valve, or open", Gravity: true, Pressure: true, Gas: spunded, Creep: wholeCreep, Share: 0.5, story: perhapsWarming},
+	{Name: "creep-float-slow", Says: "float alone, slow", Gravity: true, Gas: vented, Creep: slowCreep, Share: 0.5, story: perhapsWarming},
 }
 
 // Classes lists every class, quiet ones first.

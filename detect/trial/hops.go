@@ -39,13 +39,25 @@ func (s *scene) close(at time.Duration) {
 		}
 		s.logs(at, cellarsim.Seal{Air: s.air()})
 	case spunded:
-		s.logs(at, cellarsim.SpundAt{KPa: s.between(40, 0.7*s.told.ReliefKPa)})
+		if s.chance(0.2) {
+			return // stays open
+		}
+		s.logs(at, cellarsim.SpundAt{KPa: s.spund()})
 	case sealed:
 		s.logs(at, cellarsim.Seal{Air: s.air()})
 		if s.chance(0.5) {
 			s.logs(at+s.hours(0.1, 0.5), cellarsim.TopUp{KPa: s.between(20, 0.6*s.told.ReliefKPa)})
 		}
 	}
+}
+
+// spund is what a valve is set to: mostly below the pressure at which the beer rests, so that gas passes whatever the
+// yeast does; some higher, so that the valve is met later.
+func (s *scene) spund() float64 {
+	if s.chance(0.75) {
+		return s.tank.GaugeKPa * s.between(0.3, 0.8)
+	}
+	return s.between(40, 0.7*s.told.ReliefKPa)
 }
 
 // air is the share that is left over the beer at closing: purged well, or badly.

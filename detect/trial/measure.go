@@ -26,7 +26,7 @@ const (
 	NotMet   State = "NOT met"
 	NotBuilt State = "not built"
 	NoData   State = "no data"
-	NoBar    State = "-" // shown for comparison
+	NoBar    State = "shown" // for comparison
 )
 
 // bar is one row of what detection must be.
@@ -45,7 +45,7 @@ var bars = []bar{
 	{name: "false refermentation calls", says: "at most 12 in 200 tank-years", unit: "calls", figure: falseRefermentations, most: 12, perYears: 200},
 	{name: "other false alarms above low priority", says: "at most 12 in 200 tank-years", unit: "calls", figure: otherFalse, most: 12, perYears: 200},
 	{name: "missed creep of 0.4 degP and more", says: "none of 500", unit: "missed", figure: missed},
-	{name: "missed slow creep", says: "", unit: "missed", figure: missedSlow, free: true},
+	{name: "missed slow creep", says: "none", unit: "missed", figure: missedSlow, free: true},
 	{name: "delay, sealed with pressure, median", says: "under 10 h", unit: "h", figure: delayMedian(isSealedCreep), most: 10},
 	{name: "delay, sealed with pressure, worst", says: "under 30 h", unit: "h", figure: delayWorst(isSealedCreep), most: 30},
 	{name: "delay, sealed, slow creep, median", says: "under 24 h", unit: "h", figure: delayMedian(isSealedSlow), most: 24},
@@ -54,7 +54,7 @@ var bars = []bar{
 	{name: "the same, slow creep", says: "at most 2.0", unit: "times", figure: oracleRatio(isGravitySlow), most: 2},
 	{name: "degP fermented at the call, sealed, median", says: "under 0.05", unit: "degP", figure: depthMedian, most: 0.05},
 	{name: "cooling fails: called within 20 min of the limit", says: "always", unit: "share", figure: driftInTime, least: 1, most: 1},
-	{name: "  the same, as the thermometer shows the limit", says: "", unit: "share", figure: driftAsRead, free: true},
+	{name: "the same, as the thermometer shows it", says: "none", unit: "share", figure: driftAsRead, free: true},
 	{name: "cooling fails: called ahead, with the hour", says: "half of the times", unit: "share", figure: driftAhead, least: 0.5, most: 1},
 	{name: "crash-drift with no cooling failed", says: "never", unit: "calls", figure: driftFalse},
 	{name: "over-pressure 30 min before the relief setting", says: "always", unit: "share", figure: reliefInTime, least: 1, most: 1},

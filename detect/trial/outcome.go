@@ -24,7 +24,7 @@ type outcome struct {
 
 // judged is a call and what the truth says of it.
 type judged struct {
-	call
+	*call
 	verdict verdict
 	rateIn  *bool // the true rate lay within the stated interval
 	onsetIn *bool // so did the true onset
@@ -55,7 +55,7 @@ type limit struct {
 	asRead    time.Duration // the crossing as the thermometer shows it
 	called    bool
 	call      time.Duration
-	predicted bool // the call named the hour of the crossing ahead of it
+	predicted bool // the call came ahead of the crossing, and named its hour
 }
 
 // outcome judges a run that is over.
@@ -80,7 +80,7 @@ func (r *run) outcome(index int) outcome {
 }
 
 // weigh judges one call and its evidence.
-func (r *run) weigh(c call) judged {
+func (r *run) weigh(c *call) judged {
 	j := judged{call: c, verdict: r.judge(c)}
 	if c.finding.Alarm != detect.Refermentation || j.verdict != trueCall {
 		return j
@@ -146,20 +146,18 @@ func (r *run) limits(o *outcome) {
 	}
 }
 
-// limit finds the newest call that stands by the crossing, or the first after it.
+// limit finds the call that stands at the crossing, or the first after it.
 func (r *run) limit(a detect.Alarm, from, at time.Duration) *limit {
 	l := &limit{at: at}
 	for _, c := range r.calls {
 		when := c.at.Sub(begins())
-		if c.finding.Alarm != a || when < from {
+		if c.finding.Alarm != a || when < from || !c.stands(begins().Add(at)) {
 			continue
 		}
-		if l.called && when > at {
-			break
-		}
-		l.called, l.call = true, when
 		forecast := c.finding.Evidence.Forecast
+		l.called, l.call = true, when
 		l.predicted = when < at && forecast != nil && forecast.LimitReached != nil
+		break
 	}
 	return l
 }

@@ -36,7 +36,7 @@ func (s *scene) drawFloat() cellarsim.Probe {
 			Noise: s.between(0.0002, 0.001), Wander: s.between(0.0001, 0.0003), WanderLag: s.hours(1, 6), Resolution: 0.0001,
 			Offset: 0.002 * s.NormFloat64(), DriftPerDay: s.either(0.0001), WildShare: s.between(0, 0.006), WildSize: s.between(0.005, 0.04),
 		},
-		Temperature: &cellarsim.Sense{Noise: s.between(0.02, 0.1), Resolution: 0.1, Offset: s.either(0.5)},
+		Temperature: &cellarsim.Sense{Noise: s.between(0.02, 0.1), Resolution: 0.1, Offset: s.either(0.3)},
 		Float:       cellarsim.Float{PerKelvin: s.either(0.0001), ReferenceC: 20},
 		Radio:       s.drawRadio(),
 	}

@@ -16,21 +16,27 @@ type run struct {
 	tank    *detect.Tank
 	gate    gate
 	tick    time.Time
-	calls   []call
+	calls   []*call
 	float   []detect.Reading // on time, for the rules and the oracle
 	heard   map[string]time.Time
 	silent  map[string]time.Duration // how long the probe had been silent when its silence was called
 	hands   time.Time
 }
 
-// play runs a scene and judges it.
-func (s *scene) play(index int, telling map[detect.Alarm]Telling) (outcome, error) {
+// newRun makes a scene ready to be run.
+func (s *scene) newRun(telling map[detect.Alarm]Telling) *run {
 	r := &run{
 		scene: s, journal: newJournal(), tank: detect.NewTank(tankName, s.told), gate: gate{telling: telling},
 		tick: begins(), heard: map[string]time.Time{}, silent: map[string]time.Duration{},
 	}
 	r.truth.scene = s
 	s.plan.Observe = r.truth.observe
+	return r
+}
+
+// play runs a scene and judges it.
+func (s *scene) play(index int, telling map[detect.Alarm]Telling) (outcome, error) {
+	r := s.newRun(telling)
 	cellar, err := cellarsim.New(s.plan, s.Rand)
 	if err != nil {
 		return outcome{}, err

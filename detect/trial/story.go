@@ -12,6 +12,15 @@ import (
 // leftAlone is a tank that is sampled and nothing else.
 func leftAlone(s *scene) { s.samples(1) }
 
+// perhapsWarming is a tank left alone, whose cooling fails in one run of four.
+func perhapsWarming(s *scene) {
+	if s.chance(0.25) {
+		coolingFails(s)
+		return
+	}
+	leftAlone(s)
+}
+
 // samples draws some small samples over the days.
 func (s *scene) samples(most int) {
 	for range s.IntN(most + 1) {
@@ -27,7 +36,7 @@ func (s *scene) later() time.Duration {
 // doors is a tank in the sun with a coarse thermostat, whose room is opened again and again.
 func doors(s *scene) {
 	s.tank.DomeSwing = s.between(0, 6)
-	s.tank.Cooling.Band = s.between(0.6, 1)
+	s.tank.Cooling.Band = s.between(0.6, 0.8)
 	s.tank.Cooling.RoomSwing = s.between(2, 5)
 	for range 3 + s.IntN(10) {
 		s.does(s.later(), cellarsim.Door{Celsius: s.tank.Cooling.Room + s.between(2, 12), For: s.hours(0.2, 3)})
@@ -50,7 +59,13 @@ func coolingFails(s *scene) {
 // handled is a tank that people work on: gas, samples, dumps, openings, rousing.
 func handled(s *scene) {
 	for range 3 + s.IntN(6) {
-		s.handle(s.later())
+		at := s.later()
+		if s.chance(0.3) { // some say that they are at it
+			s.tank.Script = append(s.tank.Script, cellarsim.Act{At: at - 5*time.Minute, Do: cellarsim.Line{
+				Event: "work", Amounts: map[string]float64{"for": one(s.draw, 1.0, 2, 3)},
+			}})
+		}
+		s.handle(at)
 	}
 }
 

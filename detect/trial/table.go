@@ -1,34 +1,74 @@
 package trial
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
-	"text/tabwriter"
+	"unicode/utf8"
 )
 
 // WriteText writes the report for people: a table of the classes, then the measures against their bars.
 func (r Report) WriteText(to io.Writer) error {
-	t := tabwriter.NewWriter(to, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintf(to, "%d runs, %.1f quiet tank-years, seed %d. Simulated cellars: they prove nothing about a real one.\n", r.Runs, r.Years, r.Seed)
-	fmt.Fprint(to, "Delays in hours from the very onset of creep, median / worst; seen: how many of the creeps.\n\n")
-	fmt.Fprint(t, "class\truns\tyears\tfalse\tother\tseen\tspile\tdegP at call\toracle\tslope\tseen\tby hand\tseen\tfalse\t\t\n")
+	text := &strings.Builder{}
+	fmt.Fprintf(text, "Simulated cellars: %d runs, %.1f quiet tank-years, seed %d. They prove nothing about a real one.\n\n", r.Runs, r.Years, r.Seed)
+	text.WriteString("False: calls of refermentation with no yeast at work. Other: false alarms of any other kind, low priority left out.\n")
+	text.WriteString("Creeps: how many were called, with median and worst hours from the very onset, and degP gone at the call. Beside them\n")
+	text.WriteString("an oracle on the float that knows all but the onset, a float's slope over 24 h, and a reading by hand at 8:00.\n\n")
+	r.classTable().write(text)
+	text.WriteString("\n")
+	r.measureTable().write(text)
+	_, err := io.WriteString(to, text.String())
+	return err
+}
+
+func (r Report) classTable() table {
+	t := table{left: []bool{true, false, false, false, false, false, false, false, false, false, false, true}}
+	t.row("class", "runs", "years", "false", "other", "called", "spile", "degP", "oracle", "slope", "by hand", "what happens")
 	for _, c := range r.Classes {
-		fmt.Fprintf(t, "%s\t%d\t%.1f\t%d\t%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t\t%s\n", c.Class, c.Runs, c.Years, c.False, c.Other,
-			c.seen(c.Missed), c.Delay.hours(), c.Depth.plato(), c.Oracle.hours(), c.Slope.hours(), c.seenBy(c.Slope, c.SlopeMiss),
-			c.Hand.hours(), c.seenBy(c.Hand, c.HandMiss), c.handFalse(), c.Says)
+		t.row(c.Class, fmt.Sprint(c.Runs), fmt.Sprintf("%.1f", c.Years), fmt.Sprint(c.False), fmt.Sprint(c.Other), c.called(),
+			c.Delay.hours(c.Missed), c.Depth.plato(), c.Oracle.hours(c.OracleMiss), c.Slope.hours(c.SlopeMiss), c.byHand(), c.Says)
 	}
-	if err := t.Flush(); err != nil {
-		return err
+	return t
+}
+
+func (r Report) measureTable() table {
+	t := table{left: []bool{true, true, false, false, true}}
+	t.row("measure", "bar", "figure", "of", "")
+	for _, m := range r.Measures {
+		t.row(m.Name, m.Bar, m.figure(), fmt.Sprint(m.N), string(m.State))
 	}
-	fmt.Fprintln(to)
-	m := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)
-	fmt.Fprint(m, "measure\tbar\tfigure\tof\t\n")
-	for _, x := range r.Measures {
-		fmt.Fprintf(m, "%s\t%s\t%s\t%d\t%s\n", x.Name, x.Bar, x.figure(), x.N, x.State)
+	return t
+}
+
+// table is text in columns, each to the left or to the right.
+type table struct {
+	left []bool
+	rows [][]string
+}
+
+func (t *table) row(cells ...string) { t.rows = append(t.rows, cells) }
+
+const columnGap = "   "
+
+func (t table) write(to *strings.Builder) {
+	width := make([]int, len(t.left))
+	for _, row := range t.rows {
+		for i, cell := range row {
+			width[i] = max(width[i], utf8.RuneCountInString(cell))
+		}
 	}
-	return m.Flush()
+	for _, row := range t.rows {
+		line := ""
+		for i, cell := range row {
+			space := strings.Repeat(" ", width[i]-utf8.RuneCountInString(cell))
+			if t.left[i] {
+				line += cell + space + columnGap
+			} else {
+				line += space + cell + columnGap
+			}
+		}
+		to.WriteString(strings.TrimRight(line, " ") + "\n")
+	}
 }
 
 func (m Measure) figure() string {
@@ -41,42 +81,39 @@ func (m Measure) figure() string {
 	case "calls", "missed":
 		return fmt.Sprintf("%.0f", *m.Figure)
 	}
-	return strings.TrimSpace(fmt.Sprintf("%.3g %s", *m.Figure, m.Unit))
+	return fmt.Sprintf("%.3g %s", *m.Figure, m.Unit)
 }
 
-func (r Row) seen(missed int) string {
+// called is how many of the creeps were, and how many were called before there was anything to call.
+func (r Row) called() string {
 	if r.Creeps == 0 {
 		return "-"
 	}
-	text := fmt.Sprintf("%d/%d", r.Creeps-missed-r.Early, r.Creeps)
+	text := fmt.Sprintf("%d of %d", r.Creeps-r.Missed-r.Early, r.Creeps)
 	if r.Early > 0 {
-		text += fmt.Sprintf(", %d early", r.Early)
+		text = fmt.Sprintf("(%d early) %s", r.Early, text)
 	}
 	return text
 }
 
-func (r Row) seenBy(s *Spread, missed int) string {
-	switch {
-	case r.Creeps == 0 || s == nil && missed == 0:
-		return "-"
-	case s == nil:
-		return fmt.Sprintf("0/%d", r.Creeps)
+// byHand shows a quiet class's false calls in place of the delay.
+func (r Row) byHand() string {
+	if r.Creeps == 0 && r.HandFalse > 0 {
+		return fmt.Sprintf("%d false", r.HandFalse)
 	}
-	return fmt.Sprintf("%d/%d", s.N, r.Creeps)
+	return r.Hand.hours(r.HandMiss)
 }
 
-func (r Row) handFalse() string {
-	if r.Creeps > 0 {
-		return "-"
+// hours shows a spread of delays, and how many never came.
+func (s *Spread) hours(missed int) string {
+	text := "-"
+	if s != nil {
+		text = fmt.Sprintf("%.1f / %.0f", s.Median, s.Worst)
 	}
-	return fmt.Sprint(r.HandFalse)
-}
-
-func (s *Spread) hours() string {
-	if s == nil {
-		return "-"
+	if missed > 0 {
+		text += fmt.Sprintf(", %d missed", missed)
 	}
-	return fmt.Sprintf("%.1f / %.0f", s.Median, s.Worst)
+	return strings.TrimPrefix(text, "-, ")
 }
 
 func (s *Spread) plato() string {
@@ -84,36 +121,4 @@ func (s *Spread) plato() string {
 		return "-"
 	}
 	return fmt.Sprintf("%.3f", s.Median)
-}
-
-// WriteNDJSON writes the report for programs: a line for each class, then one for each measure and, if asked for, one
-// for each call. The key "line" says which it is.
-func (r Report) WriteNDJSON(to io.Writer, calls bool) error {
-	out := json.NewEncoder(to)
-	out.SetEscapeHTML(false)
-	for _, c := range r.Classes {
-		if err := out.Encode(struct {
-			Line string `json:"line"`
-			Row
-		}{"class", c}); err != nil {
-			return err
-		}
-	}
-	for _, m := range r.Measures {
-		if err := out.Encode(struct {
-			Line string `json:"line"`
-			Measure
-		}{"measure", m}); err != nil {
-			return err
-		}
-	}
-	for i := 0; calls && i < len(r.Calls); i++ {
-		if err := out.Encode(struct {
-			Line string `json:"line"`
-			Call
-		}{"call", r.Calls[i]}); err != nil {
-			return err
-		}
-	}
-	return nil
 }

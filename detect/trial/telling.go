@@ -50,14 +50,19 @@ type condition struct {
 	holds   bool
 	changed time.Time // since when it holds or does not
 	told    bool
+	call    *call // the newest, while it stands
 	finding detect.Finding
 }
 
 // call is a finding that a person is told of.
 type call struct {
 	at      time.Time
+	ended   time.Time // when its condition was gone; zero: it stood to the end
 	finding detect.Finding
 }
+
+// stands tells whether the call is still up at a time.
+func (c *call) stands(at time.Time) bool { return c.ended.IsZero() || c.ended.After(at) }
 
 // hear takes what the tank found.
 func (g *gate) hear(found []detect.Finding) {
@@ -84,18 +89,21 @@ func (g *gate) condition(f detect.Finding) *condition {
 }
 
 // settle gives the calls that are due. Hands are on the tank until the given time.
-func (g *gate) settle(now, hands time.Time) []call {
-	var out []call
+func (g *gate) settle(now, hands time.Time) []*call {
+	var out []*call
 	for _, c := range g.conditions {
 		t := g.telling[c.alarm]
 		switch since := now.Sub(c.changed); {
 		case !c.holds && since >= t.OffDelay:
-			c.told = false
+			if c.told {
+				c.told, c.call.ended = false, now
+			}
 		case c.holds && !c.told && since >= t.OnDelay && !(t.Waits && now.Before(hands)) && !g.standing(t.SuppressedBy):
 			c.told = true
 			f := c.finding
 			f.Priority = cmp.Or(f.Priority, t.Priority)
-			out = append(out, call{at: now, finding: f})
+			c.call = &call{at: now, finding: f}
+			out = append(out, c.call)
 		}
 	}
 	return out

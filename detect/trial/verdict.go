@@ -30,7 +30,7 @@ const (
 )
 
 // judge holds a call against the truth.
-func (r *run) judge(c call) verdict {
+func (r *run) judge(c *call) verdict {
 	at := c.at.Sub(begins())
 	switch c.finding.Alarm {
 	case detect.Refermentation:

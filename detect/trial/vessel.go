@@ -39,7 +39,7 @@ const (
 func (s *scene) drawCooling(celsius float64) cellarsim.Cooling {
 	for {
 		c := cellarsim.Cooling{
-			Setpoint: celsius, Band: s.between(0.2, 1), Glycol: s.between(-6, -2), JacketLag: s.hours(6, 40),
+			Setpoint: celsius, Band: s.between(0.2, 0.8), Glycol: s.between(-6, -2), JacketLag: s.hours(6, 40),
 			Room: s.between(celsius+2, 30), RoomSwing: s.between(0, 4), RoomLag: hours(s.ratio(15, 200)),
 		}
 		pull, push := 1/c.JacketLag.Hours(), 1/c.RoomLag.Hours()

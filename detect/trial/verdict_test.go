@@ -1,0 +1,135 @@
+package trial
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+
+	"spile/detect"
+)
+
+// written is a run whose truth is written by hand: a hundred hours, minute by minute.
+func written(class Class, with func(*run), gauge, celsius func(hour float64) float64) *run {
+	r := &run{scene: &scene{class: class, end: 100 * time.Hour}, silent: map[string]time.Duration{}}
+	r.told.ReliefKPa = 100
+	r.scene.setpoint = []change{{celsius: 14}}
+	r.truth.scene = r.scene
+	for i := range 100 * 60 {
+		h := float64(i+1) / 60
+		r.truth.gauge = append(r.truth.gauge, gauge(h))
+		r.truth.celsius = append(r.truth.celsius, celsius(h))
+		r.truth.lagged = append(r.truth.lagged, celsius(h))
+		r.truth.rate = append(r.truth.rate, 0)
+	}
+	if with != nil {
+		with(r)
+	}
+	return r
+}
+
+func steady(v float64) func(float64) float64 { return func(float64) float64 { return v } }
+
+// rising is level until an hour, and then rises by so much an hour.
+func rising(level, from, slope float64) func(float64) float64 {
+	return func(h float64) float64 { return level + max(0, h-from)*slope }
+}
+
+func TestJudgesEachAlarm(t *testing.T) {
+	t.Parallel()
+	quiet, creep := Class{Name: "q", Gravity: true, Pressure: true}, Class{Name: "c", Creep: wholeCreep, Gravity: true, Pressure: true}
+	wakes := func(r *run) { r.onset = 40 * time.Hour }
+	fails := func(r *run) { r.failed = stretch{40 * time.Hour, forGood} }
+	crash := func(r *run) { r.scene.setpoint = append(r.scene.setpoint, change{at: 40 * time.Hour, celsius: 2}) }
+	ahead := detect.Evidence{Forecast: &detect.Forecast{}}
+	for _, c := range []struct {
+		name           string
+		alarm          detect.Alarm
+		class          Class
+		with           func(*run)
+		gauge, celsius func(float64) float64
+		at             float64
+		evidence       detect.Evidence
+		want           verdict
+	}{
+		{"yeast at work", detect.Refermentation, creep, wakes, steady(50), steady(14), 45, detect.Evidence{}, trueCall},
+		{"yeast not yet at work", detect.Refermentation, creep, wakes, steady(50), steady(14), 39, detect.Evidence{}, falseCall},
+		{"no yeast at all", detect.Refermentation, quiet, nil, steady(50), steady(14), 45, detect.Evidence{}, falseCall},
+		{"pressure rises by yeast", detect.PressureRise, creep, wakes, steady(50), steady(14), 45, detect.Evidence{}, trueCall},
+		{"pressure rises by gas nobody logged", detect.PressureRise, quiet, func(r *run) { r.gasOn = []stretch{{40 * time.Hour, 50 * time.Hour}} },
+			steady(50), steady(14), 45, detect.Evidence{}, trueCall},
+		{"pressure rises by nothing", detect.PressureRise, quiet, nil, steady(50), steady(14), 45, detect.Evidence{}, falseCall},
+		{"beer over its limit", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.2), 46, detect.Evidence{}, trueCall},
+		{"a long way under it", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.05), 41, detect.Evidence{}, falseCall},
+		{"a long way under it, but foreseen", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.05), 41, ahead, trueCall},
+		{"warm, but cooling works", detect.CrashDrift, quiet, crash, steady(50), steady(14), 46, detect.Evidence{}, falseCall},
+		{"at the relief setting", detect.OverPressure, quiet, nil, steady(95), steady(14), 46, detect.Evidence{}, trueCall},
+		{"soon at it", detect.OverPressure, quiet, nil, rising(60, 40, 20), steady(14), 41, detect.Evidence{}, trueCall},
+		{"far from it", detect.OverPressure, quiet, nil, steady(60), steady(14), 41, detect.Evidence{}, falseCall},
+		{"cooled to a vacuum", detect.Vacuum, quiet, crash, rising(10, 40, -5), steady(4), 41, detect.Evidence{}, trueCall},
+		{"cooled to no vacuum", detect.Vacuum, quiet, crash, steady(10), steady(4), 41, detect.Evidence{}, falseCall},
+		{"open to the air", detect.Vacuum, quiet, nil, steady(0), steady(14), 41, detect.Evidence{}, falseCall},
+		{"a vacuum whatever the reason", detect.Vacuum, quiet, nil, steady(-3), steady(14), 41, detect.Evidence{}, trueCall},
+		{"it leaks", detect.Leak, quiet, func(r *run) { r.leaks, r.leakFrom = 1, 40*time.Hour }, steady(50), steady(14), 41, detect.Evidence{}, trueCall},
+		{"it does not leak yet", detect.Leak, quiet, func(r *run) { r.leaks, r.leakFrom = 1, 42*time.Hour }, steady(50), steady(14), 41, detect.Evidence{}, falseCall},
+		{"nothing leaks", detect.Leak, quiet, nil, steady(50), steady(14), 41, detect.Evidence{}, falseCall},
+		{"near freezing", detect.FreezeRisk, quiet, nil, steady(50), steady(-1), 41, detect.Evidence{}, trueCall},
+		{"far from freezing", detect.FreezeRisk, quiet, nil, steady(50), steady(2), 41, detect.Evidence{}, falseCall},
+		{"still beer after days of gravity", detect.NotFinished, quiet, nil, steady(50), steady(14), 60, detect.Evidence{}, falseCall},
+		{"nobody could know yet", detect.NotFinished, quiet, nil, steady(50), steady(14), 10, detect.Evidence{}, unjudged},
+		{"no such alarm here", detect.LinkLost, quiet, nil, steady(50), steady(14), 60, detect.Evidence{}, falseCall},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			r := written(c.class, c.with, c.gauge, c.celsius)
+			got := r.judge(&call{at: begins().Add(hours(c.at)), finding: detect.Finding{Alarm: c.alarm, Evidence: c.evidence}})
+			assert.Equal(t, c.want, got)
+		})
+	}
+}
+
+func TestJudgesProbes(t *testing.T) {
+	t.Parallel()
+	r := written(Class{Gravity: true}, func(r *run) { r.stuck = stretch{20 * time.Hour, 30 * time.Hour} }, steady(0), steady(14))
+	r.draw = newDraw(1, "probes", 0)
+	r.scene.tank.Probes = append(r.scene.tank.Probes, r.drawFloat())
+	r.probe(floatName).Interval = time.Hour
+	says := func(a detect.Alarm, at time.Duration) verdict {
+		return r.judge(&call{at: begins().Add(at), finding: detect.Finding{Alarm: a, Probe: floatName}})
+	}
+	assert.Equal(t, trueCall, says(detect.ProbeFault, 25*time.Hour))
+	assert.Equal(t, falseCall, says(detect.ProbeFault, 10*time.Hour))
+	r.silent[floatName] = 3 * time.Hour
+	assert.Equal(t, trueCall, says(detect.ProbeSilent, 25*time.Hour))
+	r.silent[floatName] = 2 * time.Hour // one message lost, of a probe that sends each hour
+	assert.Equal(t, falseCall, says(detect.ProbeSilent, 25*time.Hour))
+}
+
+func TestTruthFindsCrossings(t *testing.T) {
+	t.Parallel()
+	r := written(Class{}, func(r *run) { r.failed = stretch{40 * time.Hour, forGood} }, rising(80, 50, 2), rising(14, 40, 0.1))
+	at, ok := r.truth.warmed()
+	assert.True(t, ok)
+	assert.InDelta(t, 50, at.Hours(), 0.05)
+	at, ok = r.truth.lifted()
+	assert.True(t, ok)
+	assert.InDelta(t, 60, at.Hours(), 0.05)
+	_, ok = r.truth.sucked()
+	assert.False(t, ok, "nothing was cooled")
+
+	byHand := written(Class{}, nil, func(h float64) float64 {
+		if h > 50 {
+			return 110
+		}
+		return 60
+	}, steady(14))
+	_, ok = byHand.truth.lifted()
+	assert.False(t, ok, "gas put on by hand comes to the relief setting at once")
+
+	sucked := written(Class{}, func(r *run) {
+		r.scene.setpoint = append(r.scene.setpoint, change{at: 20 * time.Hour, celsius: 2})
+	}, rising(10, 30, -1), steady(4))
+	at, ok = sucked.truth.sucked()
+	assert.True(t, ok)
+	assert.InDelta(t, 40, at.Hours(), 0.05, "0 kPa, not the vacuum after it")
+}
