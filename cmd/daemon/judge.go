@@ -355,7 +355,7 @@ func transitionRows(steps []alert.Transition) ([]journal.Transition, error) {
 		rows = append(rows, journal.Transition{
 			Incident: t.ID, Tank: t.Tank, Alarm: string(t.Alarm), Probe: t.Probe, Priority: string(t.Priority),
 			From: string(t.From), To: string(t.To), Time: t.Time, Onset: t.Onset, Summary: t.Summary,
-			Evidence: evidence, By: t.By, Why: t.Why,
+			Evidence: evidence, By: t.By, Why: t.Why, Until: t.Until,
 		})
 	}
 	return rows, nil

@@ -158,7 +158,7 @@ func transitions(rows []journal.Transition) ([]alert.Transition, error) {
 		t := alert.Transition{
 			ID: row.Incident, Time: row.Time, Tank: row.Tank, Alarm: detect.Alarm(row.Alarm), Probe: row.Probe,
 			Priority: detect.Priority(row.Priority), From: alert.State(row.From), To: alert.State(row.To),
-			Onset: row.Onset, Summary: row.Summary, By: row.By, Why: row.Why,
+			Onset: row.Onset, Summary: row.Summary, By: row.By, Why: row.Why, Until: row.Until,
 		}
 		if len(row.Evidence) > 0 {
 			if err := json.Unmarshal(row.Evidence, &t.Evidence); err != nil {

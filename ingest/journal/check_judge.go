@@ -62,12 +62,11 @@ func (c *checker) outbox(ctx context.Context) error {
 		EXISTS (SELECT 1 FROM transitions t WHERE t.incident = o.incident),
 		(SELECT count(*) FROM attempts a WHERE a.message = o.id),
 		(SELECT count(*) FROM attempts a WHERE a.message = o.id AND a.result = 'delivered'),
-		(SELECT count(*) FROM attempts a WHERE a.message = o.id AND a.result = 'dead'),
 		coalesce((SELECT result FROM attempts a WHERE a.message = o.id ORDER BY number DESC LIMIT 1), '')
 		FROM outbox o ORDER BY place`, func(row scanner) error {
 		var p post
 		err := row.Scan(&p.place, &p.id, &p.incident, &p.state, &p.attempts, &p.body, &p.created,
-			&p.known, &p.noted, &p.delivered, &p.dead, &p.result)
+			&p.known, &p.noted, &p.delivered, &p.result)
 		if err != nil {
 			return err
 		}
@@ -80,11 +79,11 @@ func (c *checker) outbox(ctx context.Context) error {
 
 // post is a row of the outbox beside what its attempts say.
 type post struct {
-	place, created                   int64
-	id, incident, state, body        string
-	attempts, noted, delivered, dead int
-	known                            bool
-	result                           string // of the last attempt
+	place, created             int64
+	id, incident, state, body  string
+	attempts, noted, delivered int
+	known                      bool
+	result                     string // of the last attempt
 }
 
 func (c *checker) post(p post) error {
@@ -98,7 +97,7 @@ func (c *checker) post(p post) error {
 		return c.fault("outbox", p.place, "message %s was delivered %d times", p.id, p.delivered)
 	case p.attempts != p.noted:
 		return c.fault("outbox", p.place, "message %s counts %d attempts, and %d are noted", p.id, p.attempts, p.noted)
-	case settled && p.result != p.state, !settled && p.delivered+p.dead > 0, p.delivered+p.dead > 1:
+	case settled && p.result != p.state, p.state != string(Delivered) && p.delivered > 0:
 		return c.fault("outbox", p.place, "message %s is %s, and its attempts say otherwise", p.id, p.state)
 	}
 	return nil

@@ -3,7 +3,7 @@
 // It owns the readings, the cellar log, the acts of people on alarms, the marks
 // of spile itself, the transitions of incidents, the outbox of webhooks, the
 // positions of those who read it, and the judge's snapshot. The tables stand,
-// column by column, in schema/1.sql; any sqlite3 opens the file.
+// column by column, in the files of schema; any sqlite3 opens the file.
 //
 // # Order
 //

@@ -30,7 +30,7 @@ type Act struct {
 // Mark is what happened to spile itself, kept so that a restart and a replay
 // judge the same.
 type Mark struct {
-	Name   string // started, link-lost, link-found
+	Name   string // started, link-lost, link-found, webhook-failing, webhook-works
 	Detail string
 }
 
@@ -61,6 +61,7 @@ type Transition struct {
 	Evidence json.RawMessage
 	By       string
 	Why      string
+	Until    time.Time // end of a shelving
 }
 
 // Message is one row of the outbox: a notification that waits until its

@@ -65,8 +65,44 @@ func TestAJournalOfTheFutureIsLeftAlone(t *testing.T) {
 	for _, readOnly := range []bool{false, true} {
 		_, err = Open(t.Context(), Options{Dir: dir, ReadOnly: readOnly})
 		require.ErrorIs(t, err, ErrNewer)
-		require.ErrorContains(t, err, "schema 2, this one knows up to 1")
+		require.ErrorContains(t, err, "schema 3, this one knows up to 2")
 	}
+}
+
+// TestAnOlderFileIsBroughtForward lays down the first schema, fills it as the first version did, and opens it.
+func TestAnOlderFileIsBroughtForward(t *testing.T) {
+	dir := t.TempDir()
+	old := &Journal{}
+	var err error
+	old.writer, err = pool(source(filepath.Join(dir, fileName), "rwc", writing()...), 1)
+	require.NoError(t, err)
+	require.NoError(t, old.lay(t.Context(), 1, 1))
+	_, err = old.writer.ExecContext(t.Context(), `
+		INSERT INTO marks VALUES (1, 1772452800000, 'started', '');
+		INSERT INTO positions VALUES ('judge', 1, 1772452800000);
+		INSERT INTO transitions VALUES (1, 1, 'i1', 'FV1', 'leak', '', 'medium', 'normal', 'shelved', 1772452800000, NULL, 'x', NULL, 'mo', 'known');
+		INSERT INTO outbox VALUES (1, 'm1', 'phone', 'i1', 1772452800000, '{}', 'dead', 1, NULL, '410'), (2, 'm2', 'phone', 'i1', 1772452800000, '{}', 'pending', 0, NULL, '');
+		INSERT INTO attempts VALUES ('m1', 1, 1772452800000, 'dead', '410');`)
+	require.NoError(t, err)
+	_, err = Open(t.Context(), Options{Dir: dir, ReadOnly: true})
+	require.ErrorContains(t, err, "start the daemon once")
+	require.NoError(t, old.writer.Close())
+
+	j := open(t, Options{Dir: dir})
+	steps, err := j.Transitions(t.Context(), TransitionFilter{})
+	require.NoError(t, err)
+	require.Len(t, steps, 1)
+	assert.True(t, steps[0].Until.IsZero(), "nobody knows it any more")
+	queues, err := j.Queues(t.Context(), "phone")
+	require.NoError(t, err)
+	require.Len(t, queues, 1)
+	assert.Equal(t, "m2", queues[0].ID, "what was given up stays so")
+	again := step("i1", "shelved", "shelved")
+	again.Until = heard()
+	require.NoError(t, j.Judge(t.Context(), Judgement{Through: 1, At: heard(), Transitions: []Transition{again}}))
+	steps, err = j.Transitions(t.Context(), TransitionFilter{Limit: 1})
+	require.NoError(t, err)
+	assert.Equal(t, []Transition{again}, steps)
 }
 
 func TestAReaderDoesNotLayDownASchema(t *testing.T) {

@@ -12,7 +12,7 @@ var schemas embed.FS
 
 // schemaVersion is the schema that this code reads and writes. schema/N.sql
 // leads from N-1 to N; a file that has been released never changes.
-const schemaVersion = 1
+const schemaVersion = 2
 
 // migrate brings the file to schemaVersion, each step in a transaction of its own.
 func (j *Journal) migrate(ctx context.Context) error {
@@ -23,7 +23,12 @@ func (j *Journal) migrate(ctx context.Context) error {
 	if have > schemaVersion {
 		return fmt.Errorf("%w (schema %d, this one knows up to %d)", ErrNewer, have, schemaVersion)
 	}
-	for v := have + 1; v <= schemaVersion; v++ {
+	return j.lay(ctx, have+1, schemaVersion)
+}
+
+// lay brings the file from one schema to another, both included.
+func (j *Journal) lay(ctx context.Context, from, to int) error {
+	for v := from; v <= to; v++ {
 		if err := j.transact(ctx, func(tx *sql.Tx) error { return migrateTo(ctx, tx, v) }); err != nil {
 			return fmt.Errorf("lay down schema %d: %w", v, err)
 		}

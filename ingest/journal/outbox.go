@@ -16,7 +16,7 @@ type Result string
 const (
 	Delivered Result = "delivered" // its webhook has taken it
 	Retry     Result = "retry"     // it waits for another attempt
-	Dead      Result = "dead"      // its webhook will never take it; a person was told otherwise
+	Dead      Result = "dead"      // its webhook wants no more messages; it waits for another address
 )
 
 // pending is the state of a message that is not settled.
@@ -45,18 +45,42 @@ func putMessage(ctx context.Context, tx *sql.Tx, m Message) error {
 func (j *Journal) Pending(ctx context.Context, webhook string, limit int) ([]Message, error) {
 	rows, err := j.reader.QueryContext(ctx, `SELECT id, webhook, incident, created, body, attempts, next, problem
 		FROM outbox WHERE webhook = ? AND state = 'pending' ORDER BY place LIMIT ?`, webhook, limit)
-	all, err := collect(rows, err, func(r *sql.Rows) (m Message, err error) {
-		var created int64
-		var next sql.NullInt64
-		err = r.Scan(&m.ID, &m.Webhook, &m.Incident, &created, (*[]byte)(&m.Body), &m.Attempts, &next, &m.Problem)
-		m.Created, m.Next = moment(created), maybeMoment(next)
-		return m, err
-	})
+	all, err := collect(rows, err, func(r *sql.Rows) (Message, error) { return scanMessage(r) })
 	return all, explain("read the outbox of "+webhook, err)
 }
 
-// Settle notes an attempt. After Delivered or Dead the message is settled for
-// ever: another attempt is ErrSettled.
+// Queue is what waits for one webhook about one incident.
+type Queue struct {
+	Message     // the oldest, the only one that may go
+	Waiting int // messages, this one included
+}
+
+// Queues gives the queues of a webhook in which something waits, the one whose
+// oldest message is the oldest first.
+func (j *Journal) Queues(ctx context.Context, webhook string) ([]Queue, error) {
+	rows, err := j.reader.QueryContext(ctx, `SELECT id, webhook, incident, created, body, attempts, next, problem, waiting
+		FROM outbox JOIN (SELECT min(place) AS place, count(*) AS waiting
+			FROM outbox WHERE webhook = ? AND state = 'pending' GROUP BY incident) USING (place)
+		ORDER BY place`, webhook)
+	all, err := collect(rows, err, func(r *sql.Rows) (q Queue, err error) {
+		q.Message, err = scanMessage(r, &q.Waiting)
+		return q, err
+	})
+	return all, explain("read the queues of "+webhook, err)
+}
+
+// scanMessage reads the columns of a message, and what stands behind them.
+func scanMessage(r *sql.Rows, more ...any) (m Message, err error) {
+	var created int64
+	var next sql.NullInt64
+	into := []any{&m.ID, &m.Webhook, &m.Incident, &created, (*[]byte)(&m.Body), &m.Attempts, &next, &m.Problem}
+	err = r.Scan(append(into, more...)...)
+	m.Created, m.Next = moment(created), maybeMoment(next)
+	return m, err
+}
+
+// Settle notes an attempt. After Delivered the message is settled for ever:
+// another attempt is ErrSettled. After Retry and Dead it keeps its place.
 func (j *Journal) Settle(ctx context.Context, id string, a Attempt) error {
 	return j.write(ctx, "settle message "+id, func(tx *sql.Tx) error { return settle(ctx, tx, id, a) })
 }
@@ -74,8 +98,8 @@ func settle(ctx context.Context, tx *sql.Tx, id string, a Attempt) error {
 		return fmt.Errorf("%w: %s", ErrSettled, state)
 	}
 	switch a.Result {
-	case Retry:
-	case Delivered, Dead:
+	case Retry, Dead:
+	case Delivered:
 		state, a.Next = string(a.Result), time.Time{}
 	default:
 		return fmt.Errorf("an attempt has no result %q: it is delivered, retry or dead", a.Result)

@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -42,21 +43,51 @@ func TestMessagesWaitInOrderUntilSettled(t *testing.T) {
 		require.NoError(t, j.Settle(t.Context(), "b", Attempt{At: next, Result: Delivered}))
 		require.NoError(t, j.Settle(t.Context(), "c", Attempt{At: next, Result: Dead, Problem: "410"}))
 		assert.Equal(t, []Message{message("a", "phone")}, waiting(t, j, "phone"))
-		assert.Empty(t, waiting(t, j, "desk"))
+		stays := message("c", "desk")
+		stays.Attempts, stays.Problem = 1, "410"
+		assert.Equal(t, []Message{stays}, waiting(t, j, "desk"), "for the day its address is mended")
 	})
 }
 
 func TestAMessageIsSettledOnce(t *testing.T) {
-	for _, end := range []Result{Delivered, Dead} {
-		t.Run(string(end), func(t *testing.T) {
-			j := open(t, Options{Memory: true})
-			raised(t, j, message("a", "phone"))
-			require.NoError(t, j.Settle(t.Context(), "a", Attempt{At: heard(), Result: end}))
-			for _, again := range []Result{Delivered, Retry, Dead} {
-				require.ErrorIs(t, j.Settle(t.Context(), "a", Attempt{At: heard(), Result: again}), ErrSettled)
-			}
-		})
+	j := open(t, Options{Memory: true})
+	raised(t, j, message("a", "phone"))
+	for _, end := range []Result{Dead, Retry, Dead, Delivered} {
+		require.NoError(t, j.Settle(t.Context(), "a", Attempt{At: heard(), Result: end}))
 	}
+	for _, again := range []Result{Delivered, Retry, Dead} {
+		require.ErrorIs(t, j.Settle(t.Context(), "a", Attempt{At: heard(), Result: again}), ErrSettled)
+	}
+}
+
+func TestEachIncidentHasItsQueue(t *testing.T) {
+	everywhere(t, func(t *testing.T, j *Journal) {
+		of := func(id, webhook, incident string) Message {
+			m := message(id, webhook)
+			m.Incident = incident
+			return m
+		}
+		commit(t, j, gravity("FV1", "hyd", noon(), 1.05))
+		g := Judgement{Through: 1, At: heard(), Transitions: []Transition{
+			step("i1", "normal", "unacknowledged"), step("i2", "normal", "unacknowledged"), step("i3", "normal", "unacknowledged"),
+		}}
+		for n := range 3000 {
+			g.Messages = append(g.Messages, of(fmt.Sprint("a", n), "phone", "i1"))
+		}
+		g.Messages = append(g.Messages, of("b1", "phone", "i2"), of("c1", "desk", "i3"), of("b2", "phone", "i2"))
+		require.NoError(t, j.Judge(t.Context(), g))
+		queues := func() []Queue {
+			all, err := j.Queues(t.Context(), "phone")
+			require.NoError(t, err)
+			return all
+		}
+		assert.Equal(t, []Queue{{of("a0", "phone", "i1"), 3000}, {of("b1", "phone", "i2"), 2}}, queues())
+		require.NoError(t, j.Settle(t.Context(), "a0", Attempt{At: heard(), Result: Delivered}))
+		require.NoError(t, j.Settle(t.Context(), "b1", Attempt{At: heard(), Result: Retry, Next: heard().Add(time.Minute), Problem: "503"}))
+		waits := of("b1", "phone", "i2")
+		waits.Attempts, waits.Next, waits.Problem = 1, heard().Add(time.Minute), "503"
+		assert.Equal(t, []Queue{{of("a1", "phone", "i1"), 2999}, {waits, 2}}, queues(), "what failed keeps its place")
+	})
 }
 
 func TestSettleRefusesWhatItDoesNotKnow(t *testing.T) {

@@ -18,16 +18,16 @@ type TransitionFilter struct {
 	Limit    int       // keeps the newest
 }
 
-const transitionColumns = "incident, tank, alarm, probe, priority, from_state, to_state, time, onset, summary, evidence, by, why"
+const transitionColumns = "incident, tank, alarm, probe, priority, from_state, to_state, time, onset, summary, evidence, by, why, until"
 
 func putTransition(ctx context.Context, tx *sql.Tx, through int64, t Transition) error {
 	evidence := sql.NullString{String: string(t.Evidence), Valid: len(t.Evidence) > 0}
 	if evidence.Valid && !json.Valid(t.Evidence) {
 		return fmt.Errorf("the evidence of incident %s is no JSON: %.60q", t.Incident, evidence.String)
 	}
-	_, err := tx.ExecContext(ctx, "INSERT INTO transitions (judged, "+transitionColumns+") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+	_, err := tx.ExecContext(ctx, "INSERT INTO transitions (judged, "+transitionColumns+") VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
 		through, t.Incident, t.Tank, t.Alarm, t.Probe, t.Priority, t.From, t.To,
-		millis(t.Time), maybeMillis(t.Onset), t.Summary, evidence, t.By, t.Why)
+		millis(t.Time), maybeMillis(t.Onset), t.Summary, evidence, t.By, t.Why, maybeMillis(t.Until))
 	return err
 }
 
@@ -51,11 +51,12 @@ func scanTransition(r *sql.Rows) (t Transition, err error) {
 	var (
 		at       int64
 		onset    sql.NullInt64
+		until    sql.NullInt64
 		evidence sql.NullString
 	)
 	err = r.Scan(&t.Incident, &t.Tank, &t.Alarm, &t.Probe, &t.Priority, &t.From, &t.To,
-		&at, &onset, &t.Summary, &evidence, &t.By, &t.Why)
-	t.Time, t.Onset = moment(at), maybeMoment(onset)
+		&at, &onset, &t.Summary, &evidence, &t.By, &t.Why, &until)
+	t.Time, t.Onset, t.Until = moment(at), maybeMoment(onset), maybeMoment(until)
 	if evidence.Valid {
 		t.Evidence = json.RawMessage(evidence.String)
 	}
