@@ -34,6 +34,7 @@ type commands struct {
 	Status     statusCommand     `cmd:"" help:"Show the cellar of the running daemon in one screen."`
 	Replay     replayCommand     `cmd:"" help:"Run a capture through the same code on its own clock."`
 	Calc       calcCommand       `cmd:"" help:"The physics as a hand calculator."`
+	Trial      trialCommand      `cmd:"" help:"Detection quality on simulated cellars: false calls, misses, delays."`
 	TryWebhook tryWebhookCommand `cmd:"" name:"try-webhook" help:"Send a marked test notification and print what came back."`
 	Version    kong.VersionFlag  `help:"Print the version."`
 }

@@ -16,6 +16,7 @@ import (
 type replayCommand struct {
 	Config  string `type:"path" help:"The config whose tanks, probes and alarms are in force."`
 	Format  string `enum:"text,ndjson" default:"text" help:"Text for people, or NDJSON: one line per step of an alarm."`
+	Expect  string `type:"path" help:"A scenario whose expectations the outcome must meet."`
 	Capture string `arg:"" help:"The capture, NDJSON in order of arrival; - for standard input."`
 }
 
@@ -40,11 +41,18 @@ func (c *replayCommand) Run(ctx context.Context, s *streams) error {
 			}
 		}
 	}
-	done, err := daemon.Replay(ctx, o, from, told)
+	var steps []alert.Transition
+	done, err := daemon.Replay(ctx, o, from, func(more []alert.Transition) {
+		steps = append(steps, more...)
+		told(more)
+	})
 	if err != nil {
 		return errors.Join(fmt.Errorf("replay %s: %w", c.Capture, err), failed)
 	}
 	summarize(s.err, done)
+	if c.Expect != "" {
+		failed = errors.Join(failed, hold(c.Expect, steps, done.From, done.To))
+	}
 	return failed
 }
 
