@@ -11,9 +11,9 @@ import (
 func isSealedCreep(c Class) bool {
 	return c.Gas == sealed && c.Pressure && c.Creep == wholeCreep && c.Name != "creep-handled" // hands on the gas restart every balance
 }
-func isSealedSlow(c Class) bool   { return c.Gas == sealed && c.Pressure && c.Creep == slowCreep }
-func isGravityCreep(c Class) bool { return c.Gas != sealed && c.Gravity && c.Creep == wholeCreep }
-func isGravitySlow(c Class) bool  { return c.Gas != sealed && c.Gravity && c.Creep == slowCreep }
+func isSealedSlow(c Class) bool { return c.Gas == sealed && c.Pressure && c.Creep == slowCreep }
+func isWhole(c Class) bool      { return c.Creep == wholeCreep }
+func isSlow(c Class) bool       { return c.Creep == slowCreep }
 
 func isAlarm(a detect.Alarm) func(judged) bool {
 	return func(j judged) bool { return j.finding.Alarm == a }
@@ -59,11 +59,11 @@ func (f *field) creeps(of func(Class) bool) []*caught {
 }
 
 func missed(f *field) (figure float64, n int) {
-	return misses(f.creeps(func(c Class) bool { return c.Creep == wholeCreep }))
+	return misses(f.creeps(isWhole))
 }
 
 func missedSlow(f *field) (figure float64, n int) {
-	return misses(f.creeps(func(c Class) bool { return c.Creep == slowCreep }))
+	return misses(f.creeps(isSlow))
 }
 
 func misses(of []*caught) (figure float64, n int) {
@@ -113,11 +113,12 @@ func median(values []float64) (figure float64, n int) {
 	return 0, 0
 }
 
-// oracleRatio is the median delay over the oracle's, on the same runs.
+// oracleRatio is the median delay over the oracle's, on the same runs: those in which gravity is the only witness.
 func oracleRatio(of func(Class) bool) func(*field) (float64, int) {
 	return func(f *field) (float64, int) {
-		ours, n := median(hoursSeen(f.creeps(of), bySpile))
-		theirs, _ := median(hoursSeen(f.creeps(of), byOracle))
+		alone := slices.DeleteFunc(f.creeps(of), func(c *caught) bool { return !c.mute })
+		ours, n := median(hoursSeen(alone, bySpile))
+		theirs, _ := median(hoursSeen(alone, byOracle))
 		if theirs <= 0 {
 			return 0, 0
 		}

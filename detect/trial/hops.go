@@ -42,7 +42,8 @@ func (s *scene) close(at time.Duration) {
 		if s.chance(0.2) {
 			return // stays open
 		}
-		s.logs(at, cellarsim.SpundAt{KPa: s.spund()})
+		s.valve = s.spund()
+		s.logs(at, cellarsim.SpundAt{KPa: s.valve})
 	case sealed:
 		s.logs(at, cellarsim.Seal{Air: s.air()})
 		if s.chance(0.5) {
@@ -52,10 +53,10 @@ func (s *scene) close(at time.Duration) {
 }
 
 // spund is what a valve is set to: mostly below the pressure at which the beer rests, so that gas passes whatever the
-// yeast does; some higher, so that the valve is met later.
+// yeast does; some higher, so that the valve is met later or never.
 func (s *scene) spund() float64 {
 	if s.chance(0.75) {
-		return s.tank.GaugeKPa * s.between(0.3, 0.8)
+		return s.tank.GaugeKPa * s.between(0.1, 0.6)
 	}
 	return s.between(40, 0.7*s.told.ReliefKPa)
 }

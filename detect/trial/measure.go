@@ -50,8 +50,8 @@ var bars = []bar{
 	{name: "delay, sealed with pressure, worst", says: "under 30 h", unit: "h", figure: delayWorst(isSealedCreep), most: 30},
 	{name: "delay, sealed, slow creep, median", says: "under 24 h", unit: "h", figure: delayMedian(isSealedSlow), most: 24},
 	{name: "delay, sealed, slow creep, worst", says: "under 48 h", unit: "h", figure: delayWorst(isSealedSlow), most: 48},
-	{name: "delay, gravity alone or vented, times the oracle's", says: "at most 1.6", unit: "times", figure: oracleRatio(isGravityCreep), most: 1.6},
-	{name: "the same, slow creep", says: "at most 2.0", unit: "times", figure: oracleRatio(isGravitySlow), most: 2},
+	{name: "delay, gravity alone or vented, times the oracle's", says: "at most 1.6", unit: "times", figure: oracleRatio(isWhole), most: 1.6},
+	{name: "the same, slow creep", says: "at most 2.0", unit: "times", figure: oracleRatio(isSlow), most: 2},
 	{name: "degP fermented at the call, sealed, median", says: "under 0.05", unit: "degP", figure: depthMedian, most: 0.05},
 	{name: "cooling fails: called within 20 min of the limit", says: "always", unit: "share", figure: driftInTime, least: 1, most: 1},
 	{name: "the same, as the thermometer shows it", says: "none", unit: "share", figure: driftAsRead, free: true},
@@ -104,7 +104,7 @@ func (b bar) measure(f *field) Measure {
 	m.Figure = rounded(figure)
 	most := b.most
 	if b.perYears > 0 {
-		most = math.Floor(b.most * f.watched() / b.perYears)
+		most = math.Floor(b.most*f.watched()/b.perYears + 1e-9)
 	}
 	if b.rough && n < fewest {
 		most = 1

@@ -35,6 +35,7 @@ type caught struct {
 	plato  float64
 	onset  time.Duration
 	end    time.Duration // of the run, after the onset
+	mute   bool          // no gauge could see it: the tank is open, or its valve passes gas already, or it has none
 	spile  sight
 	depth  float64 // degP eaten at the call
 	early  bool    // called before the onset, and not again
@@ -100,7 +101,7 @@ func (r *run) weigh(c *call) judged {
 
 // caught finds the call that caught the creep.
 func (r *run) caught(calls []judged) *caught {
-	c := &caught{plato: r.creep.Plato, onset: r.onset, end: r.end - r.onset}
+	c := &caught{plato: r.creep.Plato, onset: r.onset, end: r.end - r.onset, mute: r.mute()}
 	for _, j := range calls {
 		if j.finding.Alarm != detect.Refermentation {
 			continue
@@ -119,6 +120,19 @@ func (r *run) caught(calls []judged) *caught {
 	}
 	return c
 }
+
+// mute tells whether the head pressure says nothing of the yeast when it wakes.
+func (r *run) mute() bool {
+	switch {
+	case !r.class.Pressure:
+		return true
+	case r.class.Gas == sealed:
+		return false
+	}
+	return r.valve == 0 || r.truth.gauge[r.truth.minute(r.onset)] > r.valve-valveMet
+}
+
+const valveMet = 1.5 // kPa below its setting, within which a valve passes gas
 
 func (r *run) sight(at time.Duration, called bool) sight {
 	if !called {

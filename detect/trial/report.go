@@ -123,7 +123,7 @@ func slopeThreshold(outcomes []outcome) (float64, bool) {
 		return 0, false
 	}
 	slices.Sort(most)
-	allowed := min(int(falseCallsPerYear*years), len(most)-1)
+	allowed := min(int(falseCallsPerYear*years+1e-9), len(most)-1)
 	return most[len(most)-1-allowed], true
 }
 

@@ -19,6 +19,7 @@ type scene struct {
 
 	wellLag  time.Duration // of the thermometer in the well, behind the beer
 	hopped   time.Duration
+	valve    float64       // kPa, of a spunding valve; 0: none
 	opened   time.Duration // blown down for the hops
 	onset    time.Duration // of creep
 	creep    cellarsim.Creep
