@@ -5,15 +5,17 @@
 //
 // # A scenario
 //
-//	# Vent, dose, close again: the climb back is not yeast.
+//	# Vent, dose, close again: the climb back is not yeast. The creep of day 3 is.
 //	cellar: days 6, seed 7
-//	tank FV3: beer 20 hL, headspace 2 hL, relief 100 kPa, temperature 14.4 degC, pressure 80 kPa
+//	tank FV3: beer 20 hL, headspace 2 hL, relief 200 kPa, temperature 14.4 degC, pressure 80 kPa
 //	probe hyd-1: float, every 10 min, noise 0.0005 SG
+//	probe well-3: thermowell
 //	probe head-3: gauge
+//	at day 0 09:00: crash setpoint=14.4degC
 //	at day 1 09:00: vent
 //	at day 1 09:20: dry-hop mass=9kg
-//	at day 1 09:40: seal, air 30 %
-//	at day 3 00:00: creep 0.6 degP, ramp 14 h, decay 60 h      # what really happens, nobody logs it
+//	at day 1 09:40: seal, air 5 %
+//	at day 3 00:00: creep 0.6 degP, ramp 14 h, decay 60 h   # what really happens, nobody logs it
 //	expect no pressure-rise
 //	expect refermentation between day 3 04:00 and day 3 20:00
 //	expect nothing else above low

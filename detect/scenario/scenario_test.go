@@ -160,6 +160,53 @@ func TestParseErrorsNameThePlaceAndTheMend(t *testing.T) {
 	}
 }
 
+// The example that explains the language is one of the scenarios that are played.
+func TestTheExampleOfTheDocIsPlayed(t *testing.T) {
+	doc, err := os.ReadFile("doc.go")
+	require.NoError(t, err)
+	file, err := os.ReadFile("../../testdata/scenarios/01-vent-dose-close.scenario")
+	require.NoError(t, err)
+	var example strings.Builder
+	for line := range strings.Lines(string(doc)) {
+		if strings.HasPrefix(line, "// # Lines") {
+			break
+		}
+		if text, ok := strings.CutPrefix(line, "//\t"); ok {
+			example.WriteString(text)
+		}
+	}
+	assert.Equal(t, string(file), example.String())
+}
+
+// Every word of the language stands in the package comment.
+func TestTheDocNamesEveryClause(t *testing.T) {
+	doc, err := os.ReadFile("doc.go")
+	require.NoError(t, err)
+	names := append(append(namesOf(tankClauses), namesOf(configClauses)...), namesOf(cellarClauses)...)
+	names = append(append(names, namesOf(logClauses)...), namesOf(listClauses(kPa))...)
+	for _, table := range eventExtra {
+		names = append(names, namesOf(table)...)
+	}
+	for _, m := range mishaps {
+		names = append(names, namesOf(m.clauses)...)
+	}
+	for _, sort := range []string{"float", "thermowell", "gauge"} {
+		names = append(append(names, sort), namesOf(probeClauses(kPa, sort))...)
+	}
+	for _, n := range names {
+		n = strings.TrimPrefix(n, "at ") // of a probe's place
+		assert.Regexp(t, `\b`+regexp.QuoteMeta(n)+`\b`, string(doc))
+	}
+}
+
+func namesOf[T any](table []clause[T]) []string {
+	var out []string
+	for _, c := range table {
+		out = append(out, c.name)
+	}
+	return out
+}
+
 // placed is how an error begins.
 var placed = regexp.MustCompile(`^night\.scenario:[1-9][0-9]*: .`)
 
