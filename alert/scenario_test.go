@@ -82,6 +82,17 @@ func TestScenarios(t *testing.T) {
 	}
 }
 
+// A scenario can speak of every alarm that a tank can raise.
+func TestScenariosKnowTheAlarmsOfATank(t *testing.T) {
+	for _, d := range Catalogue() {
+		if d.Scope == Cellar {
+			continue
+		}
+		_, err := scenario.Parse("catalogue", "expect no "+string(d.Alarm))
+		assert.NoError(t, err)
+	}
+}
+
 // TestOpenScenarios holds what should be and is not yet. One that begins to pass has earned its place among the others.
 func TestOpenScenarios(t *testing.T) {
 	for name, s := range scenarioFiles(t, filepath.Join(scenarios, "open")) {
