@@ -14,7 +14,7 @@ func (s *scene) drawHops() {
 	s.logs(s.opened, cellarsim.Vent{})
 	s.tank.Script = append(s.tank.Script, cellarsim.Act{
 		At: s.hopped, Do: cellarsim.Hop{Grams: s.tank.BeerLiters * s.between(2, 12), Leach: s.between(0, 0.06), Steep: s.hours(3, 12)},
-		Told: s.hours(0, 0.5), Unlogged: s.chance(0.03),
+		Told: s.hours(0, 0.5), Unlogged: s.chance(0.02),
 	})
 	if s.has(floatName) {
 		s.drawHopSteps()

@@ -68,7 +68,8 @@ type Call struct {
 	Probe     string          `json:"probe,omitempty"`
 	Priority  detect.Priority `json:"priority,omitempty"`
 	Verdict   string          `json:"verdict"` // true, false, not judged, missed
-	Hours     float64         `json:"hours"`   // after the run's begin; of a miss: its onset
+	Time      time.Time       `json:"time"`    // of a miss: of its onset
+	Hours     float64         `json:"hours"`   // the same, after the run's begin
 	AfterHops float64         `json:"after_hops_hours"`
 	Delay     *float64        `json:"delay_hours,omitempty"`
 	Oracle    *float64        `json:"oracle_delay_hours,omitempty"`
@@ -242,7 +243,7 @@ func (o outcome) rows(order int) []Call {
 	for _, j := range o.calls {
 		c := Call{
 			Class: o.class.Name, Index: o.index, Alarm: j.finding.Alarm, Probe: j.finding.Probe, Priority: j.finding.Priority,
-			Verdict: string(j.verdict), Hours: tenth(j.at.Sub(begins())), AfterHops: tenth(j.at.Sub(begins()) - o.hopped),
+			Verdict: string(j.verdict), Time: j.at, Hours: tenth(j.at.Sub(begins())), AfterHops: tenth(j.at.Sub(begins()) - o.hopped),
 			RateIn: j.rateIn, OnsetIn: j.onsetIn, Summary: j.finding.Summary, Witnesses: j.finding.Evidence.Witnesses, order: order,
 		}
 		if o.creep != nil {
@@ -255,7 +256,7 @@ func (o outcome) rows(order int) []Call {
 	}
 	if o.creep != nil && !o.creep.spile.seen && !o.creep.early {
 		c := Call{
-			Class: o.class.Name, Index: o.index, Alarm: detect.Refermentation, Verdict: "missed", Hours: tenth(o.creep.onset),
+			Class: o.class.Name, Index: o.index, Alarm: detect.Refermentation, Verdict: "missed", Time: begins().Add(o.creep.onset), Hours: tenth(o.creep.onset),
 			AfterHops: tenth(o.creep.onset - o.hopped), Creep: rounded(o.creep.plato), order: order,
 		}
 		if o.creep.oracle.seen {
