@@ -64,6 +64,9 @@
 // FV3: vent", "expect FV3: no leak". An expectation that names no tank speaks of the only one the file has, or else of
 // all. A file may be expectations alone, to be held against a capture.
 //
+// Alarms are those of the catalogue of package alert, but for what only the daemon itself can raise. An alarm of the
+// cellar, such as cooling-plant, is no one tank's and answers to every expectation of its name.
+//
 // An alarm is called when a person would be: it turns unacknowledged. One that is suppressed by design is not.
 //
 // # Order, loss and chance

@@ -20,12 +20,15 @@ type Expectation struct {
 	from, to, returns moment
 }
 
-// alarms are those that a file can speak of.
+// coolingPlant is the alarm of package alert that stands for tanks which warm together.
+const coolingPlant = "cooling-plant"
+
+// alarms are those that a file can speak of: a tank's, and the cellar's that a scenario or a capture can bring about.
 func alarms() []string {
 	return []string{
 		string(detect.Refermentation), string(detect.CrashDrift), string(detect.PressureRise), string(detect.OverPressure),
 		string(detect.Vacuum), string(detect.Leak), string(detect.FreezeRisk), string(detect.NotFinished),
-		string(detect.ProbeSilent), string(detect.ProbeFault), string(detect.LinkLost),
+		string(detect.ProbeSilent), string(detect.ProbeFault), string(detect.LinkLost), coolingPlant,
 	}
 }
 
