@@ -36,7 +36,7 @@ func (w *Watch) Acknowledge(id, by, why string, at time.Time) ([]Transition, err
 	default:
 		return out, fmt.Errorf("acknowledge %s: %w: it is %s and calls nobody", c.name(v), ErrNotNow, state)
 	}
-	return append(out, w.step(v, c, Acknowledge, by, why)...), nil
+	return append(out, w.tell(w.step(v, c, Acknowledge, by, why))...), nil
 }
 
 // Shelve keeps an alarm quiet until a time, for a reason that must be given. Shelving a shelved alarm moves its end.
@@ -58,7 +58,7 @@ func (w *Watch) Shelve(id, by, why string, until, at time.Time) ([]Transition, e
 	}
 	c.Until, c.Why = until.UTC(), why
 	t.By, t.Why, t.Until = by, why, c.Until
-	return append(out, t), nil
+	return append(out, w.tell([]Transition{t})...), nil
 }
 
 // Unshelve ends a shelving early. The transitions hold good even with an error.
@@ -71,7 +71,7 @@ func (w *Watch) Unshelve(id, by, why string, at time.Time) ([]Transition, error)
 	if c.Standing.State() != Shelved {
 		return out, fmt.Errorf("unshelve %s: %w: it is not shelved", c.name(v), ErrNotNow)
 	}
-	return append(out, w.step(v, c, Unshelve, by, why)...), nil
+	return append(out, w.tell(w.step(v, c, Unshelve, by, why))...), nil
 }
 
 // mayShelve holds a shelving against the rules.

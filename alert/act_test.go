@@ -26,7 +26,7 @@ func TestAcknowledge(t *testing.T) {
 	assert.Equal(t, Transition{
 		ID: id, Time: at("01:05"), Tank: "FV3", Alarm: detect.Refermentation, Priority: detect.High,
 		From: Unacknowledged, To: Acknowledged, Onset: at("01:00"), Summary: "FV3 refermentation",
-		By: "Ines", Why: "on my way", Announced: detect.High,
+		By: "Ines", Why: "on my way",
 	}, ts[0])
 
 	ts, err = s.Acknowledge(id, "Ines", "", at("01:06"))

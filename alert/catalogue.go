@@ -29,7 +29,8 @@ type Definition struct {
 	Title        string         // for a headline, behind the tank's name
 	Meaning      string         // a sentence
 	LookFirst    string         // what a person looks at first
-	Safety       string         // the caution that goes with every message; empty where nobody can be hurt
+	Safety       string         // the caution in full, for the alarm's page; empty where nobody can be hurt
+	Caution      string         // the same in one breath, for the last line of a message
 }
 
 // The cautions. They say what is usual and defer to the site's rules, for spile is no safety device.
@@ -46,6 +47,15 @@ const (
 
 	cautionPackages = "Cans, bottles and kegs of beer that is not done can burst: keep suspect ones cold and shielded, " +
 		"do not handle them warm. The package maker's rating and local law decide."
+)
+
+// The same in one breath: what a person must not forget on the way to the tank.
+const (
+	briefCO2          = "CO2 may fill the room: meter first, do not go alone."
+	briefOverPressure = "Loosen no clamp or manway, keep clear of relief and never plug it; still rising, it may be blocked. " + briefCO2
+	briefVacuum       = "Stop cooling and pumping, let CO2 in or open the top vent; draw nothing from the bottom. " + briefCO2
+	briefFreezing     = "Ice can block outlets, vents and the vacuum breaker."
+	briefPackages     = "Cans of it can burst: keep them cold and shielded, do not handle them warm."
 )
 
 // catalogue is every alarm, parents before those they silence. Priorities are the project's defaults; the delays are
@@ -69,12 +79,19 @@ var catalogue = []Definition{
 		LookFirst: "Is the internet there, is the address still right? Run spile try-webhook. Whoever it would call is not called.",
 	},
 	{
+		Alarm: CoolingPlant, Priority: detect.High, Scope: Cellar,
+		OffDelay:  10 * time.Minute, // as for the drift of one tank
+		Title:     "tanks are warming together",
+		Meaning:   "Two or more tanks left their setpoint within an hour: that is the cooling plant, not a valve.",
+		LookFirst: "Is the chiller running, is glycol cold, is its pump on? Then move what can be moved, the first tank of the list first.",
+	},
+	{
 		Alarm: detect.OverPressure, Priority: detect.Critical, Scope: Vessel,
 		OffDelay:  30 * time.Minute, // a relief valve lifts and reseats: one call, not ten (common practice)
 		Title:     "head pressure is at or nearing the relief setting",
 		Meaning:   "Head pressure has come close to the setting of the pressure relief valve, or will reach it within the hour.",
 		LookFirst: "From a safe place, read the gauge at the tank: is it still rising, does the spunding or relief valve pass gas?",
-		Safety:    cautionOverPressure,
+		Safety:    cautionOverPressure, Caution: briefOverPressure,
 	},
 	{
 		Alarm: detect.Vacuum, Priority: detect.Critical, Scope: Vessel,
@@ -82,7 +99,7 @@ var catalogue = []Definition{
 		Title:     "head pressure is falling below atmosphere",
 		Meaning:   "Head pressure has fallen below the air outside, or will: cooling or emptying a closed tank can collapse it.",
 		LookFirst: "Is the tank being cooled, emptied or cleaned while closed? Is the vacuum breaker free?",
-		Safety:    cautionVacuum,
+		Safety:    cautionVacuum, Caution: briefVacuum,
 	},
 	{
 		Alarm: detect.Refermentation, Priority: detect.High, Scope: Batch,
@@ -90,14 +107,15 @@ var catalogue = []Definition{
 		Title:     "beer is fermenting again (hop creep?)",
 		Meaning:   "Yeast is working again in beer that had finished: gravity falls, or CO2 is made that nothing else explains.",
 		LookFirst: "Read the gauge at the tank, sample for gravity and diacetyl, and hold back what was already packaged from it.",
-		Safety:    cautionCO2 + " " + cautionPackages,
+		Safety:    cautionCO2 + " " + cautionPackages, Caution: briefCO2 + " " + briefPackages,
 	},
 	{
 		Alarm: detect.CrashDrift, Priority: detect.High, Scope: Batch,
 		OnDelay: 20 * time.Minute, OffDelay: 10 * time.Minute,
-		Title:     "beer is off its crash setpoint",
-		Meaning:   "Beer is warmer or colder than its crash setpoint allows, is on its way there, or cooling has stalled.",
-		LookFirst: "Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
+		SuppressedBy: []detect.Alarm{CoolingPlant}, // where it is warm
+		Title:        "beer is off its crash setpoint",
+		Meaning:      "Beer is warmer or colder than its crash setpoint allows, is on its way there, or cooling has stalled.",
+		LookFirst:    "Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
 	},
 	{
 		Alarm: detect.PressureRise, Priority: detect.High, Scope: Batch,
@@ -106,7 +124,7 @@ var catalogue = []Definition{
 		Title:        "head pressure rises and nothing logged explains it",
 		Meaning:      "Head pressure rises by more than temperature, logged gas and the CO2 known to be in the beer explain.",
 		LookFirst:    "Was CO2 left on, or the tank closed with air in it? If not, sample for gravity: the beer may be working.",
-		Safety:       cautionCO2,
+		Safety:       cautionCO2, Caution: briefCO2,
 	},
 	{
 		Alarm: detect.Leak, Priority: detect.Medium, Scope: Batch,
@@ -114,7 +132,7 @@ var catalogue = []Definition{
 		Title:     "losing head pressure",
 		Meaning:   "A closed tank loses CO2 that cooling does not explain.",
 		LookFirst: "Soap the clamps, the manway and the sample valve; see whether the relief valve has seated.",
-		Safety:    cautionCO2,
+		Safety:    cautionCO2, Caution: briefCO2,
 	},
 	{
 		Alarm: detect.FreezeRisk, Priority: detect.High, Scope: Batch,
@@ -122,14 +140,14 @@ var catalogue = []Definition{
 		Title:     "beer is close to freezing",
 		Meaning:   "Beer is near the freezing point worked out from its own alcohol and extract.",
 		LookFirst: "Is the glycol valve stuck open, is the setpoint the one you want?",
-		Safety:    cautionFreezing,
+		Safety:    cautionFreezing, Caution: briefFreezing,
 	},
 	{
 		Alarm: detect.NotFinished, Priority: detect.Medium, Scope: Batch, Lasting: true,
 		Title:     "gravity was not shown stable",
 		Meaning:   "The log says crashed, hopped or packaged while gravity had not been shown to be done moving.",
 		LookFirst: "Compare gravity with the expected end gravity and, if in doubt, run a forced diacetyl test before going on.",
-		Safety:    cautionPackages,
+		Safety:    cautionPackages, Caution: briefPackages,
 	},
 	{
 		Alarm: detect.ProbeSilent, Priority: detect.Medium, Scope: Batch,

@@ -14,7 +14,7 @@ import (
 func TestCatalogueHoldsEveryAlarmOnce(t *testing.T) {
 	want := []detect.Alarm{
 		detect.Refermentation, detect.CrashDrift, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
-		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.LinkLost, WebhookFailing,
+		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.LinkLost, CoolingPlant, WebhookFailing,
 	}
 	var got []detect.Alarm
 	for _, d := range Catalogue() {

@@ -24,7 +24,6 @@ type condition struct {
 	Raised   time.Time       `json:"raised,omitzero"`
 	Nth      int             `json:"nth,omitempty"` // of the incidents raised at the same instant
 	Priority detect.Priority `json:"priority,omitempty"`
-	Called   detect.Priority `json:"called,omitempty"` // the highest priority at which a person was called
 }
 
 // delays are the two timers of an alarm.
@@ -74,7 +73,8 @@ func (c *condition) stands(at time.Time, d delays) bool {
 // front is what stands in front of a condition at one moment.
 type front struct {
 	removed   bool
-	explained string // why it is suppressed by design; empty: it is not
+	explained string          // why it is suppressed by design; empty: it is not
+	presses   detect.Priority // what the condition asks for now
 }
 
 // settle brings the standing up to the moment: first what ended, then what stands in front, then what began, so that
@@ -89,13 +89,13 @@ func (c *condition) settle(at time.Time, d delays, f front) (after Standing, cal
 	if s.Shelved && !at.Before(c.Until) {
 		s = s.After(Unshelve)
 	}
-	switch worse := c.presses().Rank() > c.Priority.Rank(); {
+	switch worse := f.presses.Rank() > c.Priority.Rank(); {
 	case c.Holds && !s.Active && !at.Before(c.Changed.Add(d.on)):
 		s = s.After(Activate)
-		c.Priority = c.presses()
+		c.Priority = f.presses
 	case c.Holds && s.Active && worse:
 		s, call = s.After(Worsen), true
-		c.Priority = c.presses()
+		c.Priority = f.presses
 	}
 	return s, call && s.State() == Unacknowledged
 }
@@ -120,16 +120,12 @@ func (c *condition) move(to Standing, call bool, at time.Time, site, tank string
 	if from == Normal {
 		c.raise(at, site, tank)
 	}
-	if state == Unacknowledged {
-		c.Called = c.Priority
-	}
 	t := Transition{
 		ID: c.ID, Time: at, Tank: tank, Alarm: c.Finding.Alarm, Probe: c.Finding.Probe, Priority: c.Priority,
 		From: from, To: state, Onset: c.Finding.Onset, Summary: c.Finding.Summary, Evidence: c.Finding.Evidence,
-		Announced: c.Called,
 	}
 	if state == Normal {
-		c.ID, c.Called, c.Priority, c.Why = "", "", "", ""
+		c.ID, c.Priority, c.Why = "", "", ""
 	}
 	if state != Shelved {
 		c.Until = time.Time{}

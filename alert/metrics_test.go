@@ -95,7 +95,7 @@ func TestAlarmStates(t *testing.T) {
 func TestAnEmptyCellarHasMetricsToo(t *testing.T) {
 	count, err := testutil.GatherAndCount(shown(t, View{}))
 	require.NoError(t, err)
-	assert.Equal(t, 3, count, "the build, the link and the webhooks")
+	assert.Equal(t, 4, count, "the build, the link, the webhooks and the cooling plant")
 }
 
 func TestMetricsPassTheirLinters(t *testing.T) {

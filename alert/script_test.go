@@ -2,6 +2,7 @@ package alert
 
 import (
 	"encoding/json"
+	"maps"
 	"time"
 
 	"spile/detect"
@@ -16,14 +17,23 @@ type scripted struct {
 	Heard  time.Time
 	Silent bool
 	Ticks  int
+	Last   map[detect.Quantity]detect.Latest // of what is measured, not found
+	Hopped time.Time
 }
 
 func newScripted(name string, _ detect.Settings) tank { return &scripted{Name: name} }
 
 func (s *scripted) Take(r detect.Reading) []detect.Finding {
-	if r.Quantity == detect.Temperature {
+	switch r.Quantity {
+	case detect.Temperature:
 		s.Heard = r.Arrived
 		return s.speak(r.Arrived)
+	case detect.Gravity, detect.Pressure:
+		if s.Last == nil {
+			s.Last = map[detect.Quantity]detect.Latest{}
+		}
+		s.Last[r.Quantity] = detect.Latest{Value: r.Value, Time: r.Time, Probe: r.Probe}
+		return nil
 	}
 	if r.Late {
 		return nil
@@ -42,6 +52,8 @@ func (s *scripted) Log(e detect.Event) []detect.Finding {
 		s.Hands = e.Arrived.Add(time.Duration(hours * float64(time.Hour)))
 	case "pitch":
 		s.Gone = false
+	case "dry-hop":
+		s.Hopped = e.Arrived
 	case "empty":
 		s.Gone = true
 	case "transfer":
@@ -76,7 +88,7 @@ func (s *scripted) Away(from, to time.Time) {
 }
 
 func (s *scripted) Status() detect.Status {
-	return detect.Status{Tank: s.Name, HandsOnUntil: s.Hands, Empty: s.Gone}
+	return detect.Status{Tank: s.Name, HandsOnUntil: s.Hands, Empty: s.Gone, Last: maps.Clone(s.Last), HoppedSince: s.Hopped}
 }
 
 func (s *scripted) MarshalJSON() ([]byte, error) {

@@ -7,7 +7,7 @@ import (
 	"spile/detect"
 )
 
-// settleAll brings every alarm up to the moment.
+// settleAll brings every alarm up to the moment. What happens in one minute is heard together.
 func (w *Watch) settleAll() []Transition {
 	var out []Transition
 	for _, v := range w.all() {
@@ -20,7 +20,7 @@ func (w *Watch) settleAll() []Transition {
 func (w *Watch) settle(v *vessel) []Transition {
 	var out []Transition
 	for _, c := range v.conditions {
-		f := front{removed: w.options.Tuning[c.Finding.Alarm].OutOfService}
+		f := front{removed: w.options.Tuning[c.Finding.Alarm].OutOfService, presses: w.presses(v, c)}
 		if c.Holds || c.Standing.Active {
 			f.explained = w.explained(v, c)
 		}
@@ -60,6 +60,9 @@ func why(before Standing, t Transition, worse bool, f front) string {
 func (w *Watch) delays(a detect.Alarm) delays {
 	d, _ := Define(a)
 	out := delays{on: d.OnDelay, off: d.OffDelay}
+	if a == CoolingPlant { // it stands for the drifts until the last of them is over
+		out.off = max(out.off, w.delays(detect.CrashDrift).off)
+	}
 	tuned := w.options.Tuning[a]
 	if tuned.OnDelay != nil {
 		out.on = *tuned.OnDelay
@@ -74,6 +77,9 @@ func (w *Watch) delays(a detect.Alarm) delays {
 func (w *Watch) explained(v *vessel, c *condition) string {
 	d, _ := Define(c.Finding.Alarm)
 	for _, parent := range d.SuppressedBy {
+		if parent == CoolingPlant && c.Holds && !isWarm(c.Finding.Evidence) {
+			continue // a tank that is too cold is another matter
+		}
 		for _, of := range []*vessel{w.cellar, v} {
 			if p := of.find(parent, ""); p != nil && p.stands(w.at, w.delays(parent)) {
 				return "explained by " + string(parent)
@@ -83,13 +89,54 @@ func (w *Watch) explained(v *vessel, c *condition) string {
 	if d.Scope != Batch {
 		return ""
 	}
+	if why := w.leftAlone(v); why != emptyTank || !d.Lasting {
+		return why
+	}
+	return ""
+}
+
+// emptyTank is why the alarms of a tank without beer wait for the next batch.
+const emptyTank = "the tank is empty"
+
+// leftAlone says why the batch's alarms of a tank wait, empty where they do not.
+func (w *Watch) leftAlone(v *vessel) string {
 	switch status := v.tank.Status(); {
 	case w.at.Before(status.HandsOnUntil):
 		return fmt.Sprintf("hands on the tank until %s", w.clock(status.HandsOnUntil))
-	case status.Empty && !d.Lasting:
-		return "the tank is empty"
+	case status.Empty:
+		return emptyTank
 	}
 	return ""
+}
+
+// presses is the priority that a condition asks for: the finding's or the catalogue's, and that of a refermentation by
+// what is near where the brewer chose so.
+func (w *Watch) presses(v *vessel, c *condition) detect.Priority {
+	p := c.presses()
+	if c.Finding.Alarm != detect.Refermentation || w.options.Policy.Wake != WakeNear || !p.AtLeast(detect.High) || !c.Holds {
+		return p
+	}
+	if w.isNear(v, c) {
+		return p
+	}
+	return detect.Medium
+}
+
+// isNear tells whether beer that ferments again may do harm before the morning: the relief setting is near, or cans of
+// it stand in the house. A closed tank whose relief or pressure is not known is taken for near.
+func (w *Watch) isNear(v *vessel, c *condition) bool {
+	if !v.packaged.IsZero() && w.at.Sub(v.packaged) <= packagingNear {
+		return true
+	}
+	if f := c.Finding.Evidence.Forecast; f != nil && f.LimitReached != nil && f.LimitReached.Low.Sub(w.at) <= reliefNear {
+		return true
+	}
+	s := v.tank.Status()
+	if s.Gas != detect.GasClosed && s.Gas != detect.GasUnknown {
+		return false
+	}
+	_, gauged := s.Last[detect.Pressure]
+	return s.ReliefKPa == 0 || !gauged
 }
 
 // clock writes a time of day as the cellar's clock shows it.

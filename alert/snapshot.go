@@ -2,13 +2,14 @@ package alert
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 )
 
 // SnapshotVersion is the version of what Snapshot writes. It changes whenever an older Watch, or an older detector,
 // could not go on from it as if it had never stopped; the state is then rebuilt from the journal.
-const SnapshotVersion = 1
+const SnapshotVersion = 2
 
 // snapshot is the whole state of a Watch. What comes from the config is not in it.
 type snapshot struct {
@@ -16,6 +17,8 @@ type snapshot struct {
 	At      time.Time      `json:"at,omitzero"`
 	Cellar  []*condition   `json:"cellar,omitempty"`
 	Tanks   []tankSnapshot `json:"tanks"`
+	Cooling cooling        `json:"cooling"`
+	Telling telling        `json:"telling"`
 }
 
 // tankSnapshot is the state of one tank and its alarms.
@@ -23,17 +26,24 @@ type tankSnapshot struct {
 	Name       string          `json:"name"`
 	Tank       json.RawMessage `json:"tank"`
 	Conditions []*condition    `json:"conditions,omitempty"`
+	Still      stillness       `json:"still"`
+	Packaged   time.Time       `json:"packaged,omitzero"`
 }
 
 // Snapshot writes the whole state. A Watch of the same options that restores it goes on with the same transitions.
 func (w *Watch) Snapshot() ([]byte, error) {
-	s := snapshot{Version: SnapshotVersion, At: w.at, Cellar: w.cellar.conditions, Tanks: []tankSnapshot{}}
+	s := snapshot{
+		Version: SnapshotVersion, At: w.at, Cellar: w.cellar.conditions, Tanks: []tankSnapshot{},
+		Cooling: w.cooling, Telling: w.annunciator.state,
+	}
 	for _, v := range w.vessels {
 		body, err := v.tank.MarshalJSON()
 		if err != nil {
 			return nil, fmt.Errorf("snapshot of tank %s: %w", v.name, err)
 		}
-		s.Tanks = append(s.Tanks, tankSnapshot{Name: v.name, Tank: body, Conditions: v.conditions})
+		s.Tanks = append(s.Tanks, tankSnapshot{
+			Name: v.name, Tank: body, Conditions: v.conditions, Still: v.still, Packaged: v.packaged,
+		})
 	}
 	body, err := json.Marshal(s)
 	if err != nil {
@@ -63,9 +73,13 @@ func (w *Watch) Restore(body []byte) error {
 		if err := v.tank.UnmarshalJSON(t.Tank); err != nil {
 			return fmt.Errorf("restore tank %s: %w", t.Name, err)
 		}
-		v.conditions = t.Conditions
+		v.conditions, v.still, v.packaged = t.Conditions, t.Still, t.Packaged
 	}
-	if err := fresh.sound(); err != nil {
+	fresh.cooling.Members = s.Cooling.Members
+	for tank, samples := range s.Cooling.Samples {
+		fresh.cooling.Samples[tank] = samples
+	}
+	if err := errors.Join(fresh.sound(), fresh.annunciator.restore(s.Telling)); err != nil {
 		return fmt.Errorf("restore: %w", err)
 	}
 	*w = *fresh

@@ -23,7 +23,7 @@ type move struct {
 
 // drawMoves draws a night.
 func drawMoves(t *rapid.T) []move {
-	kinds := []string{"find", "find", "find", "heard", "wait", "work", "empty", "pitch", "package", "lost", "found", "started", "ack", "shelve", "unshelve"}
+	kinds := []string{"find", "find", "find", "heard", "wait", "work", "tell", "gravity", "empty", "pitch", "package", "lost", "found", "started", "ack", "shelve", "unshelve"}
 	return rapid.SliceOfN(rapid.Custom(func(t *rapid.T) move {
 		return move{
 			kind:  rapid.SampledFrom(kinds).Draw(t, "kind"),
@@ -39,12 +39,17 @@ func drawMoves(t *rapid.T) []move {
 // play makes a move at a time and returns what is told. What an act refuses is of no interest here.
 func (m move) play(w *Watch, at time.Time) []Transition {
 	e := detect.Event{Tank: m.tank, Name: m.kind, Time: at, Arrived: at, Amounts: map[string]float64{"for": 0.5}}
+	if m.kind == "tell" {
+		e.Amounts = map[string]float64{[]string{"gravity", "stable", "contact"}[m.nth%3]: 1 + float64(m.rank)/1000}
+	}
 	switch m.kind {
 	case "find":
 		return w.Take(detect.Reading{Tank: m.tank, Quantity: detect.Quantity(m.alarm), Time: at, Arrived: at, Value: float64(m.rank)})
+	case "gravity":
+		return w.Take(detect.Reading{Tank: m.tank, Probe: "hyd", Quantity: detect.Gravity, Time: at, Arrived: at, Value: 1 + float64(m.rank)/1000})
 	case "heard":
 		return w.Take(detect.Reading{Tank: m.tank, Quantity: detect.Temperature, Time: at, Arrived: at})
-	case "work", "empty", "pitch", "package":
+	case "work", "empty", "pitch", "package", "tell":
 		return w.Log(e)
 	case "lost":
 		return w.LinkLost(at, "broker")
@@ -79,17 +84,19 @@ func TestRestoreGoesOnAsIfItHadNeverStopped(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		moves := drawMoves(t)
 		cut := rapid.IntRange(0, len(moves)).Draw(t, "cut")
-		whole, split := newWatch(Options{Site: "s"}, newScripted), newWatch(Options{Site: "s"}, newScripted)
+		o := Options{Site: "s", Policy: drawPolicy(t)}
+		whole, split := newWatch(o, newScripted), newWatch(o, newScripted)
 		now := midnight
 		for i, m := range moves {
 			if i == cut {
 				body, err := split.Snapshot()
 				require.NoError(t, err)
-				split = newWatch(Options{Site: "s"}, newScripted)
+				split = newWatch(o, newScripted)
 				require.NoError(t, split.Restore(body))
 			}
 			now = now.Add(m.wait)
 			require.Equal(t, m.play(whole, now), m.play(split, now), "move %d: %+v", i, m)
+			require.Equal(t, whole.Notices(), split.Notices(), "move %d: %+v", i, m)
 		}
 		require.Equal(t, whole.View(), split.View())
 		a, err := whole.Snapshot()
@@ -134,7 +141,8 @@ func TestANightKeepsItsPromises(t *testing.T) {
 func TestTheClocksPaceDoesNotMatter(t *testing.T) {
 	// One Watch is told the time every few seconds, the other only when something arrives.
 	rapid.Check(t, func(t *rapid.T) {
-		eager, lazy := newWatch(Options{}, newScripted), newWatch(Options{}, newScripted)
+		o := Options{Policy: drawPolicy(t)}
+		eager, lazy := newWatch(o, newScripted), newWatch(o, newScripted)
 		eager.Advance(midnight)
 		lazy.Advance(midnight)
 		now := midnight
@@ -150,6 +158,7 @@ func TestTheClocksPaceDoesNotMatter(t *testing.T) {
 			a, b = append(a, m.play(eager, now)...), append(b, m.play(lazy, now)...)
 		}
 		require.Equal(t, b, a)
+		require.Equal(t, lazy.Notices(), eager.Notices())
 	})
 }
 
@@ -157,9 +166,9 @@ func TestRestoreRefuses(t *testing.T) {
 	for name, body := range map[string]string{
 		"no JSON":         "spile",
 		"another version": `{"version":99}`,
-		"a damaged tank":  `{"version":1,"tanks":[{"name":"FV3","tank":7}]}`,
-		"a hole":          `{"version":1,"tanks":[{"name":"FV3","tank":{},"conditions":[null]}]}`,
-		"wrong kinds":     `{"version":1,"tanks":{}}`,
+		"a damaged tank":  `{"version":2,"tanks":[{"name":"FV3","tank":7}]}`,
+		"a hole":          `{"version":2,"tanks":[{"name":"FV3","tank":{},"conditions":[null]}]}`,
+		"wrong kinds":     `{"version":2,"tanks":{}}`,
 	} {
 		t.Run(name, func(t *testing.T) {
 			s, _, _ := raised()
@@ -187,7 +196,7 @@ func FuzzRestore(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	for _, seed := range []string{string(whole), "{}", `{"version":1}`, `{"version":1,"tanks":[{}]}`, `{"version":1,"cellar":[{"holds":true}]}`} {
+	for _, seed := range []string{string(whole), "{}", `{"version":2}`, `{"version":2,"tanks":[{}]}`, `{"version":2,"cellar":[{"holds":true}]}`} {
 		f.Add([]byte(seed))
 	}
 	f.Fuzz(func(t *testing.T, body []byte) {

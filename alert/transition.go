@@ -37,10 +37,6 @@ type Transition struct {
 	By       string          `json:"by,omitempty"`   // who, where a person did it
 	Why      string          `json:"why,omitempty"`  // why, where it was not the condition itself
 	Until    time.Time       `json:"until,omitzero"` // end of a shelving
-
-	// Announced is the highest priority at which a person was called in this incident, empty where nobody was. It tells
-	// the policy whom the end concerns and is not part of the object.
-	Announced detect.Priority `json:"-"`
 }
 
 // Incident is an alarm as it stands.
@@ -57,4 +53,12 @@ type Incident struct {
 	Evidence detect.Evidence `json:"evidence"`
 	Until    time.Time       `json:"until,omitzero"` // end of a shelving
 	Why      string          `json:"why,omitempty"`  // what keeps it quiet
+}
+
+// transition is an incident as a transition that leads nowhere, for the words.
+func (i Incident) transition() Transition {
+	return Transition{
+		ID: i.ID, Time: i.Since, Tank: i.Tank, Alarm: i.Alarm, Probe: i.Probe, Priority: i.Priority, From: i.State, To: i.State,
+		Onset: i.Onset, Summary: i.Summary, Evidence: i.Evidence, Why: i.Why, Until: i.Until,
+	}
 }

@@ -24,6 +24,8 @@ type vessel struct {
 	name       string
 	tank       tank         // nil for the cellar
 	conditions []*condition // by catalogue and probe
+	still      stillness
+	packaged   time.Time // when beer of this tank last went into packages; zero: not in this batch
 }
 
 // hear takes what the detectors of one tank say.

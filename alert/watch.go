@@ -14,6 +14,7 @@ type Options struct {
 	Default detect.Settings            // of a tank that the config does not name
 	Tanks   map[string]detect.Settings // by name; these are there from the start, the others as they speak
 	Tuning  map[detect.Alarm]Tuning    // what the brewer changed in the catalogue
+	Policy  Policy                     // who is told
 }
 
 // Tuning changes one alarm's entry in the catalogue. What is nil stays as it is.
@@ -32,8 +33,11 @@ type Watch struct {
 	options Options
 	newTank func(name string, s detect.Settings) tank
 	at      time.Time // the newest time that was told; every minute up to it was run
-	cellar  *vessel   // of no tank: holds link-lost
+	cellar  *vessel   // of no tank: holds link-lost and cooling-plant
 	vessels []*vessel // by name
+
+	cooling     cooling
+	annunciator *annunciator
 }
 
 // NewWatch begins a watch over the tanks that the options name.
@@ -43,6 +47,8 @@ func NewWatch(o Options) *Watch {
 
 func newWatch(o Options, newTank func(string, detect.Settings) tank) *Watch {
 	w := &Watch{options: o, newTank: newTank, cellar: &vessel{}}
+	w.cooling.Samples = map[string][]sample{}
+	w.annunciator = newAnnunciator(o.Policy, w.words())
 	for name := range o.Tanks {
 		w.vessel(name)
 	}
@@ -54,11 +60,12 @@ func (w *Watch) Take(r detect.Reading) []Transition {
 	out := w.Advance(r.Arrived)
 	v := w.vessel(r.Tank)
 	found := v.tank.Take(r)
+	v.still.take(r)
 	if len(found) == 0 {
 		return out
 	}
 	v.hear(found, w.at)
-	return append(out, w.settle(v)...)
+	return append(out, w.tell(w.settle(v))...)
 }
 
 // Log hears a line of the cellar log. One that takes the last of the beer out closes the batch's alarms.
@@ -66,11 +73,25 @@ func (w *Watch) Log(e detect.Event) []Transition {
 	out := w.Advance(e.Arrived)
 	v := w.vessel(e.Tank)
 	found := v.tank.Log(e)
-	if batchLeft(e, v.tank.Status()) {
-		out = append(out, w.close(v, "the log says "+e.Name)...)
+	status := v.tank.Status()
+	var steps []Transition
+	switch left := batchLeft(e, status); {
+	case left:
+		steps = w.close(v, "the log says "+e.Name)
+		w.annunciator.forget(e.Tank)
+	case e.Name == "pitch":
+		v.packaged = time.Time{}
+		w.annunciator.forget(e.Tank)
+	}
+	if e.Name == "package" {
+		v.packaged = later(v.packaged, e.Time)
+	}
+	w.annunciator.work(e, status, w.at)
+	if e.Name == "tell" {
+		w.annunciator.ask(e)
 	}
 	v.hear(found, w.at)
-	return append(out, w.settle(v)...)
+	return append(out, w.tell(append(steps, w.settle(v)...))...)
 }
 
 // Advance runs every whole minute up to and including to, once. The first call only sets the clock.
@@ -85,7 +106,9 @@ func (w *Watch) Advance(to time.Time) []Transition {
 		for _, v := range w.vessels {
 			v.hear(v.tank.Tick(next), w.at)
 		}
-		out = append(out, w.settleAll()...)
+		w.cool()
+		out = append(out, w.tell(w.settleAll())...)
+		w.remind()
 	}
 	w.at = later(w.at, to)
 	return out
@@ -113,7 +136,7 @@ func (w *Watch) Started(at time.Time) []Transition {
 			}
 		}
 	}
-	return w.settleAll()
+	return w.tell(w.settleAll())
 }
 
 // LinkLost says that the probes are out of reach since this time. The detail goes into the alarm's words.
@@ -128,7 +151,7 @@ func (w *Watch) LinkLost(at time.Time, detail string) []Transition {
 		f.Summary += ": " + detail
 	}
 	w.cellar.hear([]detect.Finding{f}, w.at)
-	return append(out, w.settleAll()...)
+	return append(out, w.tell(w.settleAll())...)
 }
 
 // LinkFound says that the probes are within reach again. The time between was nobody's silence.
@@ -142,7 +165,43 @@ func (w *Watch) LinkFound(at time.Time) []Transition {
 		v.tank.Away(c.Changed, w.at)
 	}
 	w.cellar.hear([]detect.Finding{{Alarm: detect.LinkLost, Time: w.at}}, w.at)
-	return append(out, w.settleAll()...)
+	return append(out, w.tell(w.settleAll())...)
+}
+
+// Notices gives what is to be told by the policy since it was last asked. They belong to the transitions given meanwhile
+// and are to be committed with them.
+func (w *Watch) Notices() []Notice { return w.annunciator.take() }
+
+// tell lets the policy hear of steps that happen now.
+func (w *Watch) tell(steps []Transition) []Transition {
+	w.annunciator.hear(w.at, steps)
+	return steps
+}
+
+// remind lets the policy look at the clock.
+func (w *Watch) remind() {
+	w.annunciator.tick(w.at, w.newest)
+	for _, v := range w.vessels {
+		if w.annunciator.waitsFor(v.name) {
+			status := v.tank.Status()
+			w.annunciator.answer(status, v.still, w.at)
+			w.annunciator.inquire(status, w.at)
+		}
+	}
+	w.annunciator.report(w.at, w.View)
+}
+
+// newest is a step with the figures of now.
+func (w *Watch) newest(t Transition) Transition {
+	if _, c, err := w.open(t.ID); err == nil {
+		t.Summary, t.Evidence = c.Finding.Summary, c.Finding.Evidence
+	}
+	return t
+}
+
+// words are those of the cellar's clock and units.
+func (w *Watch) words() Words {
+	return Words{Zone: w.options.Default.Zone, Display: w.options.Default.Display}
 }
 
 // vessel finds a tank by name, or begins to watch it.

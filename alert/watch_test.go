@@ -50,6 +50,28 @@ func (s *scene) log(clock, tank, name string, amounts map[string]float64) {
 	s.note(s.Log(detect.Event{Tank: tank, Name: name, Time: at(clock), Arrived: at(clock), Amounts: amounts}))
 }
 
+// rings takes what the policy sends since it was last asked: "01:15 phone", with what is not plain behind it.
+func (s *scene) rings() []string {
+	out := []string{}
+	for _, n := range s.Notices() {
+		line := strings.TrimSuffix(n.Time.Format("15:04:05"), ":00") + " " + n.Webhook
+		switch m := n.Message; {
+		case m.Kind != KindAlarm:
+			line += " " + string(m.Kind)
+		case m.Unanswered != "":
+			line += " for " + m.Unanswered
+		case m.Repeat > 0:
+			line += fmt.Sprintf(" again %d", m.Repeat)
+		case m.To != Unacknowledged:
+			line += " " + string(m.To)
+		case m.From != Normal:
+			line += " from " + string(m.From)
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
 // lines writes what was told, a line each: "01:15 FV3 vacuum critical normal>unacknowledged".
 func (s *scene) lines() []string {
 	out := []string{}

@@ -23,7 +23,7 @@ func (w *Watch) WebhookFails(at time.Time, name, problem string) []Transition {
 		f.Summary += ": " + problem
 	}
 	w.cellar.hear([]detect.Finding{f}, w.at)
-	return append(out, w.settleAll()...)
+	return append(out, w.tell(w.settleAll())...)
 }
 
 // WebhookWorks says that a webhook takes messages again, or is there no more.
@@ -33,5 +33,5 @@ func (w *Watch) WebhookWorks(at time.Time, name string) []Transition {
 		return out
 	}
 	w.cellar.hear([]detect.Finding{{Alarm: WebhookFailing, Probe: name, Time: w.at}}, w.at)
-	return append(out, w.settleAll()...)
+	return append(out, w.tell(w.settleAll())...)
 }

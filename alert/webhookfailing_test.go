@@ -2,6 +2,7 @@ package alert
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 
@@ -29,12 +30,15 @@ func TestAFailingWebhookIsAnAlarmOfItsOwn(t *testing.T) {
 }
 
 func TestAFailingWebhookIsToldByTheOthers(t *testing.T) {
-	p := Policy{Webhooks: []Webhook{{Name: "phone"}, {Name: "board"}, {Name: "owner", Priority: detect.Critical}}}
-	step := Transition{Alarm: WebhookFailing, Probe: "phone", Priority: detect.High, From: Normal, To: Unacknowledged}
-	notices := p.Route([]Transition{step})
-	if assert.Len(t, notices, 1) {
-		assert.Equal(t, "board", notices[0].Webhook)
-	}
+	s := newScene(Options{Policy: Policy{Webhooks: []Webhook{
+		{Name: "phone", Then: "board", After: 5 * time.Minute}, {Name: "board"}, {Name: "owner", Priority: detect.Critical},
+	}}})
+	s.note(s.WebhookFails(at("01:00"), "board", "503"))
+	assert.Equal(t, []string{"01:00 phone"}, s.rings())
+	s.note(s.Advance(at("01:10")))
+	s.note(s.WebhookWorks(at("01:11"), "board"))
+	s.note(s.Advance(at("01:30")))
+	assert.Equal(t, []string{"01:26 phone returned"}, s.rings(), "nor is it called as the second one, nor told the end")
 	assert.Equal(t, "Cellar: webhook phone takes no messages, since 00:00",
 		Words{}.Headline(Message{Transition: Transition{Alarm: WebhookFailing, Probe: "phone", To: Unacknowledged, From: Normal, Time: midnight}}))
 }

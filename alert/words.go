@@ -1,7 +1,9 @@
 package alert
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -17,34 +19,68 @@ type Words struct {
 
 // Headline says in one line which tank, what, and since when.
 func (w Words) Headline(m Message) string {
-	if m.Test {
+	switch {
+	case m.Test:
 		return "TEST: spile can reach you. Nothing is wrong."
+	case m.Kind != KindAlarm:
+		return m.Summary
 	}
 	since := m.Time
 	if !m.Onset.IsZero() {
 		since = m.Onset
 	}
-	line := fmt.Sprintf("%s: %s%s", subject(m.Transition), w.lead(m.Transition), title(m.Transition))
+	line := fmt.Sprintf("%s: %s%s%s", subject(m.Transition), w.lead(m.Transition), pressed(m), title(m.Transition))
 	if m.To == Unacknowledged {
-		line += ", since " + w.When(since, m.Time)
+		line += ", since " + w.When(since, m.at())
 	}
 	return line
 }
 
-// Text is three lines for a lock screen: the headline, what is seen, and what to mind and look at first.
+// Text is what fits a lock screen, a line each: the headline; the evidence, in one number a brewer knows; what to look
+// at first; and where somebody can be hurt, the caution. Other messages than an alarm's have lines of their own.
 func (w Words) Text(m Message) string {
-	if m.Test {
+	switch {
+	case m.Test:
 		return w.Headline(m) + "\nSent by hand to try this webhook.\nNobody needs to go to the cellar."
+	case m.Kind != KindAlarm:
+		return strings.Join(append([]string{m.Summary}, m.Lines...), "\n")
 	}
-	seen := strings.Join(w.Facts(m.Evidence, m.Time), "; ")
-	if seen == "" {
-		seen = m.Summary
+	d, _ := Define(m.Alarm)
+	lines := []string{w.Headline(m), cmp.Or(w.figure(m.Transition, m.at()), m.Summary, d.Meaning), advice(m.Transition), d.Caution}
+	return strings.Join(slices.DeleteFunc(lines, func(line string) bool { return line == "" }), "\n")
+}
+
+// pressed says why a call comes that no step of the alarm led to.
+func pressed(m Message) string {
+	switch {
+	case m.Unanswered != "":
+		return m.Unanswered + " did not answer: "
+	case m.Repeat > 0:
+		return fmt.Sprintf("call %d: ", m.Repeat+1)
 	}
-	if seen == "" {
-		d, _ := Define(m.Alarm)
-		seen = d.Meaning
+	return ""
+}
+
+// figure is the evidence in one number, the one by which a brewer knows the alarm.
+func (w Words) figure(t Transition, now time.Time) string {
+	e := t.Evidence
+	switch t.Alarm {
+	case detect.Refermentation:
+		if e.RatePlatoPerDay == nil && e.CO2GramsPerLiterDay == nil {
+			return ""
+		}
+		return w.Facts(detect.Evidence{RatePlatoPerDay: e.RatePlatoPerDay, CO2GramsPerLiterDay: e.CO2GramsPerLiterDay}, now)[0]
+	case detect.OverPressure, detect.Vacuum, detect.PressureRise, detect.Leak:
+		e = detect.Evidence{PressureKPa: e.PressureKPa, ExplainedPressureKPa: e.ExplainedPressureKPa}
+		if t.Alarm == detect.OverPressure {
+			e.ExplainedPressureKPa, e.ReliefKPa = nil, t.Evidence.ReliefKPa
+		}
+	case detect.CrashDrift, detect.FreezeRisk:
+		e = detect.Evidence{TemperatureCelsius: e.TemperatureCelsius, SetpointCelsius: e.SetpointCelsius}
+	case CoolingPlant:
+		return strings.Join(e.Witnesses, "; ")
 	}
-	return strings.Join([]string{w.Headline(m), seen, advice(m.Transition)}, "\n")
+	return strings.Join(w.Facts(e, now), ", ")
 }
 
 // subject is the tank, and how much it presses where that is most of all.
@@ -59,11 +95,17 @@ func subject(t Transition) string {
 	return name
 }
 
+// subjectAndTitle is which tank and what, without what happened to it.
+func subjectAndTitle(t Transition) string { return cmp.Or(t.Tank, "Cellar") + ": " + title(t) }
+
 // title is the catalogue's, naming the probe or the webhook where it is about one.
 func title(t Transition) string {
 	d, ok := Define(t.Alarm)
 	if !ok {
 		return string(t.Alarm)
+	}
+	if t.Alarm == CoolingPlant && t.Summary != "" {
+		return t.Summary // it names the tanks
 	}
 	if t.Probe != "" {
 		return strings.NewReplacer("a probe", t.Probe, "a webhook", "webhook "+t.Probe).Replace(d.Title)
@@ -125,19 +167,18 @@ func by(t Transition) string {
 	return " by " + t.By
 }
 
-// advice is what to mind, for as long as it may be needed, and what to do next.
+// advice is what to look at first, or what has changed by an answer and what has not.
 func advice(t Transition) string {
-	d, _ := Define(t.Alarm)
-	next := d.LookFirst
 	switch t.To {
 	case Acknowledged:
-		next = "Somebody knows. That changes nothing in the tank."
+		return "Somebody knows. That changes nothing in the tank."
 	case Shelved:
-		next = "Reason: " + t.Why + ". The tank goes on as it is."
+		return "Reason: " + t.Why + ". The tank goes on as it is."
 	case Returned, Normal:
-		next = "Nobody is called any more. Look at the tank before you rely on it."
+		return "Nobody is called any more. Look at the tank before you rely on it."
 	}
-	return strings.TrimSpace(d.Safety + " " + next)
+	d, _ := Define(t.Alarm)
+	return d.LookFirst
 }
 
 // Facts are the figures of some evidence, each as a short phrase. Now decides how a time is written.

@@ -117,15 +117,49 @@ func refermenting() Transition {
 	}
 }
 
-func TestTextHasThreeLines(t *testing.T) {
-	lines := strings.Split(cellarWords().Text(Message{Transition: refermenting()}), "\n")
-	require.Len(t, lines, 3)
-	assert.Equal(t, "FV3: beer is fermenting again (hop creep?), since 01:15", lines[0])
-	assert.Equal(t, "gravity falls 1.0 points (0.7 to 1.3) a day; CO2 made 1.03 g/L a day; beer 58.3 degF, setpoint 57.9 degF; "+
-		"head 12.2 psi, explained 10.3 psi; pressure relief valve set at 14.5 psi; "+
-		"relief setting reached between 05:00 and 07:30; last heard 05:00", lines[1])
-	assert.Contains(t, lines[2], "meter before you go in and do not go alone")
-	assert.Contains(t, lines[2], "sample for gravity and diacetyl")
+func TestTextFitsALockScreen(t *testing.T) {
+	over := refermenting()
+	over.Alarm, over.Priority = detect.OverPressure, detect.Critical
+	drift := refermenting()
+	drift.Alarm = detect.CrashDrift
+	for _, row := range []struct {
+		m    Message
+		want []string
+	}{
+		{Message{Transition: refermenting()}, []string{
+			"FV3: beer is fermenting again (hop creep?), since 01:15",
+			"gravity falls 1.0 points (0.7 to 1.3) a day",
+			"Read the gauge at the tank, sample for gravity and diacetyl, and hold back what was already packaged from it.",
+			"CO2 may fill the room: meter first, do not go alone. Cans of it can burst: keep them cold and shielded, do not handle them warm.",
+		}},
+		{Message{Transition: over}, []string{
+			"FV3 (critical): head pressure is at or nearing the relief setting, since 01:15",
+			"head 12.2 psi, pressure relief valve set at 14.5 psi",
+			"From a safe place, read the gauge at the tank: is it still rising, does the spunding or relief valve pass gas?",
+			"Loosen no clamp or manway, keep clear of relief and never plug it; still rising, it may be blocked. " +
+				"CO2 may fill the room: meter first, do not go alone.",
+		}},
+		{Message{Transition: drift, Repeat: 2, Told: at("02:15")}, []string{
+			"FV3: call 3: beer is off its crash setpoint, since 01:15",
+			"beer 58.3 degF, setpoint 57.9 degF",
+			"Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
+		}},
+		{Message{Transition: drift, Unanswered: "phone"}, []string{
+			"FV3: phone did not answer: beer is off its crash setpoint, since 01:15",
+			"beer 58.3 degF, setpoint 57.9 degF",
+			"Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
+		}},
+	} {
+		assert.Equal(t, row.want, strings.Split(cellarWords().Text(row.m), "\n"))
+	}
+}
+
+func TestFacts(t *testing.T) {
+	assert.Equal(t, []string{
+		"gravity falls 1.0 points (0.7 to 1.3) a day", "CO2 made 1.03 g/L a day", "beer 58.3 degF, setpoint 57.9 degF",
+		"head 12.2 psi, explained 10.3 psi", "pressure relief valve set at 14.5 psi",
+		"relief setting reached between 05:00 and 07:30", "last heard 05:00",
+	}, cellarWords().Facts(refermenting().Evidence, at("01:15")))
 }
 
 func TestTextFallsBackOnTheSummary(t *testing.T) {

@@ -90,6 +90,7 @@ type AlarmRule struct {
 	FalseCalls *float64 // a tank-year, refermentation
 	OnDelay    *time.Duration
 	OffDelay   *time.Duration
+	Wake       string // refermentation: always, or near; empty: always
 }
 
 // Heartbeat is a watchdog outside that is pinged while all is well.
@@ -115,6 +116,7 @@ type Webhook struct {
 	Repeat      time.Duration  // until acknowledged; 0: told once
 	Then        string         // the webhook that is told where nobody acknowledged
 	After       time.Duration  // for so long
+	Report      *time.Duration // time of day of the morning report, since midnight; nil: none
 	Method      string         // empty: POST
 	ContentType string
 	Headers     map[string]string

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"text/tabwriter"
+	"time"
 
 	"github.com/dustin/go-humanize"
 
@@ -169,6 +170,12 @@ func (a AlarmRule) words() []string {
 	if a.FalseCalls != nil {
 		words = append(words, fmt.Sprintf("%g false calls per tank-year", *a.FalseCalls))
 	}
+	switch a.Wake {
+	case "always":
+		words = append(words, "wakes always")
+	case "near":
+		words = append(words, "wakes while relief or a packaging run is near, else told by day")
+	}
 	if a.OnDelay != nil {
 		words = append(words, "on-delay "+length(*a.OnDelay))
 	}
@@ -214,6 +221,9 @@ func (w Webhook) words() []string {
 	if w.Then != "" {
 		words = append(words, "then "+w.Then+" after "+length(w.After))
 	}
+	if w.Report != nil {
+		words = append(words, "morning report at "+clock(*w.Report))
+	}
 	body := "the alarm as JSON"
 	if w.Body != "" {
 		body = "its own body"
@@ -223,6 +233,10 @@ func (w Webhook) words() []string {
 
 // String writes the hours as they are written in the configuration.
 func (h Hours) String() string {
-	clock := func(minutes int) string { return fmt.Sprintf("%02d:%02d", minutes/60, minutes%60) }
-	return clock(int(h.From.Minutes())) + "-" + clock(int(h.To.Minutes()))
+	return clock(h.From) + "-" + clock(h.To)
+}
+
+// clock writes a time of day.
+func clock(d time.Duration) string {
+	return fmt.Sprintf("%02d:%02d", int(d.Hours()), int(d.Minutes())%60)
 }

@@ -215,6 +215,17 @@ func clockHours(text string) (Hours, error) {
 	return h, nil
 }
 
+// timeOfDay reads 07:00.
+var timeForm = regexp.MustCompile(`^([01]\d|2[0-3]):([0-5]\d)$`)
+
+func timeOfDay(text string) (time.Duration, error) {
+	found := timeForm.FindStringSubmatch(strings.TrimSpace(text))
+	if found == nil {
+		return 0, fmt.Errorf("%q: write a time of day, such as 07:00", text)
+	}
+	return sinceMidnight(found[1], found[2]), nil
+}
+
 // sinceMidnight takes two digits each, as clockForm found them.
 func sinceMidnight(hours, minutes string) time.Duration {
 	h, _ := strconv.Atoi(hours)

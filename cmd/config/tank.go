@@ -5,6 +5,7 @@ import (
 
 	"go.yaml.in/yaml/v4"
 
+	"spile/alert"
 	"spile/detect"
 	"spile/detect/beer"
 )
@@ -69,7 +70,7 @@ func (r *reader) probe(c *Config) func(at, name string, n *yaml.Node) {
 // alarmNames lists the alarms that a rule can be given for.
 func alarmNames() []detect.Alarm {
 	return []detect.Alarm{
-		detect.Refermentation, detect.CrashDrift, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
+		detect.Refermentation, detect.CrashDrift, alert.CoolingPlant, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
 		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.LinkLost,
 	}
 }
@@ -97,6 +98,7 @@ func (r *reader) alarm(c *Config, alarm detect.Alarm) take {
 			known["below"] = optional(r, &rule.Below, amount(beer.KindDifference, smallestDrift, largestDrift))
 		case detect.Refermentation:
 			known["false_calls"] = optional(r, &rule.FalseCalls, falseCalls)
+			known["wake"] = value(r, &rule.Wake, oneOf("always", "near"))
 		}
 		r.mapping(known)(at, n)
 		vessel := alarm == detect.OverPressure || alarm == detect.Vacuum

@@ -11,7 +11,6 @@ import (
 // this version. "*" stands for any name or number. It is read only.
 var notInForce = []string{
 	"heartbeat", "retention", "tanks.*.gas-group",
-	"webhooks.*.hours", "webhooks.*.days", "webhooks.*.repeat", "webhooks.*.then", "webhooks.*.after",
 	"webhooks.*.ca_file", "webhooks.*.timeout",
 }
 

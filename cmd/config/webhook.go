@@ -30,6 +30,7 @@ func (r *reader) webhook(c *Config) func(at string, n *yaml.Node) {
 			"repeat":       value(r, &w.Repeat, span(time.Minute, day)),
 			"then":         value(r, &w.Then, named),
 			"after":        value(r, &w.After, span(time.Minute, day)),
+			"report":       optional(r, &w.Report, timeOfDay),
 			"method":       value(r, &w.Method, oneOf(http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodGet)),
 			"content_type": value(r, &w.ContentType, plain),
 			"headers":      r.headers(&w),

@@ -19,7 +19,7 @@ func FromConfig(c config.Config) (Options, error) {
 	o := Options{
 		Site: c.Site, Zone: c.Zone, Display: c.Display, Data: c.Data,
 		Decoder:  c.Decoder(),
-		Watch:    alert.Options{Site: c.Site, Default: c.Settings(""), Tanks: tanks(c), Tuning: tuning(c)},
+		Watch:    alert.Options{Site: c.Site, Default: c.Settings(""), Tanks: tanks(c), Tuning: tuning(c), Policy: policy(c)},
 		Embedded: Embedded{Listen: c.MQTT.Listen, Anonymous: c.MQTT.Anonymous},
 		HTTP:     HTTP{Listen: c.HTTP.Listen, Token: string(c.HTTP.Token)},
 	}
@@ -41,7 +41,6 @@ func FromConfig(c config.Config) (Options, error) {
 			Name: w.Name, URL: webhook.Secret(w.URL), Secret: webhook.Secret(w.Signing),
 			Method: w.Method, ContentType: w.ContentType, Headers: w.Headers, Body: w.Body,
 		})
-		o.Policy.Webhooks = append(o.Policy.Webhooks, alert.Webhook{Name: w.Name, Priority: w.Priority})
 	}
 	if c.MQTT.Broker == "" {
 		return o, nil

@@ -195,7 +195,7 @@ func (d *Daemon) words() alert.Words {
 func (d *Daemon) startJudge(ctx context.Context) error {
 	d.judge = &judge{
 		journal: d.journal, horizon: d.intake.Horizon, heard: d.intake.Committed(),
-		policy: d.options.Policy, links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token), told: d.options.Told, wake: d.sender.Wake, log: d.options.Log,
+		links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token), told: d.options.Told, wake: d.sender.Wake, log: d.options.Log,
 		watch: alert.NewWatch(d.options.Watch), answers: map[int64]error{}, progress: make(chan struct{}),
 	}
 	if err := d.judge.restore(ctx); err != nil {

@@ -28,7 +28,6 @@ type judge struct {
 	journal *journal.Journal
 	horizon func() time.Time // nothing committed from now on bears an earlier arrival
 	heard   <-chan struct{}  // a signal after each commit
-	policy  alert.Policy
 	links   *alert.Links
 	told    func([]alert.Transition)
 	wake    func() // the outbox has new rows
@@ -42,7 +41,8 @@ type judge struct {
 	progress chan struct{} // closed and made anew after each step
 	trouble  error
 
-	owedSteps []alert.Transition // judged, not yet committed
+	owedSteps   []alert.Transition // judged, not yet committed
+	owedNotices []alert.Notice     // what is to be told of it
 
 	// Of the loop alone:
 	owed        journal.Judgement // what goes with them
@@ -88,6 +88,7 @@ func (j *judge) restore(ctx context.Context) error {
 		j.watch.Advance(at)
 		j.at = at
 	}
+	j.watch.Notices() // told long ago
 	return nil
 }
 
@@ -224,11 +225,15 @@ func (j *judge) step(f func() []alert.Transition) {
 	defer j.mu.Unlock()
 	steps := f()
 	j.owedSteps = append(j.owedSteps, steps...)
+	j.owedNotices = append(j.owedNotices, j.watch.Notices()...)
 	j.owed.Through, j.owed.At = j.seq, j.at
-	if len(j.owedSteps) == 0 {
+	if !j.owing() {
 		j.announce()
 	}
 }
+
+// owing tells whether something judged waits to be committed.
+func (j *judge) owing() bool { return len(j.owedSteps)+len(j.owedNotices) > 0 }
 
 // announce lets those who wait look again. mu is held.
 func (j *judge) announce() {
@@ -240,7 +245,7 @@ func (j *judge) announce() {
 // a pace that spares the disk.
 func (j *judge) settle(ctx context.Context, force bool) error {
 	now := time.Now()
-	if len(j.owedSteps) == 0 && !force && now.Sub(j.committed) < positionPace {
+	if !j.owing() && !force && now.Sub(j.committed) < positionPace {
 		return nil
 	}
 	g := j.owed
@@ -251,7 +256,7 @@ func (j *judge) settle(ctx context.Context, force bool) error {
 	if g.Transitions, err = transitionRows(j.owedSteps); err != nil {
 		return err
 	}
-	if g.Messages, err = messageRows(j.policy.Route(j.owedSteps), j.links); err != nil {
+	if g.Messages, err = messageRows(j.owedNotices, j.links); err != nil {
 		return err
 	}
 	if force || now.Sub(j.snapshotted) >= snapshotPace {
@@ -274,7 +279,7 @@ func (j *judge) settle(ctx context.Context, force bool) error {
 func (j *judge) tell(wake bool) {
 	j.mu.Lock()
 	steps := j.owedSteps
-	j.owedSteps, j.trouble = nil, nil
+	j.owedSteps, j.owedNotices, j.trouble = nil, nil, nil
 	j.announce()
 	j.mu.Unlock()
 	if wake {
@@ -323,7 +328,7 @@ func (j *judge) problem() error {
 func (j *judge) await(ctx context.Context, seq int64) error {
 	for {
 		j.mu.Lock()
-		done := j.seq >= seq && len(j.owedSteps) == 0
+		done := j.seq >= seq && !j.owing()
 		answer, progress := j.answers[seq], j.progress
 		j.mu.Unlock()
 		if done {
@@ -356,21 +361,6 @@ func transitionRows(steps []alert.Transition) ([]journal.Transition, error) {
 			Incident: t.ID, Tank: t.Tank, Alarm: string(t.Alarm), Probe: t.Probe, Priority: string(t.Priority),
 			From: string(t.From), To: string(t.To), Time: t.Time, Onset: t.Onset, Summary: t.Summary,
 			Evidence: evidence, By: t.By, Why: t.Why, Until: t.Until,
-		})
-	}
-	return rows, nil
-}
-
-// messageRows writes the policy's notices as the outbox keeps them.
-func messageRows(notices []alert.Notice, links *alert.Links) ([]journal.Message, error) {
-	rows := make([]journal.Message, 0, len(notices))
-	for _, n := range notices {
-		body, err := alert.NewMessage(n.Transition, links).JSON()
-		if err != nil {
-			return nil, err
-		}
-		rows = append(rows, journal.Message{
-			ID: n.ID, Webhook: n.Webhook, Incident: n.Transition.ID, Created: n.Transition.Time, Body: body,
 		})
 	}
 	return rows, nil

@@ -33,7 +33,6 @@ type Options struct {
 	HTTP     HTTP
 	Influx   *Influx // nil: none
 	Webhooks []webhook.Webhook
-	Policy   alert.Policy
 
 	Clock   func() time.Time         // nil: time.Now; a simulated cellar has its own
 	Capture io.Writer                // gets every message heard, see ingest.CaptureReader; nil: none
