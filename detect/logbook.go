@@ -13,6 +13,7 @@ type EventKind struct {
 	Aliases []string // other names a cellar uses for it
 	Means   string
 	Fields  []Field
+	AnyOf   bool   // it says nothing without at least one of its fields
 	Caution string // what to read before doing it; empty where nothing can hurt
 }
 
@@ -84,6 +85,7 @@ const (
 	largestVolume   = 200_000
 	largestMass     = 5_000_000 // g
 	smallestHops    = 10        // g: less was meant as kg
+	longestWait     = 30 * 24   // h
 )
 
 // logbook is the catalogue. It is read only.
@@ -145,6 +147,13 @@ var logbook = []EventKind{
 	{Name: "empty", Means: "the tank is empty: the batch ends", Caution: cautionVacuum, Fields: []Field{
 		volumeField("what left the tank"),
 	}},
+	{Name: "tell", Means: "be told once when something has come, of this batch", AnyOf: true, Fields: []Field{
+		gravityField("gravity", 0.980, 1.200, "gravity has reached this"),
+		{Name: "temperature", Kind: beer.KindTemperature, Low: lowestSetpoint, High: highestSetpoint, Means: "beer has reached this"},
+		waitField("stable", "gravity has stood still for so long"),
+		waitField("contact", "the hops have been in for so long"),
+		choiceField("vdk", false, "a forced diacetyl test is due after the hops", "due"),
+	}},
 	{Name: "note", Means: "a line for people", Fields: []Field{
 		{Name: "note", Aliases: []string{"text"}, Required: true, Means: "the line"},
 	}},
@@ -194,6 +203,10 @@ func setpointField(high float64, means string) Field {
 
 func pressureField(name string, low float64, must bool, means string, aliases ...string) Field {
 	return Field{Name: name, Aliases: aliases, Kind: beer.KindPressure, Low: low, High: highestPressure, Required: must, Means: means}
+}
+
+func waitField(name, means string) Field {
+	return Field{Name: name, Kind: beer.KindDuration, Low: 1, High: longestWait, Means: means}
 }
 
 func textField(name, means string) Field { return Field{Name: name, Means: means} }

@@ -302,6 +302,9 @@ func (f Field) absurd(fig figure, value float64) string {
 
 // demand asks for what the event cannot do without, and fills in the defaults.
 func (p *eventParser) demand(alias string) {
+	if p.kind.AnyOf && len(p.event.Amounts) == 0 && !p.hasWord() && len(p.faults) == 0 {
+		p.fault(ReasonBadField, "%s needs at least one of its fields: %s, such as %s", p.kind.Name, p.kind.takes(), p.kind.Fields[0].example())
+	}
 	for _, f := range p.kind.Fields {
 		_, hasAmount := p.event.Amounts[f.Name]
 		if !hasAmount && f.Default != 0 {
@@ -312,6 +315,11 @@ func (p *eventParser) demand(alias string) {
 			p.fault(ReasonBadField, "%s needs %s (%s), as %s", cmp.Or(alias, p.kind.Name), f.Name, f.Means, f.example())
 		}
 	}
+}
+
+// hasWord tells whether one of the event's own words is given.
+func (p *eventParser) hasWord() bool {
+	return slices.ContainsFunc(p.kind.Fields, func(f Field) bool { return p.event.Words[f.Name] != "" })
 }
 
 // example shows how the field is written.
