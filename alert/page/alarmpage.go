@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"spile/alert"
+	"spile/alert/webhook"
 )
 
 // pastShown is how many past alarms the page lists; the API lists all.
@@ -23,7 +24,8 @@ func (s *Server) alarmsPage(w http.ResponseWriter, r *http.Request) error {
 		Standing []alert.Incident
 		Past     []alert.Incident
 		More     int // past alarms that are not shown
-	}{frame: s.frameFor(r, s.View(), "Alarms", true)}
+		Webhooks []webhook.Standing
+	}{frame: s.frameFor(r, s.View(), "Alarms", true), Webhooks: s.Webhooks()}
 	for _, i := range incidents {
 		if i.State == alert.Normal {
 			data.Past = append(data.Past, i)
@@ -74,6 +76,8 @@ type alarmData struct {
 	Facts    []fact
 	Quiets   []quiet
 	Vessel   bool
+	Pass     string // of the link in a message: the button needs no token; empty: there is none, or it has run out
+	RunOut   bool   // a pass came that is no good
 	Why      string // what was typed, where it did not do
 	Problem  string
 }
@@ -92,10 +96,12 @@ func (s *Server) showAlarm(w http.ResponseWriter, r *http.Request, status int, p
 	if incident.Tank != "" {
 		name = incident.Tank + ": " + about(incident.Alarm).Title
 	}
-	return s.show(w, status, "alarm", alarmData{
+	data := alarmData{
 		frame: s.frameFor(r, s.View(), name, false), Incident: incident, Steps: steps, Facts: s.facts(incident.Evidence),
 		Quiets: quiets(incident), Vessel: isVessel(incident), Why: r.PostForm.Get("why"), Problem: problem,
-	})
+	}
+	data.Pass, data.RunOut = s.passOf(r)
+	return s.show(w, status, "alarm", data)
 }
 
 // backToAlarm answers for the address of a button that somebody opened or reloaded as a page.
@@ -122,7 +128,11 @@ func (s *Server) postUnshelve(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) pressed(
 	w http.ResponseWriter, r *http.Request, do func(ctx context.Context, id, by, why string) (alert.Incident, error),
 ) error {
-	by, why, err := person(formFields(r.PostForm), "page")
+	road := "page"
+	if s.hasPass(r) {
+		road = "link"
+	}
+	by, why, err := person(formFields(r.PostForm), road)
 	if err == nil {
 		_, err = do(r.Context(), r.PathValue("id"), by, why)
 	}

@@ -9,7 +9,7 @@
 // newest first.
 //
 // Who may write: reads are open to whoever reaches the port. Where a token is configured, a write needs it, as a bearer
-// token or through the cookie that signing in sets. Where neither a token nor a public address is set, a write must come
+// token, through the cookie that signing in sets or, to acknowledge one alarm, by the pass in a message's link. Where neither a token nor a public address is set, a write must come
 // from this machine and name it: the peer and the Host header are both loopback and no proxy stands between. Writes that
 // a browser makes for another site are refused in either case. A GET never changes anything, because messengers fetch
 // links before people do.

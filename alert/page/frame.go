@@ -6,6 +6,7 @@ import (
 	"net/http"
 
 	"spile/alert"
+	"spile/alert/webhook"
 )
 
 // refreshEvery is how often a page that shows the present renews itself, in seconds. Pages with something to fill in
@@ -29,6 +30,7 @@ type frame struct {
 	SignedIn  bool
 	Reasons   []string // why spile is not fully up
 	ShelvedUp []alert.Incident
+	Unreached []webhook.Standing // webhooks that fail
 }
 
 // frameFor fills the frame for a request. live: the page shows the present, and renews itself unless asked to be still.
@@ -45,6 +47,11 @@ func (s *Server) frameFor(r *http.Request, view alert.View, title string, live b
 	}
 	if s.Ready != nil {
 		f.Reasons = s.Ready()
+	}
+	for _, standing := range s.Webhooks() {
+		if standing.Failing {
+			f.Unreached = append(f.Unreached, standing)
+		}
 	}
 	for _, i := range view.Incidents {
 		if i.State == alert.Unacknowledged {

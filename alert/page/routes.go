@@ -27,7 +27,7 @@ func (s *Server) routes() {
 	s.at("/tanks/{tank}/log", methods{"GET": s.logForm, "POST": s.postLogForm})
 	s.at("/alarms", methods{"GET": s.alarmsPage})
 	s.at("/alarms/{id}", methods{"GET": s.alarmPage})
-	s.at("/alarms/{id}/acknowledge", methods{"GET": s.backToAlarm, "POST": s.postAcknowledge})
+	s.at(acknowledgePath, methods{"GET": s.backToAlarm, "POST": s.postAcknowledge})
 	s.at("/alarms/{id}/shelve", methods{"GET": s.backToAlarm, "POST": s.postShelve})
 	s.at("/alarms/{id}/unshelve", methods{"GET": s.backToAlarm, "POST": s.postUnshelve})
 	s.at("/sign-in", methods{"GET": s.signInPage, "POST": s.signedIn})
@@ -43,6 +43,7 @@ func (s *Server) routes() {
 	s.at(apiRoot+"/alarms/{id}/shelve", methods{"POST": s.shelve})
 	s.at(apiRoot+"/alarms/{id}/unshelve", methods{"POST": s.unshelve})
 	s.at(apiRoot+"/refusals", methods{"GET": s.refusals})
+	s.at(apiRoot+"/webhooks", methods{"GET": s.webhooks})
 	s.at(apiRoot+"/tanks/{tank}/report", methods{"GET": later("the batch report is not made by this version yet")})
 	s.at(apiRoot+"/openapi.json", methods{"GET": later("this version does not describe its API in OpenAPI yet")})
 

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"spile/alert"
+	"spile/alert/webhook"
 	"spile/detect"
 )
 
@@ -29,20 +30,22 @@ const (
 
 // Options are what a Server needs. Records, View, Clock and Rand must be given.
 type Options struct {
-	Records Records
-	View    func() alert.View
-	Ready   func() []string // why spile is not ready yet, empty once it is; nil: always ready
-	Metrics http.Handler    // serves /metrics; nil: there is none
-	Token   string          // writes need it; empty: see the package comment
-	Public  *url.URL        // where people reach the pages from outside; nil: not given
-	Clock   func() time.Time
-	Rand    io.Reader      // for the ids of forms; safe for concurrent use, as crypto/rand's is
-	Zone    *time.Location // the cellar's; nil: UTC
-	Display detect.Display
-	Site    string
-	Version string
-	Notice  string // stands on top of every page, such as "Simulated cellar: nothing here is real"
-	Log     *slog.Logger
+	Records  Records
+	View     func() alert.View
+	Ready    func() []string           // why spile is not ready yet, empty once it is; nil: always ready
+	Metrics  http.Handler              // serves /metrics; nil: there is none
+	Webhooks func() []webhook.Standing // how those who are told are reached; nil: nobody is told
+	Links    *alert.Links              // those in messages, whose passes acknowledge one alarm without the token; nil: there are none
+	Token    string                    // writes need it; empty: see the package comment
+	Public   *url.URL                  // where people reach the pages from outside; nil: not given
+	Clock    func() time.Time
+	Rand     io.Reader      // for the ids of forms; safe for concurrent use, as crypto/rand's is
+	Zone     *time.Location // the cellar's; nil: UTC
+	Display  detect.Display
+	Site     string
+	Version  string
+	Notice   string // stands on top of every page, such as "Simulated cellar: nothing here is real"
+	Log      *slog.Logger
 }
 
 // Server answers for the pages and the API. It is an http.Handler and safe for concurrent use.
@@ -89,6 +92,9 @@ func (o *Options) complete() error {
 	o.Token = strings.TrimSpace(o.Token)
 	if o.Zone == nil {
 		o.Zone = time.UTC
+	}
+	if o.Webhooks == nil {
+		o.Webhooks = func() []webhook.Standing { return nil }
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)

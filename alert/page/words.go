@@ -26,6 +26,7 @@ func (s *Server) words() template.FuncMap {
 		"capital": capital,
 		"units":   pretty,
 		"figures": s.figures,
+		"reach":   s.reach,
 	}
 }
 

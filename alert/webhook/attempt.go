@@ -3,30 +3,23 @@ package webhook
 import (
 	"bytes"
 	"context"
-	"crypto/tls"
-	"errors"
 	"fmt"
 	"io"
-	"net"
 	"net/http"
 	"strconv"
 	"strings"
-	"syscall"
 	"time"
 	"unicode"
 )
 
-// Limits of one request.
-const (
-	timeout     = 15 * time.Second
-	longestRead = 64 << 10 // bytes of an answer
-)
+// longestRead is how many bytes of an answer are read.
+const longestRead = 64 << 10
 
 // Answer is what came back from a webhook.
 type Answer struct {
 	ID     string // the webhook-id that was sent
 	Code   int    // HTTP status
-	Body   string // its beginning, printable
+	Body   string // its beginning, printable, with the webhook's own secrets masked
 	Took   time.Duration
 	header http.Header
 }
@@ -34,27 +27,27 @@ type Answer struct {
 // send makes one request. The error is in words without address or secret, except where ctx itself ended.
 func (s *Sender) send(ctx context.Context, t *target, id string, object []byte) (Answer, error) {
 	began := s.clock()
-	body, headers, err := t.render(object)
+	out, err := t.render(object)
 	if err != nil {
 		return Answer{ID: id}, err
 	}
-	limited, cancel := context.WithTimeout(ctx, timeout)
+	limited, cancel := context.WithTimeout(ctx, t.timeout)
 	defer cancel()
-	request, err := http.NewRequestWithContext(limited, t.method, t.url.String(), bytes.NewReader(body))
+	request, err := http.NewRequestWithContext(limited, out.method, out.url, bytes.NewReader(out.body))
 	if err != nil {
-		return Answer{ID: id}, fmt.Errorf("method %q cannot be sent", t.method)
+		return Answer{ID: id}, fmt.Errorf("method %q cannot be sent", out.method)
 	}
-	request.Header = headers
-	t.seal(request.Header, id, began, body)
-	response, err := s.client.Do(request)
+	request.Header = out.header
+	t.seal(request.Header, id, began, out.body)
+	response, err := t.client.Do(request)
 	if err != nil {
-		return Answer{ID: id}, inWords(ctx, err)
+		return Answer{ID: id}, inWords(ctx, err, t.timeout)
 	}
 	defer func() { _ = response.Body.Close() }()
 	// The status is the answer. A body that breaks off takes nothing back.
 	text, _ := io.ReadAll(io.LimitReader(response.Body, longestRead))
 	return Answer{
-		ID: id, Code: response.StatusCode, Body: printable(text), Took: s.clock().Sub(began), header: response.Header,
+		ID: id, Code: response.StatusCode, Body: t.masked(printable(text)), Took: s.clock().Sub(began), header: response.Header,
 	}, nil
 }
 
@@ -88,39 +81,6 @@ func (s *Sender) outcome(m Message, a Answer, err error, now time.Time) Attempt 
 	return out
 }
 
-// status words an HTTP status.
-func status(code int) string {
-	return strings.TrimSpace(fmt.Sprintf("answered %d %s", code, http.StatusText(code)))
-}
-
-// inWords says why a request failed. The library's own errors show the address, so none of their text is used. When
-// the caller's context has ended, the error is that of the context.
-func inWords(ctx context.Context, err error) error {
-	if ctx.Err() != nil {
-		return ctx.Err()
-	}
-	var (
-		dns         *net.DNSError
-		certificate *tls.CertificateVerificationError
-		network     net.Error
-	)
-	switch {
-	case errors.Is(err, context.DeadlineExceeded), errors.As(err, &network) && network.Timeout():
-		return fmt.Errorf("no answer within %s", timeout)
-	case errors.As(err, &dns):
-		return errors.New("the host's name cannot be looked up")
-	case errors.As(err, &certificate):
-		return errors.New("the host's certificate is not trusted")
-	case errors.Is(err, http.ErrSchemeMismatch):
-		return errors.New("the host does not speak TLS there: http instead of https?")
-	case errors.Is(err, syscall.ECONNREFUSED):
-		return errors.New("the connection was refused")
-	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, syscall.ECONNRESET):
-		return errors.New("the connection was closed before an answer")
-	}
-	return errors.New("the host cannot be reached")
-}
-
 // printable keeps what a terminal may show.
 func printable(text []byte) string {
 	return strings.Map(func(r rune) rune {
@@ -129,4 +89,14 @@ func printable(text []byte) string {
 		}
 		return '.'
 	}, strings.ToValidUTF8(string(text), "."))
+}
+
+// masked hides the webhook's own secrets, which a receiver may send back.
+func (t *target) masked(text string) string {
+	for _, s := range t.secrets {
+		if s = strings.TrimSpace(s); s != "" {
+			text = strings.ReplaceAll(text, s, mask)
+		}
+	}
+	return text
 }

@@ -22,22 +22,34 @@ type memory struct {
 	settled map[string][]Attempt
 	changed chan struct{} // after each Settle
 	failing int           // so many calls fail first
+	began   time.Time
 }
 
 func newMemory() *memory {
-	return &memory{settled: map[string][]Attempt{}, changed: make(chan struct{}, 1000)}
+	return &memory{settled: map[string][]Attempt{}, changed: make(chan struct{}, 1000), began: time.Now()}
 }
 
 var errDisk = errors.New("disk is full")
 
-func (m *memory) Pending(_ context.Context, _ string, limit int) ([]Message, error) {
+func (m *memory) Queues(context.Context, string) ([]Queue, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.failing > 0 {
 		m.failing--
 		return nil, errDisk
 	}
-	return append([]Message(nil), m.rows[:min(limit, len(m.rows))]...), nil
+	var out []Queue
+	place := map[string]int{}
+	for _, row := range m.rows {
+		at, known := place[row.Incident]
+		if !known {
+			at = len(out)
+			place[row.Incident] = at
+			out = append(out, Queue{Message: row})
+		}
+		out[at].Waiting++
+	}
+	return out, nil
 }
 
 func (m *memory) Settle(_ context.Context, id string, a Attempt) error {
@@ -52,11 +64,11 @@ func (m *memory) Settle(_ context.Context, id string, a Attempt) error {
 		if m.rows[i].ID != id {
 			continue
 		}
-		if a.Result == Retry {
+		if a.Result == Delivered {
+			m.rows = append(m.rows[:i:i], m.rows[i+1:]...)
+		} else {
 			m.rows[i].Attempts++
 			m.rows[i].Next = a.Next
-		} else {
-			m.rows = append(m.rows[:i:i], m.rows[i+1:]...)
 		}
 		break
 	}
@@ -82,6 +94,13 @@ func (m *memory) fail(calls int) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.failing = calls
+}
+
+// empty tells whether nothing waits any more.
+func (m *memory) empty() bool {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return len(m.rows) == 0
 }
 
 // log is what became of a message, a word an attempt.

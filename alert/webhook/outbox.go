@@ -1,17 +1,25 @@
 package webhook
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
+	"slices"
 	"time"
 )
 
 // Outbox is where messages wait. It outlives the process.
 type Outbox interface {
-	// Pending returns the messages of a webhook that are neither delivered nor dead, the oldest first.
-	Pending(ctx context.Context, webhook string, limit int) ([]Message, error)
-	// Settle notes how an attempt went.
+	// Queues returns what waits for a webhook: a queue for each incident, the one with the oldest message first.
+	Queues(ctx context.Context, webhook string) ([]Queue, error)
+	// Settle notes how an attempt went. A message that is delivered is never given again.
 	Settle(ctx context.Context, id string, a Attempt) error
+}
+
+// Queue is what waits for a webhook about one incident.
+type Queue struct {
+	Message     // the oldest, the only one that may go
+	Waiting int // messages, this one included
 }
 
 // Message is one notification that waits for its webhook.
@@ -39,31 +47,48 @@ type Result string
 const (
 	Delivered Result = "delivered"
 	Retry     Result = "retry"
-	Dead      Result = "dead" // the webhook answered that it wants no more; never tried again
+	Dead      Result = "dead" // the webhook wants no more messages; this one waits for a better address
 )
 
 // results lists the outcomes, for metrics that exist from the start.
 func results() []Result { return []Result{Delivered, Retry, Dead} }
 
-// pick chooses the message to try now: of each incident only the oldest may go; of those that are due, the one tried
-// least, then the oldest, so that a new alarm need not wait behind many that fail. Without one that is due it tells how
-// long until there is, zero meaning that nothing waits.
-func pick(pending []Message, now time.Time) (chosen *Message, wait time.Duration) {
-	seen := map[string]bool{}
-	for i := range pending {
-		m := &pending[i]
-		if seen[m.Incident] {
-			continue
+// How many messages of one webhook are under way at once. Tries that follow a failure may take up half the room, so
+// that a new alarm does not wait behind others that hang.
+const (
+	abreast      = 8
+	retryAbreast = 4
+)
+
+// underWay are the incidents of which a message is being sent, and whether it is one that failed before.
+type underWay map[string]bool
+
+// pick chooses the messages to send now: of queues of which none is under way and that are due, those tried least
+// first, as far as there is room. Where something is left it tells how long until the first of it is due, zero where
+// nothing is or only room is wanting.
+func pick(queues []Queue, busy underWay, now time.Time) (chosen []Message, wait time.Duration) {
+	retries := 0
+	for _, isRetry := range busy {
+		if isRetry {
+			retries++
 		}
-		seen[m.Incident] = true
-		if until := m.Next.Sub(now); until > 0 {
+	}
+	room := abreast - len(busy)
+	for _, q := range slices.SortedStableFunc(slices.Values(queues), func(a, b Queue) int { return cmp.Compare(a.Attempts, b.Attempts) }) {
+		until := q.Next.Sub(now)
+		_, isBusy := busy[q.Incident]
+		switch {
+		case isBusy:
+		case until > 0:
 			if wait == 0 || until < wait {
 				wait = until
 			}
-			continue
-		}
-		if chosen == nil || m.Attempts < chosen.Attempts {
-			chosen = m
+		case room > 0 && (q.Attempts == 0 || retries < retryAbreast):
+			chosen = append(chosen, q.Message)
+			room--
+			if q.Attempts > 0 {
+				retries++
+			}
 		}
 	}
 	return chosen, wait

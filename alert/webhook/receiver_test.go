@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -126,13 +127,35 @@ func TestReceiverFailsAndRecovers(t *testing.T) {
 }
 
 func TestReceiverIsGone(t *testing.T) {
-	r := newReceiver(t, func(_ int, w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusGone) })
+	gone := newReceiver(t, func(_ int, w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusGone) })
 	box := newMemory()
 	box.put(t, "msg_a", "i1", time.Now())
-	start(t, Options{Webhooks: []Webhook{r.hook()}, Outbox: box}, quick)
+	box.put(t, "msg_b", "i1", time.Now())
+	turned := make(chan Standing, 10)
+	s := start(t, Options{Webhooks: []Webhook{gone.hook()}, Outbox: box, Turned: func(s Standing) { turned <- s }}, quick)
 	box.waitSettled(t, 1)
-	assert.Equal(t, []Result{Dead}, box.log("msg_a"))
-	assert.Contains(t, box.problems("msg_a")[0], "410 Gone")
+	told := <-turned
+	assert.True(t, told.Dead && told.Failing)
+	assert.Equal(t, 2, told.Waiting, "nothing is lost")
+	assert.Equal(t, "answered 410 Gone: the webhook wants no more messages", told.Problem)
+	box.put(t, "msg_c", "i2", time.Now())
+	s.Wake()
+	require.Eventually(t, func() bool { return s.Standings()[0].Waiting == 3 }, 10*time.Second, time.Millisecond)
+	assert.Len(t, gone.all(), 1, "it is taken at its word")
+	require.NoError(t, s.Stop(t.Context()))
+
+	mended := newReceiver(t, func(int, http.ResponseWriter, *http.Request) {})
+	start(t, Options{Webhooks: []Webhook{mended.hook()}, Outbox: box, Turned: func(s Standing) { turned <- s }}, quick)
+	box.waitSettled(t, 3)
+	assert.False(t, (<-turned).Failing, "with another address it works")
+	assert.Equal(t, []Result{Dead, Delivered}, box.log("msg_a"))
+	assert.Equal(t, "msg_a", gone.all()[0].header.Get("webhook-id"))
+	var ids []string
+	for _, h := range mended.all() {
+		ids = append(ids, h.header.Get("webhook-id"))
+	}
+	assert.ElementsMatch(t, []string{"msg_a", "msg_b", "msg_c"}, ids)
+	assert.Less(t, slices.Index(ids, "msg_a"), slices.Index(ids, "msg_b"))
 }
 
 func TestReceiverBreaksOff(t *testing.T) {

@@ -19,7 +19,6 @@ import (
 const (
 	idle       = time.Minute     // without a Wake
 	outboxWait = 5 * time.Second // after the outbox failed
-	pageSize   = 1000            // messages looked at, more than any cellar leaves waiting
 )
 
 // Options are what a Sender needs. Only Webhooks and, to Start, Outbox must be given.
@@ -27,9 +26,10 @@ type Options struct {
 	Webhooks   []Webhook
 	Outbox     Outbox
 	Words      alert.Words
-	Transport  http.RoundTripper // nil: the standard library's, which heeds the proxy variables of the environment
+	Transport  http.RoundTripper // of every webhook; nil: each has its own
 	Clock      func() time.Time  // nil: time.Now
 	Random     func() float64    // in [0, 1); nil: math/rand
+	Turned     func(Standing)    // a webhook has begun or ceased to fail; it must not block; nil: nobody asks
 	Log        *slog.Logger      // nil: silent
 	Registerer prometheus.Registerer
 }
@@ -37,40 +37,35 @@ type Options struct {
 // Sender delivers what lies in an outbox.
 type Sender struct {
 	outbox  Outbox
-	client  *http.Client
 	clock   func() time.Time
 	random  func() float64
 	pause   func(failures int, age time.Duration, random float64) time.Duration
+	turned  func(Standing)
 	log     *slog.Logger
 	metrics *metrics
 	lanes   []*lane
 
 	stop  context.CancelFunc // takes up no further message
-	abort context.CancelFunc // gives up the one under way
+	abort context.CancelFunc // gives up those under way
 	done  sync.WaitGroup
-}
-
-// lane is one webhook's way out.
-type lane struct {
-	target *target
-	wake   chan struct{}
-	oldest moment // creation of the oldest message that waits
 }
 
 // New checks every webhook whole and reports all that is wrong with them.
 func New(o Options) (*Sender, error) {
-	s := &Sender{outbox: o.Outbox, clock: o.Clock, random: o.Random, pause: pause, log: o.Log}
-	s.fill(o)
+	s := &Sender{outbox: o.Outbox, clock: o.Clock, random: o.Random, pause: pause, turned: o.Turned, log: o.Log}
+	s.fill()
 	var problems []error
 	names := map[string]bool{}
 	for _, w := range o.Webhooks {
-		t, err := newTarget(w, o.Words)
-		if err == nil && names[w.Name] {
-			err = fmt.Errorf("webhook %s: the name is given twice", w.Name)
+		t, faults := newTarget(w, o.Words, o.Transport)
+		for _, f := range faults {
+			problems = append(problems, fmt.Errorf("webhook %s: %w", w.Name, f))
 		}
-		if err != nil {
-			problems = append(problems, err)
-			continue
+		switch {
+		case w.Name == "":
+			problems = append(problems, errors.New("a webhook needs a name"))
+		case names[w.Name]:
+			problems = append(problems, fmt.Errorf("webhook %s: the name is given twice", w.Name))
 		}
 		names[w.Name] = true
 		s.lanes = append(s.lanes, &lane{target: t, wake: make(chan struct{}, 1)})
@@ -88,20 +83,15 @@ func New(o Options) (*Sender, error) {
 }
 
 // fill puts in what the options leave out.
-func (s *Sender) fill(o Options) {
-	transport := o.Transport
-	if transport == nil {
-		transport = http.DefaultTransport
-	}
-	s.client = &http.Client{
-		Transport:     transport,
-		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
-	}
+func (s *Sender) fill() {
 	if s.clock == nil {
 		s.clock = time.Now
 	}
 	if s.random == nil {
 		s.random = rand.Float64
+	}
+	if s.turned == nil {
+		s.turned = func(Standing) {}
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
@@ -125,12 +115,15 @@ func (s *Sender) Stop(ctx context.Context) error {
 		return nil
 	}
 	s.stop()
+	defer s.abort()
 	finished := make(chan struct{})
 	go func() {
 		s.done.Wait()
+		for _, l := range s.lanes {
+			l.target.client.CloseIdleConnections()
+		}
 		close(finished)
 	}()
-	defer s.abort()
 	select {
 	case <-finished:
 		return nil
@@ -151,12 +144,23 @@ func (s *Sender) Wake() {
 	}
 }
 
+// Standings tell how each webhook does, in the order of the options.
+func (s *Sender) Standings() []Standing {
+	now := s.clock()
+	out := make([]Standing, len(s.lanes))
+	for i, l := range s.lanes {
+		out[i] = l.record.standing(l.target.name, now)
+	}
+	return out
+}
+
 // TryOnce sends one message, marked as a test, to a webhook and returns what came back. The outbox is not used.
 func (s *Sender) TryOnce(ctx context.Context, name string) (Answer, error) {
 	for _, l := range s.lanes {
 		if l.target.name != name {
 			continue
 		}
+		defer l.target.client.CloseIdleConnections()
 		m := alert.TestMessage(s.clock())
 		object, err := m.JSON()
 		if err != nil {
@@ -169,89 +173,4 @@ func (s *Sender) TryOnce(ctx context.Context, name string) (Answer, error) {
 		return answer, nil
 	}
 	return Answer{}, fmt.Errorf("there is no webhook called %q in the config", name)
-}
-
-// run delivers one webhook's messages, one after another, until run ends.
-func (s *Sender) run(run, work context.Context, l *lane) {
-	for run.Err() == nil {
-		m, wait := s.next(run, l)
-		if m == nil {
-			rest(run, l.wake, wait)
-			continue
-		}
-		if !s.deliver(work, l, *m) {
-			return
-		}
-	}
-}
-
-// next looks into the outbox for the message to try now, or tells how long to wait for one.
-func (s *Sender) next(ctx context.Context, l *lane) (*Message, time.Duration) {
-	pending, err := s.outbox.Pending(ctx, l.target.name, pageSize)
-	if err != nil {
-		if ctx.Err() == nil {
-			s.log.Error("outbox cannot be read", "webhook", l.target.name, "error", err)
-		}
-		return nil, outboxWait
-	}
-	if len(pending) == 0 {
-		l.oldest.clear()
-		return nil, idle
-	}
-	l.oldest.set(pending[0].Created)
-	m, wait := pick(pending, s.clock())
-	return m, min(wait, idle)
-}
-
-// deliver tries one message and settles it. False means that it was given up and is still in the outbox.
-func (s *Sender) deliver(work context.Context, l *lane, m Message) bool {
-	answer, err := s.send(work, l.target, m.ID, m.Body)
-	if work.Err() != nil && err != nil {
-		return false
-	}
-	attempt := s.outcome(m, answer, err, s.clock())
-	s.metrics.count(l.target.name, attempt.Result)
-	s.report(l, m, attempt)
-	return s.settle(work, l, m.ID, attempt)
-}
-
-// settle notes an attempt in the outbox, again and again until it takes it: a message must not go out twice because
-// the disk was busy.
-func (s *Sender) settle(work context.Context, l *lane, id string, a Attempt) bool {
-	for {
-		err := s.outbox.Settle(work, id, a)
-		if err == nil {
-			return true
-		}
-		s.log.Error("outbox cannot be written", "webhook", l.target.name, "message", id, "error", err)
-		if !rest(work, nil, outboxWait) {
-			return false
-		}
-	}
-}
-
-// report logs an attempt.
-func (s *Sender) report(l *lane, m Message, a Attempt) {
-	log := s.log.With("webhook", l.target.name, "message", m.ID, "incident", m.Incident, "attempt", m.Attempts+1)
-	switch a.Result {
-	case Delivered:
-		log.Info("notification delivered", "after", a.At.Sub(m.Created).Round(time.Millisecond))
-	case Retry:
-		log.Warn("notification not delivered yet", "problem", a.Problem, "next", a.Next)
-	case Dead:
-		log.Error("notification given up", "problem", a.Problem)
-	}
-}
-
-// rest waits for a time or for a wake. False means that ctx ended.
-func rest(ctx context.Context, wake <-chan struct{}, d time.Duration) bool {
-	timer := time.NewTimer(d)
-	defer timer.Stop()
-	select {
-	case <-timer.C:
-	case <-wake:
-	case <-ctx.Done():
-		return false
-	}
-	return true
 }

@@ -68,19 +68,20 @@ func told(t *testing.T) []byte {
 }
 
 func TestTemplates(t *testing.T) {
-	target, err := newTarget(Webhook{
+	target, faults := newTarget(Webhook{
 		Name: "phone", URL: "https://push.example", Method: http.MethodPut,
 		Headers: map[string]string{"Title": "{{.Headline}}", "X-Summary": "{{.Summary}}"},
 		Body:    `{"text":{{json .Text}},"tank":{{json .Tank}},"when":{{json (when .Time)}},"all":{{.JSON}}}`,
-	}, alert.Words{Zone: time.FixedZone("", 3600)})
+	}, alert.Words{Zone: time.FixedZone("", 3600)}, nil)
+	require.Empty(t, faults)
+	out, err := target.render(told(t))
 	require.NoError(t, err)
-	body, headers, err := target.render(told(t))
-	require.NoError(t, err)
+	headers := out.header
 	var got struct {
 		Text, Tank, When string
 		All              alert.Message
 	}
-	require.NoError(t, json.Unmarshal(body, &got), string(body))
+	require.NoError(t, json.Unmarshal(out.body, &got), string(out.body))
 	assert.Equal(t, "FV3", got.Tank)
 	assert.Equal(t, "Mon 01:56"[:3], got.When[:3])
 	assert.Equal(t, "abcd", got.All.ID)
@@ -88,18 +89,18 @@ func TestTemplates(t *testing.T) {
 	assert.True(t, strings.HasPrefix(headers.Get("Title"), "FV3 (critical): worse"))
 	assert.Equal(t, `says "90 %" and rising`, headers.Get("X-Summary"), "no line break gets into a header")
 	assert.Equal(t, "text/plain; charset=utf-8", headers.Get("Content-Type"))
-	assert.Equal(t, http.MethodPut, target.method)
+	assert.Equal(t, http.MethodPut, out.method)
 }
 
 func TestDefaultBodyIsTheObject(t *testing.T) {
-	target, err := newTarget(Webhook{Name: "phone", URL: "https://push.example", Headers: map[string]string{"Title": "{{.Tank}}"}}, alert.Words{})
+	target, faults := newTarget(Webhook{Name: "phone", URL: "https://push.example", Headers: map[string]string{"Title": "{{.Tank}}"}}, alert.Words{}, nil)
+	require.Empty(t, faults)
+	out, err := target.render(told(t))
 	require.NoError(t, err)
-	body, headers, err := target.render(told(t))
-	require.NoError(t, err)
-	assert.Equal(t, string(told(t)), string(body), "to the byte")
-	assert.Equal(t, "application/json", headers.Get("Content-Type"))
-	assert.Equal(t, "FV3", headers.Get("Title"))
-	_, _, err = target.render([]byte("{"))
+	assert.Equal(t, string(told(t)), string(out.body), "to the byte")
+	assert.Equal(t, "application/json", out.header.Get("Content-Type"))
+	assert.Equal(t, "FV3", out.header.Get("Title"))
+	_, err = target.render([]byte("{"))
 	require.ErrorContains(t, err, "cannot be read")
 }
 
@@ -148,32 +149,50 @@ func FuzzRetryAfter(f *testing.F) {
 	})
 }
 
-func TestPickKeepsTheOrderOfEachIncident(t *testing.T) {
+func TestPickSendsWhatIsDueAsFarAsThereIsRoom(t *testing.T) {
 	now := time.Unix(1_000_000, 0)
 	rapid.Check(t, func(t *rapid.T) {
-		pending := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Message {
-			return Message{
-				Incident: rapid.SampledFrom([]string{"a", "b", "c"}).Draw(t, "incident"),
+		var queues []Queue
+		for i := range rapid.IntRange(0, 14).Draw(t, "queues") {
+			queues = append(queues, Queue{Message: Message{
+				Incident: string(rune('a' + i)),
 				Attempts: rapid.IntRange(0, 3).Draw(t, "attempts"),
 				Next:     now.Add(time.Duration(rapid.IntRange(-5, 5).Draw(t, "next")) * time.Second),
+			}})
+		}
+		busy := underWay{}
+		for i := range rapid.IntRange(0, abreast).Draw(t, "busy") {
+			busy[string(rune('a'+2*i))] = rapid.Bool().Draw(t, "retry")
+		}
+		chosen, wait := pick(queues, busy, now)
+		require.LessOrEqual(t, len(chosen)+len(busy), abreast)
+		retries, picked := 0, map[string]bool{}
+		for _, isRetry := range busy {
+			retries += map[bool]int{true: 1}[isRetry]
+		}
+		for i, m := range chosen {
+			require.False(t, m.Next.After(now))
+			require.NotContains(t, busy, m.Incident, "one at a time of each incident")
+			require.False(t, picked[m.Incident])
+			picked[m.Incident] = true
+			if m.Attempts > 0 {
+				retries++
+				require.LessOrEqual(t, retries, retryAbreast)
 			}
-		}), 0, 12).Draw(t, "pending")
-		heads := map[string]*Message{}
-		for i := len(pending) - 1; i >= 0; i-- {
-			heads[pending[i].Incident] = &pending[i]
+			if i > 0 {
+				require.LessOrEqual(t, chosen[i-1].Attempts, m.Attempts)
+			}
 		}
-		chosen, wait := pick(pending, now)
-		if chosen != nil {
-			require.Same(t, heads[chosen.Incident], chosen, "only the oldest of its incident")
-			require.False(t, chosen.Next.After(now))
-		}
-		for _, head := range heads {
-			if !head.Next.After(now) {
-				require.NotNil(t, chosen, "what is due goes")
-				require.LessOrEqual(t, chosen.Attempts, head.Attempts)
-			} else if chosen == nil {
-				require.LessOrEqual(t, wait, head.Next.Sub(now))
+		for _, q := range queues {
+			_, isBusy := busy[q.Incident]
+			switch {
+			case isBusy || picked[q.Incident]:
+			case q.Next.After(now):
 				require.Positive(t, wait)
+				require.LessOrEqual(t, wait, q.Next.Sub(now))
+			default:
+				full := len(chosen)+len(busy) == abreast
+				require.True(t, full || q.Attempts > 0 && retries >= retryAbreast, "what is due goes, where there is room")
 			}
 		}
 	})
@@ -183,19 +202,17 @@ func FuzzRender(f *testing.F) {
 	f.Add([]byte(`{"tank":"FV3","summary":"a\r\nEvil: 1","evidence":{"forecast":{"limit_reached":{}}}}`))
 	f.Add([]byte(`{"to":"shelved","until":"2026-03-02T01:15:00Z"}`))
 	f.Add([]byte("[]"))
-	target, err := newTarget(Webhook{
-		Name: "phone", URL: "https://push.example", Headers: map[string]string{"Title": "{{.Headline}} {{.Summary}}"}, Body: "{{.Text}}",
-	}, alert.Words{})
-	if err != nil {
-		f.Fatal(err)
-	}
+	target, faults := newTarget(Webhook{
+		Name: "phone", URL: "https://push.example/?q={{urlquery .Summary}}", Headers: map[string]string{"Title": "{{.Headline}} {{.Summary}}"}, Body: "{{.Text}}",
+	}, alert.Words{}, nil)
+	require.Empty(f, faults)
 	f.Fuzz(func(t *testing.T, object []byte) {
-		_, headers, err := target.render(object)
+		out, err := target.render(object)
 		if err != nil {
 			return
 		}
 		var wire strings.Builder
-		require.NoError(t, headers.Write(&wire))
+		require.NoError(t, out.header.Write(&wire))
 		require.Equal(t, 3, strings.Count(wire.String(), "\r\n"), "three headers are three lines")
 	})
 }

@@ -38,6 +38,7 @@ type Daemon struct {
 	intake     *ingest.Intake
 	judge      *judge
 	sender     *webhook.Sender
+	standings  *standings
 	broker     *broker.Broker
 	subscriber *subscriber.Subscriber
 	listener   net.Listener
@@ -82,9 +83,11 @@ func (d *Daemon) Start(ctx context.Context) error {
 		{"intake", d.startIntake},
 		{"outbox", d.startOutbox},
 		{"judge", d.startJudge},
+		{"standings", d.startStandings},
 		{"influx", d.startInflux},
 		{"pages", d.startPages},
 		{"broker", d.startBroker},
+		{"heartbeat", d.startHeartbeat},
 	}
 	for _, part := range parts {
 		if err := part.start(ctx); err != nil {
@@ -177,8 +180,10 @@ func (d *Daemon) startIntake(ctx context.Context) error {
 
 func (d *Daemon) startOutbox(ctx context.Context) error {
 	var err error
+	d.standings = newStandings(d.options.Webhooks)
 	d.sender, err = webhook.New(webhook.Options{
-		Outbox: outbox{d.journal}, Webhooks: d.options.Webhooks, Words: d.words(), Log: d.options.Log, Registerer: d.registry,
+		Outbox: outbox{d.journal}, Webhooks: d.options.Webhooks, Words: d.words(), Turned: d.standings.report,
+		Log: d.options.Log, Registerer: d.registry,
 	})
 	if err != nil {
 		return err
@@ -219,6 +224,37 @@ func (d *Daemon) startJudge(ctx context.Context) error {
 	return nil
 }
 
+// startStandings journals how the webhooks do, once the judge can take it.
+func (d *Daemon) startStandings(ctx context.Context) error {
+	last, err := d.journal.Last(ctx)
+	if err != nil {
+		return err
+	}
+	s := d.standings
+	s.mark, s.words, s.clock = d.mark, d.words(), time.Now
+	s.open = func(ctx context.Context) ([]alert.Incident, error) {
+		_ = d.judge.await(ctx, last) // an act's answer is somebody else's
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		return d.judge.view().Incidents, nil
+	}
+	s.fault = func(err error) { d.options.Log.Error("how a webhook does was not kept", "error", err) }
+	s.start(ctx)
+	d.stack.push("standings", s.stop)
+	return nil
+}
+
+func (d *Daemon) startHeartbeat(ctx context.Context) error {
+	if d.options.Heartbeat == nil {
+		return nil
+	}
+	h := newHeart(*d.options.Heartbeat, d.ill, d.options.Log, d.registry)
+	h.start(ctx)
+	d.stack.push("heartbeat", h.stop)
+	return nil
+}
+
 // mark journals what happened to spile itself.
 func (d *Daemon) mark(ctx context.Context, name, detail string) error {
 	_, err := d.intake.Write(ctx, journal.Entry{Mark: &journal.Mark{Name: name, Detail: detail}})
@@ -245,8 +281,9 @@ func (d *Daemon) startInflux(ctx context.Context) error {
 func (d *Daemon) startPages(ctx context.Context) error {
 	server, err := page.New(page.Options{
 		Records: records{d.journal, d.intake, d.judge}, View: d.judge.view, Ready: d.notReady,
-		Metrics: promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
-		Token:   d.options.HTTP.Token, Public: d.options.HTTP.Public, Clock: d.options.Clock, Zone: d.options.Zone,
+		Metrics:  promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
+		Webhooks: d.sender.Standings, Links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token),
+		Token: d.options.HTTP.Token, Public: d.options.HTTP.Public, Clock: d.options.Clock, Zone: d.options.Zone,
 		Rand: rand.Reader, Display: d.options.Display, Site: d.options.Site, Version: d.options.Version, Notice: d.options.Notice, Log: d.options.Log,
 	})
 	if err != nil {

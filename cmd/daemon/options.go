@@ -28,11 +28,12 @@ type Options struct {
 	Topics  []string // what an outside broker is asked for; empty: what the decoder knows
 	Watch   alert.Options
 
-	Embedded Embedded
-	Outside  *Outside // nil: the embedded broker
-	HTTP     HTTP
-	Influx   *Influx // nil: none
-	Webhooks []webhook.Webhook
+	Embedded  Embedded
+	Outside   *Outside // nil: the embedded broker
+	HTTP      HTTP
+	Influx    *Influx // nil: none
+	Webhooks  []webhook.Webhook
+	Heartbeat *Heartbeat // nil: none
 
 	Clock   func() time.Time         // nil: time.Now; a simulated cellar has its own
 	Capture io.Writer                // gets every message heard, see ingest.CaptureReader; nil: none

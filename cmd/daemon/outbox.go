@@ -10,17 +10,17 @@ import (
 // outbox lets the sender work from the journal's outbox rows.
 type outbox struct{ journal *journal.Journal }
 
-// Pending returns what waits for a webhook, the oldest first.
-func (o outbox) Pending(ctx context.Context, name string, limit int) ([]webhook.Message, error) {
-	rows, err := o.journal.Pending(ctx, name, limit)
+// Queues returns what waits for a webhook, a queue for each incident.
+func (o outbox) Queues(ctx context.Context, name string) ([]webhook.Queue, error) {
+	rows, err := o.journal.Queues(ctx, name)
 	if err != nil {
 		return nil, err
 	}
-	out := make([]webhook.Message, 0, len(rows))
+	out := make([]webhook.Queue, 0, len(rows))
 	for _, row := range rows {
-		out = append(out, webhook.Message{
+		out = append(out, webhook.Queue{Waiting: row.Waiting, Message: webhook.Message{
 			ID: row.ID, Incident: row.Incident, Created: row.Created, Body: row.Body, Attempts: row.Attempts, Next: row.Next,
-		})
+		}})
 	}
 	return out, nil
 }
