@@ -19,9 +19,12 @@ type scripted struct {
 	Ticks  int
 	Last   map[detect.Quantity]detect.Latest // of what is measured, not found
 	Hopped time.Time
+	Relief float64
 }
 
-func newScripted(name string, _ detect.Settings) tank { return &scripted{Name: name} }
+func newScripted(name string, s detect.Settings) tank {
+	return &scripted{Name: name, Relief: s.ReliefKPa}
+}
 
 func (s *scripted) Take(r detect.Reading) []detect.Finding {
 	switch r.Quantity {
@@ -88,7 +91,7 @@ func (s *scripted) Away(from, to time.Time) {
 }
 
 func (s *scripted) Status() detect.Status {
-	return detect.Status{Tank: s.Name, HandsOnUntil: s.Hands, Empty: s.Gone, Last: maps.Clone(s.Last), HoppedSince: s.Hopped}
+	return detect.Status{Tank: s.Name, HandsOnUntil: s.Hands, Empty: s.Gone, Last: maps.Clone(s.Last), HoppedSince: s.Hopped, ReliefKPa: s.Relief}
 }
 
 func (s *scripted) MarshalJSON() ([]byte, error) {

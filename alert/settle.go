@@ -123,7 +123,8 @@ func (w *Watch) presses(v *vessel, c *condition) detect.Priority {
 }
 
 // isNear tells whether beer that ferments again may do harm before the morning: the relief setting is near, or cans of
-// it stand in the house. A closed tank whose relief or pressure is not known is taken for near.
+// it stand in the house. Where neither a valve nor the open air holds the pressure, and it or the relief
+// setting is not known, it is taken for near.
 func (w *Watch) isNear(v *vessel, c *condition) bool {
 	if !v.packaged.IsZero() && w.at.Sub(v.packaged) <= packagingNear {
 		return true
@@ -132,7 +133,7 @@ func (w *Watch) isNear(v *vessel, c *condition) bool {
 		return true
 	}
 	s := v.tank.Status()
-	if s.Gas != detect.GasClosed && s.Gas != detect.GasUnknown {
+	if s.Gas == detect.GasOpen || s.Gas == detect.GasHeldAbove {
 		return false
 	}
 	_, gauged := s.Last[detect.Pressure]
