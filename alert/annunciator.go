@@ -122,7 +122,7 @@ func (a *annunciator) hear(at time.Time, steps []Transition) {
 			a.owe(th, hook, t)
 		}
 	}
-	a.flush(at)
+	a.flush(at, false)
 }
 
 // owe notes what a step means to one webhook.
@@ -157,7 +157,7 @@ func (a *annunciator) tick(at time.Time, now func(Transition) Transition) {
 			a.ring(th, hook, at, now)
 		}
 	}
-	a.flush(at)
+	a.flush(at, true)
 }
 
 // ring decides whether a webhook that was called in vain is called again, and whether another is called as well.
@@ -196,8 +196,8 @@ type owedTo struct {
 	party  *party
 }
 
-// flush tells every webhook what it is owed and may be told.
-func (a *annunciator) flush(at time.Time) {
+// flush tells every webhook what it is owed and may be told. In a flood that is with a whole minute.
+func (a *annunciator) flush(at time.Time, minute bool) {
 	for _, hook := range a.policy.Webhooks {
 		var due []owedTo
 		for _, th := range a.state.Threads {
@@ -205,17 +205,19 @@ func (a *annunciator) flush(at time.Time) {
 				due = append(due, owedTo{th, p})
 			}
 		}
-		a.send(hook, due, at)
+		a.send(hook, due, at, minute)
 		a.release(hook, at)
 	}
 	a.state.Threads = slices.DeleteFunc(a.state.Threads, (*thread).done)
 }
 
 // send tells a webhook what is due, each by itself unless they are too many.
-func (a *annunciator) send(hook Webhook, due []owedTo, at time.Time) {
+func (a *annunciator) send(hook Webhook, due []owedTo, at time.Time, minute bool) {
 	l := a.line(hook.Name)
 	if l.flooded(due, at) {
-		a.sum(hook, l, due, at)
+		if minute {
+			a.sum(hook, l, due, at)
+		}
 		return
 	}
 	for _, d := range due {

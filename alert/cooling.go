@@ -34,7 +34,8 @@ type cooling struct {
 
 // sample is a temperature of the beer.
 type sample struct {
-	At      time.Time `json:"at"`
+	At      time.Time `json:"at"` // of the reading
+	Probe   string    `json:"probe"`
 	Celsius float64   `json:"celsius"`
 }
 
@@ -138,7 +139,7 @@ func (w *Watch) plantFinding(names []string, onset time.Time) detect.Finding {
 		case x.left > 0:
 			text += fmt.Sprintf(", %.1f h to its limit", x.left.Hours())
 		case x.over > 0:
-			text += fmt.Sprintf(", %s past its limit", show(x.over, words.Display.Temperature, beer.KindDifference))
+			text += fmt.Sprintf(", %s past its limit", show(x.over, cmp.Or(words.Display.Temperature, "degC"), beer.KindDifference))
 		default:
 			text += ", at its limit"
 		}
@@ -188,10 +189,9 @@ func (w *Watch) warming(tank string, s detect.Status) (warming, bool) {
 	if last.At.Sub(first.At) < sampleSpan || rate < slowestWarm {
 		return x, false
 	}
-	if ahead := -x.over / rate; ahead < farthestLimit.Hours() {
-		x.left = hours(ahead)
-	}
-	return x, x.left > 0
+	ahead := hours(min((*s.SetpointCelsius+above-last.Celsius)/rate, farthestLimit.Hours()))
+	x.left = max(ahead-w.at.Sub(last.At), time.Minute) // not yet seen to be past it
+	return x, ahead < farthestLimit
 }
 
 // sampleTemperatures notes the beer's temperature of every tank that has a setpoint.
@@ -203,7 +203,23 @@ func (w *Watch) sampleTemperatures() {
 			delete(w.cooling.Samples, v.name)
 			continue
 		}
-		kept := append(w.cooling.Samples[v.name], sample{At: w.at, Celsius: latest.Value})
-		w.cooling.Samples[v.name] = kept[max(0, len(kept)-samplesKept):]
+		w.cooling.keep(v.name, latest)
 	}
+}
+
+// keep adds a reading to a tank's samples. One probe speaks for the tank while it is heard: another reads a little
+// differently.
+func (c *cooling) keep(tank string, r detect.Latest) {
+	kept := c.Samples[tank]
+	if n := len(kept); n > 0 {
+		gap := r.Time.Sub(kept[n-1].At)
+		switch other := kept[n-1].Probe != r.Probe; {
+		case gap <= 0 || other && gap <= probeLost:
+			return
+		case other:
+			kept = nil
+		}
+	}
+	kept = append(kept, sample{At: r.Time, Probe: r.Probe, Celsius: r.Value})
+	c.Samples[tank] = kept[max(0, len(kept)-samplesKept):]
 }

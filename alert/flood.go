@@ -22,7 +22,7 @@ func (l *line) flooded(due []owedTo, at time.Time) bool {
 	switch {
 	case len(l.Recent) > floodBegins || len(due) > floodBegins:
 		if !l.Flood {
-			l.Flood, l.NextSum = true, nextWhole(at)
+			l.Flood, l.NextSum = true, at
 		}
 	case len(due) == 0 && len(l.Recent) < floodEnds:
 		l.Flood = false
@@ -30,19 +30,13 @@ func (l *line) flooded(due []owedTo, at time.Time) bool {
 	return l.Flood
 }
 
-// nextWhole is the whole minute that a time is, or that comes next: all that cries in one minute is one message.
-func nextWhole(at time.Time) time.Time {
-	return at.Add(time.Minute - time.Nanosecond).Truncate(time.Minute)
-}
-
-// sum tells what has gathered in one message: with the first whole minute, then every ten minutes, and with the next
-// whole minute where something critical is new.
+// sum tells, on a whole minute, what has gathered in one message: with the first minute, then every ten, and with the
+// next one where something critical is new.
 func (a *annunciator) sum(hook Webhook, l *line, due []owedTo, at time.Time) {
-	whole := at.Equal(at.Truncate(time.Minute))
 	critical := slices.ContainsFunc(due, func(d owedTo) bool {
 		return d.party.Owed.To == Unacknowledged && d.party.Owed.Priority == detect.Critical
 	})
-	if len(due) == 0 || !whole || at.Before(l.NextSum) && !critical {
+	if len(due) == 0 || at.Before(l.NextSum) && !critical {
 		return
 	}
 	l.NextSum = at.Add(floodWindow)
