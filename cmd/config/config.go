@@ -97,6 +97,7 @@ type AlarmRule struct {
 type Heartbeat struct {
 	URL   Secret // whoever knows it can ping
 	Every time.Duration
+	Road  Road
 }
 
 // Retention is how long readings are kept.
@@ -117,12 +118,12 @@ type Webhook struct {
 	Then        string         // the webhook that is told where nobody acknowledged
 	After       time.Duration  // for so long
 	Report      *time.Duration // time of day of the morning report, since midnight; nil: none
-	Method      string         // empty: POST
+	Method      string         // this, what is behind the URL's host, and the next three are text/templates
 	ContentType string
 	Headers     map[string]string
-	Body        string // text/template; empty: the alarm as JSON
-	CAFile      string
-	Timeout     time.Duration
+	Body        string            // empty: the alarm as JSON
+	Secrets     map[string]Secret // for the templates, by name
+	Road        Road
 }
 
 // Hours is a stretch of every day; where To is not after From it goes over midnight.

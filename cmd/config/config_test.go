@@ -2,9 +2,11 @@ package config_test
 
 import (
 	"encoding/json"
+	"encoding/pem"
 	"errors"
 	"fmt"
 	"log/slog"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
@@ -64,7 +66,9 @@ webhooks:
     then: owner
     after: 30m
     timeout: 10s
-    headers: {X-Title: "{{.Headline}}"}
+    proxy: http://proxy.lan:3128
+    secrets: {key: {file: token}}
+    headers: {X-Title: "{{.Headline}}", X-Key: '{{secret "key"}}'}
     content_type: text/plain
     method: PUT
     body: |
@@ -72,12 +76,22 @@ webhooks:
   - {name: owner, url_file: address, priority: critical, ca_file: ca.pem}
 `
 
+// signing is a secret of the length that the specification asks for.
+const signing = "whsec_MDEyMzQ1Njc4OTAxMjM0NTY3ODkwMTIz"
+
+// certificate is one in PEM form.
+func certificate(t testing.TB) string {
+	server := httptest.NewTLSServer(nil)
+	defer server.Close()
+	return string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: server.Certificate().Raw}))
+}
+
 // folder holds the files that configurations name.
 func folder(t testing.TB) string {
 	dir := t.TempDir()
 	for name, body := range map[string]string{
-		"token": "t0ken\n", "password": "passw0rd", "secret": "whsec_c2VjcmV0", "address": "https://push.example/owner-k3y\n",
-		"ca.pem": "x", "cert.pem": "x", "key.pem": "x", "empty": " \n",
+		"token": "t0ken\n", "password": "passw0rd", "secret": signing, "address": "https://push.example/owner-k3y\n",
+		"ca.pem": certificate(t), "cert.pem": "x", "key.pem": "x", "empty": " \n",
 	} {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(body), 0o600))
 	}
@@ -128,16 +142,18 @@ func TestEveryKey(t *testing.T) {
 	assert.Equal(t, 20*time.Minute, *c.Alarms[detect.CrashDrift].OnDelay)
 	assert.Equal(t, 90*time.Second, *c.Alarms[detect.CrashDrift].OffDelay)
 	assert.Equal(t, config.AlarmRule{FalseCalls: pointer(0.1)}, c.Alarms[detect.Refermentation])
-	assert.Equal(t, &config.Heartbeat{URL: "https://watch.example/abc", Every: 5 * time.Minute}, c.Heartbeat)
+	assert.Equal(t, &config.Heartbeat{URL: "https://watch.example/abc", Every: 5 * time.Minute, Road: config.Road{Timeout: 15 * time.Second}}, c.Heartbeat)
 	assert.Equal(t, config.Retention{Raw: 60 * 24 * time.Hour, Size: 4_000_000_000}, c.Retention)
 	require.Len(t, c.Webhooks, 2)
 	assert.Equal(t, config.Webhook{
-		Name: "phone", URL: "https://push.example/knock", Signing: "whsec_c2VjcmV0", Priority: detect.High,
+		Name: "phone", URL: "https://push.example/knock", Signing: signing, Priority: detect.High,
 		Hours: &config.Hours{From: 18 * time.Hour, To: 7 * time.Hour}, Repeat: 15 * time.Minute, Then: "owner", After: 30 * time.Minute,
-		Days:    []time.Weekday{time.Monday, time.Tuesday, time.Wednesday, time.Thursday, time.Friday, time.Sunday},
-		Timeout: 10 * time.Second, Headers: map[string]string{"X-Title": "{{.Headline}}"}, ContentType: "text/plain", Method: "PUT", Body: "{{.Text}}\n",
+		Days: []time.Weekday{time.Monday, time.Tuesday, time.Wednesday, time.Thursday, time.Friday, time.Sunday},
+		Road: config.Road{Timeout: 10 * time.Second, Proxy: c.Webhooks[0].Road.Proxy}, Secrets: map[string]config.Secret{"key": "t0ken"}, Headers: map[string]string{"X-Title": "{{.Headline}}", "X-Key": `{{secret "key"}}`}, ContentType: "text/plain", Method: "PUT", Body: "{{.Text}}\n",
 	}, c.Webhooks[0])
+	assert.Equal(t, "http://proxy.lan:3128", c.Webhooks[0].Road.Proxy.String())
 	assert.Equal(t, config.Secret("https://push.example/owner-k3y"), c.Webhooks[1].URL)
+	assert.NotNil(t, c.Webhooks[1].Target().CAs)
 	assert.Equal(t, c.Path+":30", c.Where("alarms.crash-drift"))
 }
 
@@ -214,11 +230,11 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 		"mqtt: {cert_file: cert.pem}":                                           "cert_file and key_file belong together",
 		"mqtt: {client_id: x}":                                                  "mqtt.client_id belongs to broker",
 		"influx: {org: a}":                                                      "influx needs url: add it",
-		"heartbeat: {every: 5m}":                                                "heartbeat needs url",
+		"heartbeat: {every: 5m}":                                                "heartbeat needs url, url_file or url_env",
 		"heartbeat: {url: 'https://h', every: 1s}":                              "expected 10s to 1 days",
 		"atmosphere: {altitude: 30 km}":                                         "unknown unit",
 		"display: {gravity: psi}":                                               "write SG, degP",
-		"webhooks: [{name: a}]":                                                 "needs url or url_file",
+		"webhooks: [{name: a}]":                                                 "needs url, url_file or url_env, one of them",
 		"webhooks: [{url: 'https://a'}]":                                        "webhooks.0 needs name",
 		"webhooks: [{name: a, url: hello}]":                                     "not an address (it is not shown here)",
 		"webhooks: [{name: a, url_file: token}]":                                "not an address (it is not shown here)",
@@ -273,7 +289,7 @@ func TestSecretsAreNotShown(t *testing.T) {
 	dump, err := yaml.Marshal(c.HTTP)
 	require.NoError(t, err)
 	shown := out.String() + string(body) + string(dump) + fmt.Sprintf("%v %+v %#v %s %q", c, c.HTTP, c.HTTP, c.HTTP.Token, c.HTTP.Token)
-	for _, secret := range []string{"t0ken", "passw0rd", "whsec", "c2VjcmV0", "k3y", "knock", "watch.example"} {
+	for _, secret := range []string{"t0ken", "passw0rd", "whsec", "MDEyMzQ1", "k3y", "knock", "watch.example"} {
 		assert.NotContains(t, shown, secret)
 	}
 	assert.Equal(t, "t0ken", c.HTTP.Token.Reveal())
@@ -290,7 +306,7 @@ func TestPrintSaysWhatIsInForce(t *testing.T) {
 		"at top, calibrated at 20.0 degC (68.0 degF), gravity offset -0.0012 SG, temperature offset 0.3 K", "pressure offset -0.4 kPa (-0.1 psi)",
 		"above 1.0 K (1.8 degF), below 1.5 K (2.7 degF), on-delay 20m, off-delay 1m30s", "0.1 false calls per tank-year",
 		`gravity at "/d/0/val" in degP, time at "/ts", in ms`, "readings kept for 60 days, at most 4.0 GB",
-		"18:00-07:00, mon, tue, wed, thu, fri, sun, again every 15m until acknowledged, then owner after 30m, its own body", "101.0 kPa",
+		"18:00-07:00, mon, tue, wed, thu, fri, sun, again every 15m until acknowledged, then owner after 30m, secret key (given, not shown), its own body, by proxy http://proxy.lan:3128, waits 10s for an answer", "101.0 kPa",
 	} {
 		assert.Contains(t, out.String(), want)
 	}

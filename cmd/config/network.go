@@ -111,12 +111,11 @@ func (r *reader) influx(c *Config) take {
 
 func (r *reader) heartbeat(c *Config) take {
 	return func(at string, n *yaml.Node) {
-		h := &Heartbeat{Every: 5 * time.Minute}
-		r.mapping(map[string]take{
-			"url":   value(r, &h.URL, secretAddress),
+		h := &Heartbeat{Every: 5 * time.Minute, Road: Road{Timeout: defaultTimeout}}
+		r.mapping(r.road(r.secretAddresses(map[string]take{
 			"every": value(r, &h.Every, span(10*time.Second, day)),
-		})(at, n)
-		r.needs(at, n, "url")
+		}, &h.URL), &h.Road))(at, n)
+		r.oneGiven(at, n, "url", "url_file", "url_env")
 		c.Heartbeat = h
 	}
 }
@@ -168,9 +167,11 @@ func schemed(schemes ...string) func(string) (string, error) {
 	}
 }
 
-// secretAddress reads a URL that lets in whoever knows it, and never repeats it.
+// secretAddress reads a URL that lets in whoever knows it, and never repeats
+// it. Behind its host a template may stand.
 func secretAddress(text string) (Secret, error) {
-	u, err := url.Parse(text)
+	before, _, _ := strings.Cut(text, "{{")
+	u, err := url.Parse(before)
 	if err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" {
 		return "", errors.New("not an address (it is not shown here): write one such as https://host/path")
 	}

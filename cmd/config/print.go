@@ -189,7 +189,19 @@ func (h *Heartbeat) words() []string {
 	if h == nil {
 		return []string{"none"}
 	}
-	return []string{"every " + length(h.Every), "address " + h.URL.String()}
+	return append([]string{"every " + length(h.Every), "address " + h.URL.String()}, h.Road.words()...)
+}
+
+// words leave out what is as usual.
+func (o Road) words() []string {
+	words := []string{word("trusts ", o.CAFile)}
+	if o.Proxy != nil {
+		words = append(words, "by proxy "+o.Proxy.String())
+	}
+	if o.Timeout != defaultTimeout {
+		words = append(words, "waits "+length(o.Timeout)+" for an answer")
+	}
+	return words
 }
 
 func (k Retention) words() []string {
@@ -228,7 +240,10 @@ func (w Webhook) words() []string {
 	if w.Body != "" {
 		body = "its own body"
 	}
-	return append(words, body)
+	for _, name := range slices.Sorted(maps.Keys(w.Secrets)) {
+		words = append(words, "secret "+name+" "+w.Secrets[name].String())
+	}
+	return append(append(words, body), w.Road.words()...)
 }
 
 // String writes the hours as they are written in the configuration.

@@ -71,7 +71,7 @@ func (r *reader) probe(c *Config) func(at, name string, n *yaml.Node) {
 func alarmNames() []detect.Alarm {
 	return []detect.Alarm{
 		detect.Refermentation, detect.CrashDrift, alert.CoolingPlant, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
-		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.LinkLost,
+		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.LinkLost, alert.WebhookFailing,
 	}
 }
 

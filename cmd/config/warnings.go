@@ -10,8 +10,7 @@ import (
 // notInForce lists the keys that are read and checked, but have no effect in
 // this version. "*" stands for any name or number. It is read only.
 var notInForce = []string{
-	"heartbeat", "retention", "tanks.*.gas-group",
-	"webhooks.*.ca_file", "webhooks.*.timeout",
+	"retention", "tanks.*.gas-group",
 }
 
 // Warnings says, in plain sentences, what the brewer may not expect of this
@@ -30,10 +29,13 @@ func (c Config) Warnings() []string {
 		out = append(out, "no webhooks given: nobody is woken; alarms stand on the pages only")
 	}
 	if c.HTTP.Public == "" && len(c.Webhooks) > 0 {
-		out = append(out, "http.public not set: messages carry no acknowledge link")
+		out = append(out, "http.public not set: messages carry no acknowledge link, and a call is repeated four times at most")
 	}
 	if c.HTTP.Public != "" && c.HTTP.Token == "" {
-		out = append(out, "http.public is set without http.token_file: nobody can write the log or acknowledge")
+		out = append(out, "http.public is set without http.token_file: nobody can write the log or acknowledge, and messages carry no acknowledge link")
+	}
+	if len(c.Webhooks) == 1 && c.Heartbeat == nil {
+		out = append(out, "one webhook and no heartbeat: when "+c.Webhooks[0].Name+" cannot be reached, only the pages say so")
 	}
 	if c.HTTP.Anonymous && !loopback(c.HTTP.Listen) {
 		out = append(out, "http.anonymous: other machines reach the pages, and nobody needs a token")

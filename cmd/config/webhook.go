@@ -13,17 +13,14 @@ import (
 	"spile/ingest"
 )
 
-// How long one delivery may take where nothing is said.
-const defaultTimeout = 15 * time.Second
-
 func (r *reader) webhook(c *Config) func(at string, n *yaml.Node) {
 	return func(at string, n *yaml.Node) {
-		w := Webhook{Priority: detect.High, Method: http.MethodPost, Timeout: defaultTimeout}
-		r.mapping(map[string]take{
+		w := Webhook{Priority: detect.High, Method: http.MethodPost, Road: Road{Timeout: defaultTimeout}}
+		before, bodyLine := len(r.faults), 0
+		r.mapping(r.road(r.secretAddresses(map[string]take{
 			"name":         value(r, &w.Name, named),
-			"url":          value(r, &w.URL, secretAddress),
-			"url_file":     value(r, &w.URL, r.urlFile),
 			"secret_file":  value(r, &w.Signing, r.secret),
+			"secret_env":   value(r, &w.Signing, environment),
 			"priority":     value(r, &w.Priority, oneOf(detect.Critical, detect.High, detect.Medium, detect.Low)),
 			"hours":        optional(r, &w.Hours, clockHours),
 			"days":         value(r, &w.Days, weekdays),
@@ -31,30 +28,30 @@ func (r *reader) webhook(c *Config) func(at string, n *yaml.Node) {
 			"then":         value(r, &w.Then, named),
 			"after":        value(r, &w.After, span(time.Minute, day)),
 			"report":       optional(r, &w.Report, timeOfDay),
-			"method":       value(r, &w.Method, oneOf(http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodGet)),
+			"method":       value(r, &w.Method, method),
 			"content_type": value(r, &w.ContentType, plain),
 			"headers":      r.headers(&w),
-			"body":         value(r, &w.Body, verbatim),
-			"ca_file":      value(r, &w.CAFile, r.path),
-			"timeout":      value(r, &w.Timeout, span(time.Second, time.Minute)),
-		})(at, n)
+			"secrets":      r.secrets(&w),
+			"body": func(at string, n *yaml.Node) {
+				bodyLine = firstLine(n)
+				value(r, &w.Body, verbatim)(at, n)
+			},
+		}, &w.URL), &w.Road))(at, n)
 		r.needs(at, n, "name")
-		_, address := r.given[join(at, "url")]
-		_, file := r.given[join(at, "url_file")]
-		if address == file {
-			r.fault(n, "%s needs url or url_file, one of them", at)
+		r.oneGiven(at, n, "url", "url_file", "url_env")
+		if len(r.faults) == before {
+			r.rehearse(at, n, w, bodyLine)
 		}
 		c.Webhooks = append(c.Webhooks, w)
 	}
 }
 
-// urlFile reads the file that holds an address.
-func (r *reader) urlFile(text string) (Secret, error) {
-	address, err := r.secret(text)
-	if err != nil {
-		return "", err
+// method reads an HTTP method, or a template that makes one.
+func method(text string) (string, error) {
+	if strings.Contains(text, "{{") {
+		return text, nil
 	}
-	return secretAddress(address.Reveal())
+	return oneOf(http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodGet)(strings.ToUpper(text))
 }
 
 // headers reads the headers of a webhook.

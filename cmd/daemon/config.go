@@ -8,7 +8,6 @@ import (
 	"os"
 
 	"spile/alert"
-	"spile/alert/webhook"
 	"spile/cmd/config"
 	"spile/detect"
 	"spile/ingest/broker"
@@ -37,10 +36,10 @@ func FromConfig(c config.Config) (Options, error) {
 		o.HTTP.Public = public
 	}
 	for _, w := range c.Webhooks {
-		o.Webhooks = append(o.Webhooks, webhook.Webhook{
-			Name: w.Name, URL: webhook.Secret(w.URL), Secret: webhook.Secret(w.Signing),
-			Method: w.Method, ContentType: w.ContentType, Headers: w.Headers, Body: w.Body,
-		})
+		o.Webhooks = append(o.Webhooks, w.Target())
+	}
+	if h := c.Heartbeat; h != nil {
+		o.Heartbeat = &Heartbeat{Webhook: h.Target(), Every: h.Every}
 	}
 	if c.MQTT.Broker == "" {
 		return o, nil
