@@ -66,6 +66,11 @@ func (h Webhook) open(at time.Time) bool {
 	}
 }
 
+// Reachable tells whether any webhook may be used at a time of the cellar's clock.
+func (p Policy) Reachable(at time.Time) bool {
+	return slices.ContainsFunc(p.Webhooks, func(h Webhook) bool { return h.open(at) })
+}
+
 // sinceMidnight is the time of day, as the clock on the wall shows it.
 func sinceMidnight(at time.Time) time.Duration {
 	return time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute +

@@ -12,7 +12,9 @@ import (
 )
 
 // asking is a cellar with one webhook for everything and one for what wakes.
-func asking() *scene { return policed(Webhook{Name: "board"}, Webhook{Name: "phone", Priority: detect.High}) }
+func asking() *scene {
+	return policed(Webhook{Name: "board"}, Webhook{Name: "phone", Priority: detect.High})
+}
 
 // ask logs a request.
 func (s *scene) ask(clock, what string, value float64) {

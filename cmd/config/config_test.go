@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"go.yaml.in/yaml/v4"
 
+	"spile/alert"
 	"spile/cmd/config"
 	"spile/detect"
 	"spile/ingest"
@@ -51,7 +52,8 @@ probes:
   head-3: {at: head, offset: {pressure: -0.4 kPa}}
   hyd-1: {at: top, calibration: 20 degC, offset: {gravity: -0.0012 SG, temperature: 0.3 degC}}
 alarms:
-  refermentation: {false_calls: 0.1 per tank-year}
+  refermentation: {false_calls: 0.1 per tank-year, wake: near}
+  cooling-plant: {off_delay: 20m}
   crash-drift: {above: 1.8 degF, below: 1.5 degC, on_delay: 20m, off_delay: 90 s}
 heartbeat: {url: "https://watch.example/abc", every: 5m}
 retention: {raw: 60 days, size: 4 GB}
@@ -65,6 +67,7 @@ webhooks:
     repeat: 15m
     then: owner
     after: 30m
+    report: 07:00
     timeout: 10s
     proxy: http://proxy.lan:3128
     secrets: {key: {file: token}}
@@ -141,20 +144,20 @@ func TestEveryKey(t *testing.T) {
 	assert.InDelta(t, 1.0, *c.Alarms[detect.CrashDrift].Above, 1e-9)
 	assert.Equal(t, 20*time.Minute, *c.Alarms[detect.CrashDrift].OnDelay)
 	assert.Equal(t, 90*time.Second, *c.Alarms[detect.CrashDrift].OffDelay)
-	assert.Equal(t, config.AlarmRule{FalseCalls: pointer(0.1)}, c.Alarms[detect.Refermentation])
+	assert.Equal(t, config.AlarmRule{FalseCalls: pointer(0.1), Wake: "near"}, c.Alarms[detect.Refermentation])
 	assert.Equal(t, &config.Heartbeat{URL: "https://watch.example/abc", Every: 5 * time.Minute, Road: config.Road{Timeout: 15 * time.Second}}, c.Heartbeat)
 	assert.Equal(t, config.Retention{Raw: 60 * 24 * time.Hour, Size: 4_000_000_000}, c.Retention)
 	require.Len(t, c.Webhooks, 2)
 	assert.Equal(t, config.Webhook{
 		Name: "phone", URL: "https://push.example/knock", Signing: signing, Priority: detect.High,
-		Hours: &config.Hours{From: 18 * time.Hour, To: 7 * time.Hour}, Repeat: 15 * time.Minute, Then: "owner", After: 30 * time.Minute,
+		Hours: &config.Hours{From: 18 * time.Hour, To: 7 * time.Hour}, Repeat: 15 * time.Minute, Then: "owner", After: 30 * time.Minute, Report: pointer(7 * time.Hour),
 		Days: []time.Weekday{time.Monday, time.Tuesday, time.Wednesday, time.Thursday, time.Friday, time.Sunday},
 		Road: config.Road{Timeout: 10 * time.Second, Proxy: c.Webhooks[0].Road.Proxy}, Secrets: map[string]config.Secret{"key": "t0ken"}, Headers: map[string]string{"X-Title": "{{.Headline}}", "X-Key": `{{secret "key"}}`}, ContentType: "text/plain", Method: "PUT", Body: "{{.Text}}\n",
 	}, c.Webhooks[0])
 	assert.Equal(t, "http://proxy.lan:3128", c.Webhooks[0].Road.Proxy.String())
 	assert.Equal(t, config.Secret("https://push.example/owner-k3y"), c.Webhooks[1].URL)
 	assert.NotNil(t, c.Webhooks[1].Target().CAs)
-	assert.Equal(t, c.Path+":30", c.Where("alarms.crash-drift"))
+	assert.Equal(t, c.Path+":31", c.Where("alarms.crash-drift"))
 }
 
 func TestDefaults(t *testing.T) {
@@ -209,6 +212,10 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 		"alarms: {vacuum: {on_delay: 1h}}":                                      "is too long to wait while a vessel is in danger",
 		"alarms: {refermentation: {false_calls: few}}":                          "such as 0.1 per tank-year",
 		"alarms: {refermentation: {false_calls: 0}}":                            "expected 0.001 to 52",
+		"alarms: {refermentation: {wake: by-day}}":                              `"by-day": write one of always, near`,
+		"alarms: {leak: {wake: near}}":                                          `unknown key "wake" in alarms.leak`,
+		"webhooks: [{name: a, url: 'https://a', report: 7}]":                    `"7": write a time of day, such as 07:00`,
+		"webhooks: [{name: a, url: 'https://a', report: '24:00'}]":              "write a time of day",
 		"retention: {size: 4}":                                                  "write a size with its unit, such as 4 GB",
 		"retention: {size: 4 kB}":                                               "holds no cellar",
 		"retention: {raw: 3 h}":                                                 "expected 1 days to",
@@ -304,9 +311,9 @@ func TestPrintSaysWhatIsInForce(t *testing.T) {
 	for _, want := range []string{
 		"beer 20.0 hL (17.0 bbl), head space 2.0 hL (1.7 bbl), relief 103.4 kPa (15.0 psi), closed at the start", "relief not given, gas group left",
 		"at top, calibrated at 20.0 degC (68.0 degF), gravity offset -0.0012 SG, temperature offset 0.3 K", "pressure offset -0.4 kPa (-0.1 psi)",
-		"above 1.0 K (1.8 degF), below 1.5 K (2.7 degF), on-delay 20m, off-delay 1m30s", "0.1 false calls per tank-year",
+		"above 1.0 K (1.8 degF), below 1.5 K (2.7 degF), on-delay 20m, off-delay 1m30s", "0.1 false calls per tank-year, wakes while relief or a packaging run is near, else told by day",
 		`gravity at "/d/0/val" in degP, time at "/ts", in ms`, "readings kept for 60 days, at most 4.0 GB",
-		"18:00-07:00, mon, tue, wed, thu, fri, sun, again every 15m until acknowledged, then owner after 30m, secret key (given, not shown), its own body, by proxy http://proxy.lan:3128, waits 10s for an answer", "101.0 kPa",
+		"18:00-07:00, mon, tue, wed, thu, fri, sun, again every 15m until acknowledged, then owner after 30m, morning report at 07:00, secret key (given, not shown), its own body, by proxy http://proxy.lan:3128, waits 10s for an answer", "101.0 kPa",
 	} {
 		assert.Contains(t, out.String(), want)
 	}
@@ -336,6 +343,46 @@ func TestWarnings(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, strings.Join(c.Warnings(), "\n"), "nobody can write the log or acknowledge")
 	assert.Contains(t, strings.Join(config.Default().Warnings(), "\n"), "nobody is woken")
+}
+
+func TestHoursThatNobodyCovers(t *testing.T) {
+	for hooks, want := range map[string]string{
+		"{name: a, url: 'https://a'}":                     "",
+		"{name: a, url: 'https://a', hours: 18:00-07:00}": "such as Mon 07:00",
+		"{name: a, url: 'https://a', hours: 18:00-07:00}, {name: b, url: 'https://b', hours: 07:00-18:00}":            "",
+		"{name: a, url: 'https://a', hours: 18:00-07:00}, {name: b, url: 'https://b', hours: 07:00-17:59}":            "such as Mon 17:59",
+		"{name: a, url: 'https://a', days: mon-fri}":                                                                  "such as Sat 00:00",
+		"{name: a, url: 'https://a', hours: 18:00-07:00}, {name: b, url: 'https://b', hours: 07:00-18:00, days: sat}": "such as Mon 07:00",
+	} {
+		c, err := load(t, "webhooks: ["+hooks+"]")
+		require.NoError(t, err)
+		all := strings.Join(c.Warnings(), "\n")
+		if want == "" {
+			assert.NotContains(t, all, "an alarm then waits", hooks)
+		} else {
+			assert.Contains(t, all, want, hooks)
+		}
+		assert.Contains(t, all, "no webhook of priority low", hooks)
+	}
+	c, err := load(t, "webhooks: [{name: a, url: 'https://a', priority: low}]")
+	require.NoError(t, err)
+	assert.NotContains(t, strings.Join(c.Warnings(), "\n"), "priority low")
+}
+
+func TestPolicy(t *testing.T) {
+	c, err := load(t, whole)
+	require.NoError(t, err)
+	p := c.Policy()
+	assert.True(t, p.Public)
+	assert.Equal(t, alert.WakeNear, p.Wake)
+	require.Len(t, p.Webhooks, 2)
+	assert.Equal(t, alert.Webhook{
+		Name: "phone", Priority: detect.High, Hours: alert.Hours{From: 18 * time.Hour, To: 7 * time.Hour}, Days: c.Webhooks[0].Days,
+		Repeat: 15 * time.Minute, Then: "owner", After: 30 * time.Minute, Report: pointer(7 * time.Hour),
+	}, p.Webhooks[0])
+	assert.Equal(t, alert.Webhook{Name: "owner", Priority: detect.Critical}, p.Webhooks[1])
+	c.HTTP.Token = ""
+	assert.False(t, c.Policy().Public, "without a token there are no links to answer by")
 }
 
 func TestSettingsAndDecoder(t *testing.T) {

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"spile/alert"
 	"spile/detect"
 	"spile/ingest"
 )
@@ -38,4 +39,23 @@ func (c Config) Decoder() ingest.DecoderOptions {
 		o.Probes[name] = ingest.Correction{Calibration: p.Calibration, Offset: p.Offset}
 	}
 	return o
+}
+
+// Policy is who is told of what, and when. A call goes on for as long as nobody answers only where messages carry a
+// link to answer by.
+func (c Config) Policy() alert.Policy {
+	p := alert.Policy{
+		Public: c.HTTP.Public != "" && c.HTTP.Token != "",
+		Wake:   alert.Wake(c.Alarms[detect.Refermentation].Wake),
+	}
+	for _, w := range c.Webhooks {
+		hook := alert.Webhook{
+			Name: w.Name, Priority: w.Priority, Days: w.Days, Repeat: w.Repeat, Then: w.Then, After: w.After, Report: w.Report,
+		}
+		if w.Hours != nil {
+			hook.Hours = alert.Hours{From: w.Hours.From, To: w.Hours.To}
+		}
+		p.Webhooks = append(p.Webhooks, hook)
+	}
+	return p
 }

@@ -5,6 +5,9 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
+
+	"spile/detect"
 )
 
 // notInForce lists the keys that are read and checked, but have no effect in
@@ -37,6 +40,7 @@ func (c Config) Warnings() []string {
 	if len(c.Webhooks) == 1 && c.Heartbeat == nil {
 		out = append(out, "one webhook and no heartbeat: when "+c.Webhooks[0].Name+" cannot be reached, only the pages say so")
 	}
+	out = append(out, c.unheard()...)
 	if c.HTTP.Anonymous && !loopback(c.HTTP.Listen) {
 		out = append(out, "http.anonymous: other machines reach the pages, and nobody needs a token")
 	}
@@ -44,6 +48,26 @@ func (c Config) Warnings() []string {
 		out = append(out, "mqtt.anonymous: whoever reaches the port can publish readings and log lines")
 	}
 	return append(out, c.idle()...)
+}
+
+// unheard says when nobody is called, and what reaches nobody.
+func (c Config) unheard() []string {
+	if len(c.Webhooks) == 0 {
+		return nil
+	}
+	var out []string
+	policy := c.Policy()
+	monday := time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC) // any week: only the clock on the wall counts
+	for at := monday; at.Before(monday.AddDate(0, 0, 7)); at = at.Add(time.Minute) {
+		if !policy.Reachable(at) {
+			out = append(out, "there are hours in which no webhook may be used, such as "+at.Format("Mon 15:04")+": an alarm then waits")
+			break
+		}
+	}
+	if !slices.ContainsFunc(c.Webhooks, func(w Webhook) bool { return w.Priority == detect.Low }) {
+		out = append(out, "no webhook of priority low: what is asked for by `tell`, and the question after `work`, reach nobody")
+	}
+	return out
 }
 
 // idle names the keys that were given and have no effect yet.

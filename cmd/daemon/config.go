@@ -18,7 +18,7 @@ func FromConfig(c config.Config) (Options, error) {
 	o := Options{
 		Site: c.Site, Zone: c.Zone, Display: c.Display, Data: c.Data,
 		Decoder:  c.Decoder(),
-		Watch:    alert.Options{Site: c.Site, Default: c.Settings(""), Tanks: tanks(c), Tuning: tuning(c), Policy: policy(c)},
+		Watch:    alert.Options{Site: c.Site, Default: c.Settings(""), Tanks: tanks(c), Tuning: tuning(c), Policy: c.Policy()},
 		Embedded: Embedded{Listen: c.MQTT.Listen, Anonymous: c.MQTT.Anonymous},
 		HTTP:     HTTP{Listen: c.HTTP.Listen, Token: string(c.HTTP.Token)},
 	}
