@@ -21,8 +21,11 @@ func furnish(t *testing.T, j *Journal) {
 	require.NoError(t, j.Judge(t.Context(), Judgement{
 		Through: 5, At: heard(),
 		Transitions: []Transition{step("i1", "normal", "unacknowledged"), step("i1", "unacknowledged", "acknowledged")},
-		Messages:    []Message{message("m1", "phone"), message("m2", "phone")},
-		Snapshot:    &Snapshot{Seq: 4, At: heard(), Version: 1, Body: []byte("state")},
+		Messages: []Message{
+			message("m1", "phone"), message("m2", "phone"),
+			{ID: "m3", Webhook: "phone", Incident: "m3", Created: heard(), Body: json.RawMessage(`{"kind":"report"}`)}, // of no incident
+		},
+		Snapshot: &Snapshot{Seq: 4, At: heard(), Version: 1, Body: []byte("state")},
 	}))
 	require.NoError(t, j.Settle(t.Context(), "m1", Attempt{At: heard(), Result: Retry, Problem: "503"}))
 	require.NoError(t, j.Settle(t.Context(), "m1", Attempt{At: heard(), Result: Delivered}))
