@@ -23,7 +23,7 @@ type move struct {
 
 // drawMoves draws a night.
 func drawMoves(t *rapid.T) []move {
-	kinds := []string{"find", "find", "find", "heard", "wait", "work", "tell", "gravity", "empty", "pitch", "package", "lost", "found", "started", "ack", "shelve", "unshelve"}
+	kinds := []string{"cry", "find", "find", "find", "heard", "wait", "work", "tell", "gravity", "empty", "pitch", "package", "lost", "found", "started", "ack", "shelve", "unshelve"}
 	return rapid.SliceOfN(rapid.Custom(func(t *rapid.T) move {
 		return move{
 			kind:  rapid.SampledFrom(kinds).Draw(t, "kind"),
@@ -45,6 +45,12 @@ func (m move) play(w *Watch, at time.Time) []Transition {
 	switch m.kind {
 	case "find":
 		return w.Take(detect.Reading{Tank: m.tank, Quantity: detect.Quantity(m.alarm), Time: at, Arrived: at, Value: float64(m.rank)})
+	case "cry":
+		var out []Transition
+		for _, tank := range tanks(12) {
+			out = append(out, w.Take(detect.Reading{Tank: tank, Quantity: detect.Quantity(detect.Leak), Time: at, Arrived: at, Value: float64(m.rank)})...)
+		}
+		return out
 	case "gravity":
 		return w.Take(detect.Reading{Tank: m.tank, Probe: "hyd", Quantity: detect.Gravity, Time: at, Arrived: at, Value: 1 + float64(m.rank)/1000})
 	case "heard":

@@ -61,26 +61,30 @@ func pressed(m Message) string {
 	return ""
 }
 
-// figure is the evidence in one number, the one by which a brewer knows the alarm.
+// figure is the evidence in one number, the one by which a brewer knows the alarm; empty where there is none.
 func (w Words) figure(t Transition, now time.Time) string {
-	e := t.Evidence
+	e, one := t.Evidence, detect.Evidence{}
 	switch t.Alarm {
-	case detect.Refermentation:
-		if e.RatePlatoPerDay == nil && e.CO2GramsPerLiterDay == nil {
-			return ""
+	case detect.Refermentation, detect.NotFinished:
+		if one.RatePlatoPerDay = e.RatePlatoPerDay; e.RatePlatoPerDay == nil {
+			one.CO2GramsPerLiterDay = e.CO2GramsPerLiterDay
 		}
-		return w.Facts(detect.Evidence{RatePlatoPerDay: e.RatePlatoPerDay, CO2GramsPerLiterDay: e.CO2GramsPerLiterDay}, now)[0]
-	case detect.OverPressure, detect.Vacuum, detect.PressureRise, detect.Leak:
-		e = detect.Evidence{PressureKPa: e.PressureKPa, ExplainedPressureKPa: e.ExplainedPressureKPa}
-		if t.Alarm == detect.OverPressure {
-			e.ExplainedPressureKPa, e.ReliefKPa = nil, t.Evidence.ReliefKPa
-		}
-	case detect.CrashDrift, detect.FreezeRisk:
-		e = detect.Evidence{TemperatureCelsius: e.TemperatureCelsius, SetpointCelsius: e.SetpointCelsius}
+	case detect.OverPressure:
+		one.PressureKPa, one.ReliefKPa = e.PressureKPa, e.ReliefKPa
+	case detect.PressureRise:
+		one.PressureKPa, one.ExplainedPressureKPa = e.PressureKPa, e.ExplainedPressureKPa
+	case detect.Vacuum, detect.Leak:
+		one.PressureKPa = e.PressureKPa
+	case detect.CrashDrift:
+		one.TemperatureCelsius, one.SetpointCelsius = e.TemperatureCelsius, e.SetpointCelsius
+	case detect.FreezeRisk:
+		one.TemperatureCelsius = e.TemperatureCelsius
+	case detect.ProbeSilent:
+		one.SilentSince = e.SilentSince
 	case CoolingPlant:
 		return strings.Join(e.Witnesses, "; ")
 	}
-	return strings.Join(w.Facts(e, now), ", ")
+	return strings.Join(w.Facts(one, now), ", ")
 }
 
 // subject is the tank, and how much it presses where that is most of all.
@@ -98,14 +102,19 @@ func subject(t Transition) string {
 // subjectAndTitle is which tank and what, without what happened to it.
 func subjectAndTitle(t Transition) string { return cmp.Or(t.Tank, "Cellar") + ": " + title(t) }
 
-// title is the catalogue's, naming the probe or the webhook where it is about one.
+// title is the catalogue's, naming the probe, the webhook or the tanks it is about, and the side of the setpoint.
 func title(t Transition) string {
 	d, ok := Define(t.Alarm)
 	if !ok {
 		return string(t.Alarm)
 	}
-	if t.Alarm == CoolingPlant && t.Summary != "" {
+	switch e := t.Evidence; {
+	case t.Alarm == CoolingPlant && t.Summary != "":
 		return t.Summary // it names the tanks
+	case t.Alarm == detect.CrashDrift && isWarm(e):
+		return "beer is warmer than its setpoint"
+	case t.Alarm == detect.CrashDrift && e.TemperatureCelsius != nil && e.SetpointCelsius != nil:
+		return "beer is colder than its setpoint"
 	}
 	if t.Probe != "" {
 		return strings.NewReplacer("a probe", t.Probe, "a webhook", "webhook "+t.Probe).Replace(d.Title)

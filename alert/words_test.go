@@ -140,18 +140,48 @@ func TestTextFitsALockScreen(t *testing.T) {
 				"CO2 may fill the room: meter first, do not go alone.",
 		}},
 		{Message{Transition: drift, Repeat: 2, Told: at("02:15")}, []string{
-			"FV3: call 3: beer is off its crash setpoint, since 01:15",
+			"FV3: call 3: beer is warmer than its setpoint, since 01:15",
 			"beer 58.3 degF, setpoint 57.9 degF",
 			"Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
 		}},
 		{Message{Transition: drift, Unanswered: "phone"}, []string{
-			"FV3: phone did not answer: beer is off its crash setpoint, since 01:15",
+			"FV3: phone did not answer: beer is warmer than its setpoint, since 01:15",
 			"beer 58.3 degF, setpoint 57.9 degF",
 			"Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
 		}},
 	} {
 		assert.Equal(t, row.want, strings.Split(cellarWords().Text(row.m), "\n"))
 	}
+}
+
+func TestEachAlarmHasItsNumber(t *testing.T) {
+	step := refermenting()
+	for alarm, want := range map[detect.Alarm]string{
+		detect.Refermentation: "gravity falls 1.0 points (0.7 to 1.3) a day",
+		detect.NotFinished:    "gravity falls 1.0 points (0.7 to 1.3) a day",
+		detect.OverPressure:   "head 12.2 psi, pressure relief valve set at 14.5 psi",
+		detect.PressureRise:   "head 12.2 psi, explained 10.3 psi",
+		detect.Vacuum:         "head 12.2 psi",
+		detect.Leak:           "head 12.2 psi",
+		detect.CrashDrift:     "beer 58.3 degF, setpoint 57.9 degF",
+		detect.FreezeRisk:     "beer 58.3 degF",
+		detect.ProbeSilent:    "last heard 05:00",
+		detect.ProbeFault:     "", // the summary says what is wrong
+		detect.LinkLost:       "",
+	} {
+		step.Alarm = alarm
+		assert.Equal(t, want, cellarWords().figure(step, step.Time), alarm)
+	}
+	step.Alarm, step.Evidence.RatePlatoPerDay = detect.Refermentation, nil
+	assert.Equal(t, "CO2 made 1.03 g/L a day", cellarWords().figure(step, step.Time), "where only the gauge saw it")
+}
+
+func TestADriftSaysWhichWay(t *testing.T) {
+	step := refermenting()
+	step.Alarm = detect.CrashDrift
+	assert.Equal(t, "beer is warmer than its setpoint", title(step))
+	*step.Evidence.TemperatureCelsius = 12
+	assert.Equal(t, "beer is colder than its setpoint", title(step))
 }
 
 func TestFacts(t *testing.T) {
@@ -200,6 +230,19 @@ func TestWhen(t *testing.T) {
 	} {
 		assert.True(t, strings.HasPrefix(Words{}.When(then, now), want), "%s: %s", want, Words{}.When(then, now))
 	}
+}
+
+func TestOtherMessagesHaveABodyOfTheirOwn(t *testing.T) {
+	m := newBulletin(KindReport, midnight, detect.Low)
+	m.Summary, m.Lines = "Morning report", []string{"FV3: 1.0118 SG"}
+	body, err := m.Linked(cellarLinks("t0ken")).JSON()
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"id":"`+m.ID+`","kind":"report","time":"2026-03-02T00:00:00Z","priority":"low","summary":"Morning report",
+		"lines":["FV3: 1.0118 SG"]}`, string(body), "nothing of an alarm, and nothing to acknowledge")
+	var back Message
+	require.NoError(t, json.Unmarshal(body, &back))
+	assert.Equal(t, "Morning report\nFV3: 1.0118 SG", Words{}.Text(back), "a webhook's template reads it back")
+	assert.Equal(t, "Morning report", Words{}.Headline(back))
 }
 
 func TestMessageIsTheTransitionsObject(t *testing.T) {
