@@ -94,6 +94,16 @@ func (k *records) Alarm(_ context.Context, id string) (alert.Incident, []alert.T
 	return *i, k.steps[id], nil
 }
 
+func (k *records) Steps(_ context.Context, from, to time.Time) ([]alert.Transition, error) {
+	var found []alert.Transition
+	for _, t := range k.steps["creep"] {
+		if !t.Time.Before(from) && t.Time.Before(to) {
+			found = append(found, t)
+		}
+	}
+	return found, k.fail
+}
+
 func (k *records) find(id string) (*alert.Incident, error) {
 	if k.fail != nil {
 		return nil, k.fail

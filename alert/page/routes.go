@@ -38,6 +38,7 @@ func (s *Server) routes() {
 	s.at(apiRoot+"/tanks/{tank}/log", methods{"GET": s.log, "POST": s.writeLog})
 	s.at(apiRoot+"/readings", methods{"GET": s.readings})
 	s.at(apiRoot+"/alarms", methods{"GET": s.alarms})
+	s.at(apiRoot+"/alarms/figures", methods{"GET": s.figuresAnswer})
 	s.at(apiRoot+"/alarms/{id}", methods{"GET": s.alarm})
 	s.at(apiRoot+"/alarms/{id}/acknowledge", methods{"POST": s.acknowledge})
 	s.at(apiRoot+"/alarms/{id}/shelve", methods{"POST": s.shelve})

@@ -112,6 +112,15 @@ func (r records) Alarm(ctx context.Context, id string) (alert.Incident, []alert.
 	return merge(nil, steps)[0], steps, nil
 }
 
+// Steps returns the steps of all alarms between two moments, oldest first.
+func (r records) Steps(ctx context.Context, from, to time.Time) ([]alert.Transition, error) {
+	rows, err := r.journal.Transitions(ctx, journal.TransitionFilter{From: from, To: to})
+	if err != nil {
+		return nil, err
+	}
+	return transitions(rows)
+}
+
 // Acknowledge, Shelve and Unshelve keep what a person did and give the alarm as it then stands.
 func (r records) Acknowledge(ctx context.Context, id, by, why string) (alert.Incident, error) {
 	return r.act(ctx, journal.Act{Verb: verbAcknowledge, Incident: id, By: by, Why: why})

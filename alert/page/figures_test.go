@@ -1,0 +1,29 @@
+package page
+
+import (
+	"net/http"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestFigures(t *testing.T) {
+	s, kept := serve(t, nil)
+	got := ask(s, http.MethodGet, "/api/v1/alarms/figures", "")
+	require.Equal(t, http.StatusOK, got.Code)
+	report := object(t, got.Body.String())
+	assert.Equal(t, "2026-01-31T03:15:00Z", report["from"], "thirty days")
+	assert.Equal(t, "2026-03-02T03:15:00Z", report["to"])
+	assert.InDelta(t, 1, report["calls"], 0)
+	assert.InDelta(t, 1.0/30, report["calls_per_day"], 1e-9)
+	assert.InDelta(t, 1, report["night_calls"], 0)
+
+	before := object(t, ask(s, http.MethodGet, "/api/v1/alarms/figures?from=2026-02-01T00:00:00Z&to=2026-03-01T00:00:00Z", "").Body.String())
+	assert.InDelta(t, 0, before["calls"], 0)
+	for _, query := range []string{"from=yesterday", "to=x", "from=2026-03-02T03:15:00Z", "since=2026-03-02T03:15:00Z"} {
+		assert.Equal(t, http.StatusBadRequest, ask(s, http.MethodGet, "/api/v1/alarms/figures?"+query, "").Code, query)
+	}
+	kept.fail = errDisk
+	assert.Equal(t, http.StatusInternalServerError, ask(s, http.MethodGet, "/api/v1/alarms/figures", "").Code)
+}
