@@ -49,7 +49,8 @@ type line struct {
 	Waiting  []Message   `json:"waiting,omitempty"` // of no incident, held until it may be used
 	Recent   []time.Time `json:"recent,omitempty"`  // of its new alarms
 	Flood    bool        `json:"flood,omitempty"`
-	NextSum  time.Time   `json:"next_sum,omitzero"` // of a flood
+	FloodAt  time.Time   `json:"flood_at,omitzero"` // when it began
+	NextSum  time.Time   `json:"next_sum,omitzero"` // in it
 	Reported time.Time   `json:"reported,omitzero"` // the morning up to which it had its report
 }
 

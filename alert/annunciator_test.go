@@ -162,6 +162,18 @@ func TestWhatComesOutsideTheHoursWaitsForThem(t *testing.T) {
 		s.note(s.Advance(at("12:00")))
 		assert.Empty(t, s.rings())
 	})
+	t.Run("explained before, it is not told until it is not", func(t *testing.T) {
+		s := policed(Webhook{Name: "night", Priority: detect.High, Hours: Hours{18 * time.Hour, 7 * time.Hour}})
+		s.find("06:30", "FV3", detect.Refermentation, detect.High)
+		s.answered("06:40")
+		s.rings()
+		s.find("17:00", "FV3", detect.Refermentation, detect.Critical)
+		s.log("17:30", "FV3", "work", map[string]float64{"for": 1})
+		s.note(s.Advance(at("18:29")))
+		assert.Empty(t, s.rings())
+		s.note(s.Advance(at("18:30")))
+		assert.Equal(t, []string{"18:30 night from suppressed"}, s.rings())
+	})
 	t.Run("the end of what was told waits too", func(t *testing.T) {
 		s := policed(Webhook{Name: "night", Hours: Hours{18 * time.Hour, 7 * time.Hour}, Repeat: time.Hour})
 		s.find("06:30", "FV3", detect.Refermentation, detect.High)

@@ -22,7 +22,7 @@ func (l *line) flooded(due []owedTo, at time.Time) bool {
 	switch {
 	case len(l.Recent) > floodBegins || len(due) > floodBegins:
 		if !l.Flood {
-			l.Flood, l.NextSum = true, at
+			l.Flood, l.FloodAt, l.NextSum = true, at, at
 		}
 	case len(due) == 0 && len(l.Recent) < floodEnds:
 		l.Flood = false
@@ -31,7 +31,7 @@ func (l *line) flooded(due []owedTo, at time.Time) bool {
 }
 
 // sum tells, on a whole minute, what has gathered in one message: with the first minute, then every ten, and with the
-// next one where something critical is new.
+// next one where something critical is new. The first also names what was told by itself in the ten minutes before.
 func (a *annunciator) sum(hook Webhook, l *line, due []owedTo, at time.Time) {
 	critical := slices.ContainsFunc(due, func(d owedTo) bool {
 		return d.party.Owed.To == Unacknowledged && d.party.Owed.Priority == detect.Critical
@@ -39,30 +39,55 @@ func (a *annunciator) sum(hook Webhook, l *line, due []owedTo, at time.Time) {
 	if len(due) == 0 || at.Before(l.NextSum) && !critical {
 		return
 	}
+	var before []Message
+	if l.NextSum.Equal(l.FloodAt) {
+		before = a.rung(hook, at)
+	}
 	l.NextSum = at.Add(floodWindow)
-	if len(due) == 1 && (due[0].party.Called || due[0].party.Owed.To == Unacknowledged) {
-		a.out = append(a.out, notice(hook.Name, *due[0].party.Owed, at))
+	if only := due[0].party; len(due)+len(before) == 1 && (only.Called || only.Owed.To == Unacknowledged) {
+		a.out = append(a.out, notice(hook.Name, *only.Owed, at))
 	} else {
-		a.out = append(a.out, bulletinTo(hook.Name, a.words.flood(due, at), at))
+		a.out = append(a.out, bulletinTo(hook.Name, a.words.flood(gathered(due), before, at), at))
 	}
 	for _, d := range due {
 		d.party.told(at)
 	}
 }
 
-// flood is the message that names many alarms, the most pressing first.
-func (w Words) flood(due []owedTo, at time.Time) Message {
-	slices.SortStableFunc(due, func(x, y owedTo) int {
-		return cmp.Or(
-			cmp.Compare(x.party.Owed.To.need(), y.party.Owed.To.need()),
-			cmp.Compare(y.party.Owed.Priority.Rank(), x.party.Owed.Priority.Rank()),
-		)
+// rung lists what a webhook was called for within the window of a flood and nobody has answered.
+func (a *annunciator) rung(hook Webhook, at time.Time) (out []Message) {
+	for _, th := range a.state.Threads {
+		p := th.Parties[hook.Name]
+		if p != nil && p.Owed == nil && !p.Ringing.IsZero() && at.Sub(p.Rung) < floodWindow {
+			out = append(out, Message{Transition: th.Last})
+		}
+	}
+	return out
+}
+
+// gathered are the messages that are due, the most pressing first.
+func gathered(due []owedTo) []Message {
+	out := make([]Message, len(due))
+	for i, d := range due {
+		out[i] = *d.party.Owed
+	}
+	slices.SortStableFunc(out, func(x, y Message) int {
+		return cmp.Or(cmp.Compare(x.To.need(), y.To.need()), cmp.Compare(y.Priority.Rank(), x.Priority.Rank()))
 	})
-	m := newBulletin(KindFlood, at, due[0].party.Owed.Priority)
-	calls := 0
-	for _, d := range due {
-		owed := *d.party.Owed
-		if owed.To == Unacknowledged {
+	return out
+}
+
+// flood is the message that names many alarms: the new ones, then those that were told before.
+func (w Words) flood(fresh, before []Message, at time.Time) Message {
+	m := newBulletin(KindFlood, at, fresh[0].Priority)
+	calls := len(before)
+	for i, owed := range slices.Concat(fresh, before) {
+		owed.Told = at
+		line := w.Headline(owed)
+		switch {
+		case i >= len(fresh):
+			line = "told before: " + line
+		case owed.To == Unacknowledged:
 			calls++
 		}
 		if owed.Priority.AtLeast(m.Priority) {
@@ -71,11 +96,11 @@ func (w Words) flood(due []owedTo, at time.Time) Message {
 		m.Alarms = append(m.Alarms, Named{
 			ID: owed.ID, Tank: owed.Tank, Alarm: owed.Alarm, Probe: owed.Probe, Priority: owed.Priority, To: owed.To, Summary: owed.Summary,
 		})
-		m.Lines = append(m.Lines, w.Headline(owed))
+		m.Lines = append(m.Lines, line)
 	}
-	m.Summary = fmt.Sprintf("Cellar: %d alarms at once, the most pressing is %s", calls, subjectAndTitle(due[0].party.Owed.Transition))
+	m.Summary = fmt.Sprintf("Cellar: %d alarms at once, the most pressing of the new ones is %s", calls, subjectAndTitle(fresh[0].Transition))
 	if calls == 0 {
-		m.Summary = fmt.Sprintf("Cellar: %d alarms have changed, none of them calls", len(due))
+		m.Summary = fmt.Sprintf("Cellar: %d alarms have changed, none of them calls", len(fresh))
 	}
 	m.Lines = append(m.Lines, "Look first for what they have in common: power, glycol, network. Then answer each on the page of alarms.")
 	return m

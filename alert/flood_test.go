@@ -39,12 +39,14 @@ func TestMoreThanTenInTenMinutesAreOneMessage(t *testing.T) {
 	require.Len(t, first, 11)
 	flood := first[10]
 	assert.Equal(t, at("01:04"), flood.Time, "with the whole minute after the eleventh")
-	assert.Equal(t, "Cellar: 2 alarms at once, the most pressing is FV11: losing head pressure", flood.Message.Summary)
+	assert.Equal(t, "Cellar: 12 alarms at once, the most pressing of the new ones is FV11: losing head pressure", flood.Message.Summary)
 	assert.Equal(t, flood.ID, flood.Thread, "it waits behind nothing")
 	assert.Equal(t, []Named{
 		{ID: s.told[10].ID, Tank: "FV11", Alarm: detect.Leak, Priority: detect.Medium, To: Unacknowledged, Summary: "FV11 leak"},
 		{ID: s.told[11].ID, Tank: "FV12", Alarm: detect.Leak, Priority: detect.Medium, To: Unacknowledged, Summary: "FV12 leak"},
-	}, flood.Message.Alarms)
+	}, flood.Message.Alarms[:2])
+	assert.Len(t, flood.Message.Alarms, 12, "it names all of them")
+	assert.Equal(t, "told before: FV01: losing head pressure, since 01:00", flood.Message.Lines[2])
 
 	s.note(s.Advance(at("01:13")))
 	assert.Empty(t, s.rings(), "then every ten minutes")

@@ -198,3 +198,25 @@ func TestARequestWaitsForTheHoursAndEndsWithTheBatch(t *testing.T) {
 	s.log("10:00", "FV3", "pitch", nil)
 	assert.Empty(t, s.annunciator.state.Requests)
 }
+
+func TestTheWordsOfAnAnswer(t *testing.T) {
+	s := detect.Status{Tank: "FV3", HoppedSince: midnight, Last: map[detect.Quantity]detect.Latest{
+		detect.Temperature: {Value: 14.5, Time: midnight},
+	}}
+	still := stillness{Probe: "hyd-1", Since: midnight, At: at("02:00").AddDate(0, 0, 4), Value: 1.0118}
+	now := still.At
+	for _, row := range []struct {
+		r    request
+		want string
+	}{
+		{request{What: askTemperature, Value: 14.4}, "FV3: beer has reached 57.9 degF\nnow 58.1 degF\nGo on with what waited for it."},
+		{request{What: askStable, Value: 48}, "FV3: gravity has stood still for 4 days\nat 1.0118 SG since Mon 01:00\n" +
+			"Compare with the end gravity you expect, and run a forced diacetyl test: hops make it due."},
+		{request{What: askDiacetyl}, "FV3: a forced diacetyl test is due\nhops in since Mon 01:00\n" +
+			"Cool only after it has passed: yeast that works on hops makes diacetyl anew."},
+	} {
+		assert.Equal(t, row.want, cellarWords().Text(cellarWords().answer(row.r, s, still, now)))
+	}
+	assert.True(t, (&request{What: askTemperature, Value: 14.4, Side: -1, Beyond: midnight.Add(-time.Hour)}).come(s, still, now))
+	assert.False(t, (&request{What: "weather"}).come(s, still, now))
+}

@@ -60,7 +60,7 @@ func logged(t *testing.T, d *daemon.Daemon, tank, line string) {
 	t.Helper()
 	answer, err := http.Post("http://"+d.Addr()+"/api/v1/tanks/"+tank+"/log", "application/json", strings.NewReader(line))
 	require.NoError(t, err)
-	defer answer.Body.Close()
+	defer func() { assert.NoError(t, answer.Body.Close()) }()
 	require.Equal(t, http.StatusCreated, answer.StatusCode)
 }
 
