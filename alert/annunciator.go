@@ -40,6 +40,7 @@ type party struct {
 	Ringing time.Time `json:"ringing,omitzero"`  // since it was called in vain; zero: nobody is waited for
 	Rung    time.Time `json:"rung,omitzero"`     // the newest call
 	Repeats int       `json:"repeats,omitempty"`
+	Sent    int       `json:"sent,omitempty"`    // messages so far
 	Passed  bool      `json:"passed,omitempty"`  // another was called because this one did not answer
 	Counted bool      `json:"counted,omitempty"` // among the new alarms of a flood
 }
@@ -222,7 +223,7 @@ func (a *annunciator) send(hook Webhook, due []owedTo, at time.Time, minute bool
 		return
 	}
 	for _, d := range due {
-		a.out = append(a.out, notice(hook.Name, *d.party.Owed, at))
+		a.out = append(a.out, notice(hook.Name, *d.party.Owed, at, d.party.Sent))
 		d.party.told(at)
 	}
 }
@@ -236,6 +237,7 @@ func (p *party) told(at time.Time) {
 		}
 	}
 	p.Owed = nil
+	p.Sent++
 }
 
 // post hands a message that is of no incident to a webhook, at once where it may be used and else when it may.

@@ -45,7 +45,7 @@ func (a *annunciator) sum(hook Webhook, l *line, due []owedTo, at time.Time) {
 	}
 	l.NextSum = at.Add(floodWindow)
 	if only := due[0].party; len(due)+len(before) == 1 && (only.Called || only.Owed.To == Unacknowledged) {
-		a.out = append(a.out, notice(hook.Name, *only.Owed, at))
+		a.out = append(a.out, notice(hook.Name, *only.Owed, at, only.Sent))
 	} else {
 		a.out = append(a.out, bulletinTo(hook.Name, a.words.flood(gathered(due), before, at), at))
 	}

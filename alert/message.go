@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strconv"
 	"time"
 
 	"spile/detect"
@@ -118,13 +119,12 @@ type Notice struct {
 	Message Message
 }
 
-// notice addresses a message about an incident.
-func notice(webhook string, m Message, at time.Time) Notice {
+// notice addresses a message about an incident, the nth to this webhook.
+func notice(webhook string, m Message, at time.Time, nth int) Notice {
 	if m.Time.Before(at) {
 		m.Told = at
 	}
-	// From and priority are in the id, because an alarm can step twice at one instant.
-	id := messageID(webhook, m.ID, at, string(m.From), string(m.To), string(m.Priority), m.Unanswered)
+	id := messageID(webhook, m.ID, at, strconv.Itoa(nth)) // an alarm can step many times at one instant
 	return Notice{Webhook: webhook, ID: id, Thread: m.ID, Time: at, Message: m}
 }
 
