@@ -35,3 +35,14 @@ func (w *Watch) WebhookWorks(at time.Time, name string) []Transition {
 	w.cellar.hear([]detect.Finding{{Alarm: WebhookFailing, Probe: name, Time: w.at}}, w.at)
 	return append(out, w.tell(w.settleAll())...)
 }
+
+// FailingWebhooks are the names of those that were last said to fail, whatever stands of their alarms.
+func (w *Watch) FailingWebhooks() []string {
+	var out []string
+	for _, c := range w.cellar.conditions {
+		if c.Finding.Alarm == WebhookFailing && c.Holds {
+			out = append(out, c.Finding.Probe)
+		}
+	}
+	return out
+}

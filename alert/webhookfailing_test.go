@@ -14,7 +14,9 @@ func TestAFailingWebhookIsAnAlarmOfItsOwn(t *testing.T) {
 	s.note(s.WebhookFails(at("01:00"), "phone", "answered 503"))
 	s.note(s.WebhookFails(at("01:05"), "board", "answered 410 Gone"))
 	s.note(s.WebhookFails(at("01:10"), "phone", "no answer within 15s"))
+	assert.ElementsMatch(t, []string{"phone", "board"}, s.FailingWebhooks())
 	s.note(s.WebhookWorks(at("01:20"), "phone"))
+	assert.Equal(t, []string{"board"}, s.FailingWebhooks(), "though the alarm stands until its delay is over")
 	s.note(s.WebhookWorks(at("01:20"), "pager"))
 	s.note(s.Advance(at("01:40")))
 	assert.Equal(t, []string{

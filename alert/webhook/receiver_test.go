@@ -5,6 +5,7 @@ import (
 	"context"
 	"io"
 	"log/slog"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -190,6 +191,31 @@ func TestReceiverIsAway(t *testing.T) {
 	})
 	box.waitSettled(t, 2)
 	assert.Equal(t, []string{"the connection was refused", "the connection was refused"}, box.problems("msg_a"))
+}
+
+func TestTheReceiverRestarts(t *testing.T) {
+	refuse := func(_ int, w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusServiceUnavailable) }
+	before := newReceiver(t, refuse)
+	hook, address := before.hook(), before.Listener.Addr().String()
+	box := newMemory()
+	box.put(t, "msg_a", "i1", time.Now())
+	start(t, Options{Webhooks: []Webhook{hook}, Outbox: box}, quick)
+	box.waitSettled(t, 1)
+	before.Close()
+	require.Eventually(t, func() bool {
+		all := box.problems("msg_a")
+		return all[len(all)-1] == "the connection was refused"
+	}, 10*time.Second, time.Millisecond)
+
+	after := &receiver{answer: func(int, http.ResponseWriter, *http.Request) {}}
+	listener, err := new(net.ListenConfig).Listen(t.Context(), "tcp", address)
+	require.NoError(t, err)
+	after.Server = &httptest.Server{Listener: listener, Config: &http.Server{Handler: after}}
+	after.Start()
+	t.Cleanup(after.Close)
+	require.Eventually(t, box.empty, 10*time.Second, time.Millisecond)
+	assert.Len(t, after.all(), 1)
+	assert.Equal(t, "msg_a", after.all()[0].header.Get("webhook-id"))
 }
 
 func TestARestartGoesOnWithTheSameID(t *testing.T) {

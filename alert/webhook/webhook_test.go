@@ -46,12 +46,13 @@ func TestSignatureIsTheLibrarys(t *testing.T) {
 
 func TestSecretsAreNotPrinted(t *testing.T) {
 	var log strings.Builder
-	w := Webhook{Name: "phone", URL: "https://push.example/token", Secret: testSecret}
+	w := Webhook{Name: "phone", URL: "https://push.example/token", Secret: testSecret, Secrets: map[string]Secret{"key": "t0ken"}}
 	slog.New(slog.NewJSONHandler(&log, nil)).Info("x", "url", w.URL, "webhook", w)
 	asJSON, err := json.Marshal(w)
 	require.NoError(t, err)
 	all := log.String() + string(asJSON) + fmt.Sprintf("%v %+v %#v %s %q %x %d", w, w, w, w.URL, w.URL, w.URL, w.URL)
 	assert.NotContains(t, all, "token")
+	assert.NotContains(t, all, "t0ken")
 	assert.NotContains(t, all, "746f6b656e", "nor in hex")
 	assert.NotContains(t, all, "MfKQ9r8")
 	assert.Contains(t, all, "(hidden)")

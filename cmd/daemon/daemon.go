@@ -189,7 +189,20 @@ func (d *Daemon) startOutbox(ctx context.Context) error {
 		return err
 	}
 	d.sender.Start(ctx)
-	d.stack.push("outbox", d.sender.Stop)
+	d.stack.push("outbox", d.stopOutbox)
+	return nil
+}
+
+// messagesWithin is how long a stop waits for messages under way. What a
+// webhook that hangs leaves unanswered goes out again at the next start.
+const messagesWithin = 3 * time.Second
+
+func (d *Daemon) stopOutbox(ctx context.Context) error {
+	limited, cancel := context.WithTimeout(ctx, messagesWithin)
+	defer cancel()
+	if err := d.sender.Stop(limited); err != nil {
+		d.options.Log.Warn("messages are left for the next start", "reason", err)
+	}
 	return nil
 }
 
@@ -232,12 +245,12 @@ func (d *Daemon) startStandings(ctx context.Context) error {
 	}
 	s := d.standings
 	s.mark, s.words, s.clock = d.mark, d.words(), time.Now
-	s.open = func(ctx context.Context) ([]alert.Incident, error) {
+	s.told = func(ctx context.Context) ([]string, error) {
 		_ = d.judge.await(ctx, last) // an act's answer is somebody else's
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		return d.judge.view().Incidents, nil
+		return d.judge.failingWebhooks(), nil
 	}
 	s.fault = func(err error) { d.options.Log.Error("how a webhook does was not kept", "error", err) }
 	s.start(ctx)

@@ -10,9 +10,12 @@
 // one transaction: a crash repeats the judging, never the telling. Whatever
 // leaves the machine leaves from the outbox or from the journal.
 //
-// Parts start in the order journal, intake, judge, outbox, InfluxDB, pages,
-// broker: nothing is heard before it can be kept and judged. They stop in
-// the reverse order, under one deadline.
+// Parts start in the order journal, intake, outbox, judge, InfluxDB, pages,
+// broker, heartbeat: nothing is heard before it can be kept and judged. They
+// stop in the reverse order, under one deadline.
+//
+// What befalls spile itself (a start, a lost link, a webhook that fails) is
+// journalled as a mark and judged like all else.
 //
 // # What it does not do
 //

@@ -317,6 +317,13 @@ func (j *judge) view() alert.View {
 	return j.watch.View()
 }
 
+// failingWebhooks are those that the watch was told of.
+func (j *judge) failingWebhooks() []string {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.watch.FailingWebhooks()
+}
+
 // problem is why judging stands still, nil while it goes on.
 func (j *judge) problem() error {
 	j.mu.Lock()

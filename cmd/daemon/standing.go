@@ -17,8 +17,8 @@ const markRetry = time.Second
 // restart. Only what differs from what stands is journalled.
 type standings struct {
 	mark  func(ctx context.Context, name, detail string) error
-	open  func(ctx context.Context) ([]alert.Incident, error) // once all that is journalled is judged
-	names map[string]bool                                     // of the webhooks there are
+	told  func(ctx context.Context) ([]string, error) // which fail, once all that is journalled is judged
+	names map[string]bool                             // of the webhooks there are
 	words alert.Words
 	clock func() time.Time
 	fault func(error)
@@ -83,20 +83,17 @@ func (s *standings) run(ctx context.Context) {
 // no longer there fails no more.
 func (s *standings) inherit(ctx context.Context) map[string]bool {
 	failing := map[string]bool{}
-	var incidents []alert.Incident
+	var told []string
 	s.insist(ctx, func() (err error) {
-		incidents, err = s.open(ctx)
+		told, err = s.told(ctx)
 		return err
 	})
-	for _, i := range incidents {
-		if i.Alarm != alert.WebhookFailing {
+	for _, name := range told {
+		if s.names[name] {
+			failing[name] = true
 			continue
 		}
-		if s.names[i.Probe] {
-			failing[i.Probe] = true
-			continue
-		}
-		s.insist(ctx, func() error { return s.mark(ctx, markWorks, i.Probe) })
+		s.insist(ctx, func() error { return s.mark(ctx, markWorks, name) })
 	}
 	return failing
 }

@@ -40,15 +40,6 @@ func putMessage(ctx context.Context, tx *sql.Tx, m Message) error {
 	return err
 }
 
-// Pending gives the messages of a webhook that are not settled, in the order
-// they are to be told, those not yet due included.
-func (j *Journal) Pending(ctx context.Context, webhook string, limit int) ([]Message, error) {
-	rows, err := j.reader.QueryContext(ctx, `SELECT id, webhook, incident, created, body, attempts, next, problem
-		FROM outbox WHERE webhook = ? AND state = 'pending' ORDER BY place LIMIT ?`, webhook, limit)
-	all, err := collect(rows, err, func(r *sql.Rows) (Message, error) { return scanMessage(r) })
-	return all, explain("read the outbox of "+webhook, err)
-}
-
 // Queue is what waits for one webhook about one incident.
 type Queue struct {
 	Message     // the oldest, the only one that may go
@@ -63,20 +54,13 @@ func (j *Journal) Queues(ctx context.Context, webhook string) ([]Queue, error) {
 			FROM outbox WHERE webhook = ? AND state = 'pending' GROUP BY incident) USING (place)
 		ORDER BY place`, webhook)
 	all, err := collect(rows, err, func(r *sql.Rows) (q Queue, err error) {
-		q.Message, err = scanMessage(r, &q.Waiting)
+		var created int64
+		var next sql.NullInt64
+		err = r.Scan(&q.ID, &q.Webhook, &q.Incident, &created, (*[]byte)(&q.Body), &q.Attempts, &next, &q.Problem, &q.Waiting)
+		q.Created, q.Next = moment(created), maybeMoment(next)
 		return q, err
 	})
 	return all, explain("read the queues of "+webhook, err)
-}
-
-// scanMessage reads the columns of a message, and what stands behind them.
-func scanMessage(r *sql.Rows, more ...any) (m Message, err error) {
-	var created int64
-	var next sql.NullInt64
-	into := []any{&m.ID, &m.Webhook, &m.Incident, &created, (*[]byte)(&m.Body), &m.Attempts, &next, &m.Problem}
-	err = r.Scan(append(into, more...)...)
-	m.Created, m.Next = moment(created), maybeMoment(next)
-	return m, err
 }
 
 // Settle notes an attempt. After Delivered the message is settled for ever:
