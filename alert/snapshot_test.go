@@ -196,17 +196,27 @@ func TestSnapshotOfARealTank(t *testing.T) {
 }
 
 func FuzzRestore(f *testing.F) {
-	s, _, _ := raised()
+	seven := 7 * time.Hour
+	o := Options{Policy: Policy{Webhooks: []Webhook{
+		{Name: "phone", Repeat: time.Minute, Then: "office", After: time.Minute}, {Name: "office", Hours: Hours{8 * time.Hour, 9 * time.Hour}, Report: &seven},
+	}}}
+	s := newScene(o)
+	for _, tank := range tanks(12) {
+		s.find("01:00", tank, detect.Refermentation, detect.High)
+	}
+	s.log("01:01", "FV03", "work", map[string]float64{"for": 1})
+	s.ask("01:02", askGravity, 1.016)
 	s.LinkLost(at("01:05"), "broker")
 	whole, err := s.Snapshot()
 	if err != nil {
 		f.Fatal(err)
 	}
-	for _, seed := range []string{string(whole), "{}", `{"version":2}`, `{"version":2,"tanks":[{}]}`, `{"version":2,"cellar":[{"holds":true}]}`} {
+	for _, seed := range []string{string(whole), "{}", `{"version":2}`, `{"version":2,"tanks":[{}]}`, `{"version":2,"cellar":[{"holds":true}]}`,
+		`{"version":2,"telling":{"threads":[{"parties":{"phone":null}}],"lines":{"phone":null},"hands":{"FV3":null}},"cooling":{"samples":{"FV3":null}}}`} {
 		f.Add([]byte(seed))
 	}
 	f.Fuzz(func(t *testing.T, body []byte) {
-		w := newWatch(Options{}, newScripted)
+		w := newWatch(o, newScripted)
 		if w.Restore(body) != nil {
 			return
 		}
@@ -214,7 +224,7 @@ func FuzzRestore(f *testing.F) {
 		if err != nil {
 			return // such as a year that JSON cannot write
 		}
-		require.NoError(t, newWatch(Options{}, newScripted).Restore(again), "what was written can be read")
+		require.NoError(t, newWatch(o, newScripted).Restore(again), "what was written can be read")
 		w.Started(w.at.Add(time.Hour))
 		w.Advance(w.at.Add(time.Hour))
 		w.View()
