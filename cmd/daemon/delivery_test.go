@@ -313,3 +313,23 @@ func figure(t *testing.T, d *daemon.Daemon, name string) string {
 	}
 	return ""
 }
+
+func TestTheHistoryKeepsUntilWhenAnAlarmIsQuiet(t *testing.T) {
+	d := start(t, watched(""))
+	press(t, d)
+	require.Eventually(t, func() bool { return len(d.View().Incidents) == 1 }, 20*time.Second, 10*time.Millisecond)
+	path := "/api/v1/alarms/" + d.View().Incidents[0].ID
+	answer, err := http.Post("http://"+d.Addr()+path+"/shelve", "application/json", strings.NewReader(`{"for":"30m","why":"I stand here"}`))
+	require.NoError(t, err)
+	require.NoError(t, answer.Body.Close())
+	require.Equal(t, http.StatusOK, answer.StatusCode)
+	var kept struct {
+		Until   time.Time
+		History []alert.Transition
+	}
+	get(t, d, path, &kept)
+	require.Len(t, kept.History, 2)
+	assert.Equal(t, alert.Shelved, kept.History[1].To)
+	assert.WithinDuration(t, time.Now().Add(30*time.Minute), kept.History[1].Until, time.Minute)
+	assert.Equal(t, kept.Until, kept.History[1].Until)
+}

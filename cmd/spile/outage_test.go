@@ -110,7 +110,7 @@ type outage struct {
 // post tells whether the API took something.
 func (o *outage) post(path, body string) bool {
 	o.t.Helper()
-	answer, err := http.Post(o.spile.url+path, "application/json", strings.NewReader(body)) //nolint:noctx // the process is killed under it
+	answer, err := http.Post(o.spile.url+path, "application/json", strings.NewReader(body))
 	if err != nil {
 		return false
 	}
