@@ -303,7 +303,7 @@ func figure(t *testing.T, d *daemon.Daemon, name string) string {
 	t.Helper()
 	answer, err := http.Get("http://" + d.Addr() + "/metrics")
 	require.NoError(t, err)
-	defer answer.Body.Close()
+	defer func() { _ = answer.Body.Close() }()
 	body, err := io.ReadAll(answer.Body)
 	require.NoError(t, err)
 	for line := range strings.Lines(string(body)) {
