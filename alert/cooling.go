@@ -90,8 +90,8 @@ type drifted struct {
 	called bool // its on-delay has run
 }
 
-// drifting lists the tanks whose beer is over its setpoint, by name. One that people work on, or that is empty, is
-// warm for another reason.
+// drifting lists the tanks whose beer is over its setpoint, by name. One that is empty, or that people began to work on
+// before, is warm for another reason.
 func (w *Watch) drifting() []drifted {
 	var out []drifted
 	for _, v := range w.vessels {
@@ -99,7 +99,7 @@ func (w *Watch) drifting() []drifted {
 		if c == nil || !c.Holds || !isWarm(c.Finding.Evidence) || w.options.Tuning[detect.CrashDrift].OutOfService {
 			continue
 		}
-		if w.leftAlone(v) == "" || slices.Contains(w.cooling.Members, v.name) {
+		if why := w.leftAlone(v); why == "" || why != emptyTank && slices.Contains(w.cooling.Members, v.name) {
 			due := c.Standing.Active || !w.at.Before(c.Changed.Add(w.delays(detect.CrashDrift).on))
 			out = append(out, drifted{tank: v.name, began: c.Changed, onset: c.Finding.Onset, called: due})
 		}

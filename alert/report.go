@@ -15,6 +15,7 @@ import (
 type happening struct {
 	Last   Transition `json:"last"`
 	Raised time.Time  `json:"raised"`
+	Called bool       `json:"called,omitempty"` // one that was only ever explained is not worth a line
 	SeenBy string     `json:"seen_by,omitempty"`
 	SeenAt time.Time  `json:"seen_at,omitzero"`
 }
@@ -38,8 +39,8 @@ func (a *annunciator) note(t Transition) {
 		i = len(a.state.Night) - 1
 	}
 	h := a.state.Night[i]
-	h.Last = t
-	if t.To == Acknowledged || t.From == Returned && t.To == Normal {
+	h.Last, h.Called = t, h.Called || t.To == Unacknowledged
+	if t.To == Acknowledged || t.From == Returned && t.To == Normal && t.By != "" {
 		h.SeenBy, h.SeenAt = cmp.Or(t.By, "somebody"), t.Time
 	}
 	if len(a.state.Night) > happeningsKept {
@@ -79,7 +80,7 @@ func (w Words) report(night []*happening, view View, since, at time.Time) Messag
 	m := newBulletin(KindReport, at, detect.Low)
 	byTank := map[string][]*happening{}
 	for _, h := range night {
-		if (h.Last.To != Normal || !h.Last.Time.Before(since)) && h.told() {
+		if (h.Last.To != Normal || !h.Last.Time.Before(since)) && h.Called {
 			byTank[h.Last.Tank] = append(byTank[h.Last.Tank], h)
 		}
 	}
@@ -103,9 +104,6 @@ func (w Words) report(night []*happening, view View, since, at time.Time) Messag
 	m.Summary = fmt.Sprintf("Morning report of %s: %s", w.When(at, at.AddDate(0, 0, 1)), tally(busy, len(quiet), len(byTank[""]), calling(view)))
 	return m
 }
-
-// told tells whether an incident is worth a line: one that was only ever explained is not.
-func (h *happening) told() bool { return h.Last.To != Suppressed && h.Last.To != OutOfService }
 
 // tally is the night in one line.
 func tally(busy, quiet, cellar, calling int) string {

@@ -95,6 +95,24 @@ func TestAQuietNight(t *testing.T) {
 	assert.Equal(t, "Morning report of Mon 07:00: a quiet night in 2 tanks\nNothing happened in FV1, FV2", texts[0])
 }
 
+func TestWhatWasExplainedIsNotInTheReport(t *testing.T) {
+	s := morning(Options{})
+	s.find("01:00", "FV3", detect.Leak, detect.Medium)
+	s.find("01:00", "FV4", detect.OverPressure, detect.Critical)
+	s.find("01:01", "FV4", detect.PressureRise, detect.High)
+	s.find("01:05", "FV3", detect.Leak, over)
+	s.note(s.Advance(at("02:00")))
+	s.find("02:00", "FV4", detect.PressureRise, over)
+	s.note(s.Advance(at("02:30")))
+	s.log("02:30", "FV3", "empty", nil)
+	assert.Equal(t, [2]State{Returned, Normal}, [2]State{s.told[len(s.told)-1].From, s.told[len(s.told)-1].To})
+	s.note(s.Advance(at("06:00")))
+	texts, _ := s.reports(t)
+	require.Len(t, texts, 1)
+	assert.NotContains(t, texts[0], "nothing logged explains it")
+	assert.NotContains(t, texts[0], "seen by", "nobody saw it, it is over by itself")
+}
+
 func TestSeenAndOver(t *testing.T) {
 	s := morning(Options{})
 	s.find("00:15", "FV3", detect.Refermentation, detect.High)
