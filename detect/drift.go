@@ -10,7 +10,8 @@ import (
 type drift struct {
 	Thermometer string // the probe that speaks for the beer
 	Gate        gate
-	Reached     bool // beer has been within the allowance since the setpoint was logged
+	Start       float64 // degC when the setpoint was logged
+	Reached     bool    // beer has been within the allowance since the setpoint was logged
 	Lowest      float64
 	LowestAt    time.Time // newest progress while cooling
 	Side        side
@@ -82,6 +83,7 @@ func (t *Tank) setpoint(celsius float64, at time.Time) []Finding {
 	b := &t.state.Book
 	out := t.noSetpoint()
 	b.HasSetpoint, b.Setpoint, b.SetAt = true, celsius, at
+	t.state.Drift.Start = t.state.Drift.Gate.Value
 	return out
 }
 

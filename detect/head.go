@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"fmt"
 	"math"
 	"time"
 )
@@ -10,7 +9,8 @@ import (
 // a rise that nothing explains.
 type head struct {
 	Block   block
-	Trail   []sample // the last hour in blocks of five minutes
+	Trail   []sample // the last hour and a half in blocks of five minutes
+	Blown   bool     // blown down to the air, logged or not, and not closed since
 	Over    bool
 	Under   bool
 	Zero    float64 // kPa at or below 0 that the gauge reads in an open tank, learned
@@ -33,19 +33,23 @@ const (
 	reliefShareHeld  = 0.97 // the same above a valve that is known to hold
 	heldMargin       = 4.0  // kPa above what a valve holds before it counts as rising past it
 	overDeadband     = 10.0 // kPa
-	vacuumLimit      = -1.0 // kPa gauge: a gauge's zero may be off by some tenths
 	zeroReach        = 4.0  // kPa around 0 in which a gauge's zero may lie
 	zeroDrift        = 0.5  // kPa/h: weather moves no faster
-	vacuumOpen       = -3.0 // kPa, in a tank logged as open: it can hold no vacuum, so rather a gauge's zero
-	vacuumDeadband   = 1.0  // kPa
 	headWidth        = 5 * time.Minute
-	headTrail        = time.Hour
-	headAhead        = 1.0  // h that a projection looks ahead
-	soonBlocks       = 3    // blocks in a row before a projection counts
-	fastestByCooling = 40.0 // kPa/h: a quicker fall is a blow-down
-	slowestByCooling = 1.0  // kPa/h
-	riseUnexplained  = 10.0 // kPa beyond what is explained: pressure-rise
-	riseDeadband     = 4.0  // kPa
+	headTrail        = 90 * time.Minute
+	headLong         = 65 * time.Minute // a trend must hold over this ...
+	headShort        = 25 * time.Minute // ... and over this ...
+	headLast         = 12 * time.Minute // ... and still go on
+	headAhead        = 1.0              // h that a projection looks ahead
+	soonBlocks       = 3                // blocks in a row before a projection counts
+	fastestByCooling = 20.0             // kPa/h: a quicker fall is a blow-down
+	fastestByNature  = 40.0             // kPa/h: neither yeast nor warming lifts pressure faster
+	steadyShare      = 0.7              // of the long trend that the short one must hold: gas put on by hand soon levels off
+	airReach         = 3.5              // kPa around 0 where a tank that was blown down stands open to the air
+	stillClosed      = 4.5              // kPa, of a block's mean: the tank is not open
+	closedAgain      = 6.0              // kPa at which it must have been closed
+	riseUnexplained  = 10.0             // kPa beyond what is explained: pressure-rise
+	riseDeadband     = 4.0              // kPa
 )
 
 // takePressure follows a head-pressure probe. One that sits at the bottom
@@ -74,17 +78,21 @@ func (t *Tank) takePressure(r Reading) []Finding {
 // heading for a limit.
 func (t *Tank) followHead(r Reading) {
 	h := &t.state.Head
+	h.noteBlowDown(r)
 	done, complete := h.Block.add(r.Time, headWidth, r.Value, 0)
 	if !complete {
 		return
 	}
 	level, _, _, _ := done.mean(wildJump)
 	h.Trail = append(h.Trail, sample{At: done.Start, Value: level})
-	for len(h.Trail) > 0 && done.Start.Sub(h.Trail[0].At) > headTrail {
+	for len(h.Trail) > 3 && done.Start.Sub(h.Trail[0].At) > headTrail {
 		h.Trail = h.Trail[1:]
 	}
 	h.learnZero(level)
-	if t.reliefWithin(level) || t.vacuumWithin(level) {
+	if level > stillClosed && t.state.Book.Gas == GasOpen {
+		t.state.Book.Gas = GasUnknown // the log knows of no closing, but no open tank stands so high
+	}
+	if t.reliefWithin(level) || t.vacuumComes(level) {
 		h.Soon++
 	} else {
 		h.Soon = 0
@@ -95,15 +103,33 @@ func (t *Tank) followHead(r Reading) {
 // the air: its own zero, and the weather if it was closed at the factory.
 // Cooling pulls faster than that.
 func (h *head) learnZero(level float64) {
-	slope, ok := h.slope(6)
+	slope, ok := h.slope(headShort)
 	if ok && math.Abs(level) < zeroReach && math.Abs(slope) < zeroDrift {
 		h.Zero = min(h.Zero+(level-h.Zero)/4, 0)
 	}
 }
 
-// slope is the pressure's trend in kPa/h over the newest n blocks.
-func (h *head) slope(n int) (float64, bool) {
-	if len(h.Trail) < n {
+// noteBlowDown sees a tank blown down to the air, which people do not always
+// log: pressure falls faster than cooling can pull it, and stays near zero.
+func (h *head) noteBlowDown(r Reading) {
+	switch {
+	case r.Value > closedAgain:
+		h.Blown = false
+	case math.Abs(r.Value) < airReach && len(h.Trail) > 0:
+		before := h.Trail[len(h.Trail)-1] // a block's mean, so at most ten minutes old
+		fall := before.Value - r.Value
+		h.Blown = h.Blown || fall > max(closedAgain, 2*fastestByCooling*r.Time.Sub(before.At).Hours())
+	}
+}
+
+// slope is the pressure's trend in kPa/h over the newest stretch of the trail:
+// the given time, or three blocks of a slow gauge.
+func (h *head) slope(over time.Duration) (float64, bool) {
+	n := 0
+	for n < len(h.Trail) && (n < 3 || h.Trail[len(h.Trail)-1].At.Sub(h.Trail[len(h.Trail)-1-n].At) <= over) {
+		n++
+	}
+	if n < 3 {
 		return 0, false
 	}
 	newest := h.Trail[len(h.Trail)-n:]
@@ -120,98 +146,19 @@ func (h *head) slope(n int) (float64, bool) {
 	return (k*sxy - sx*sy) / spread, true
 }
 
-// trend is the gentler of the last hour's and the last twenty minutes' slopes:
-// a step by hand is soon over, and its short slope then falls away.
+// trend is the gentler of the last hour's and the last minutes' slopes, in
+// kPa/h, and zero where they do not agree: a step by hand, or gas that comes
+// back after an opening, is soon over, and its short slope falls away.
 func (h *head) trend() float64 {
-	long, ok1 := h.slope(12)
-	short, ok2 := h.slope(4)
-	if !ok1 || !ok2 || long*short <= 0 {
+	long, ok1 := h.slope(headLong)
+	short, ok2 := h.slope(headShort)
+	last, ok3 := h.slope(headLast)
+	same := math.Copysign(1, long)
+	if !ok1 || !ok2 || !ok3 || min(short*same, last*same) < steadyShare*math.Abs(long) {
 		return 0
 	}
-	return math.Copysign(min(math.Abs(long), math.Abs(short)), long)
-}
-
-// reliefWithin tells whether the trend reaches the relief setting within the hour.
-func (t *Tank) reliefWithin(level float64) bool {
-	relief := t.settings.ReliefKPa
-	return relief > 0 && level > relief/2 && level+t.state.Head.trend()*headAhead >= relief
-}
-
-// vacuumWithin tells whether cooling takes the pressure below atmosphere within the hour.
-func (t *Tank) vacuumWithin(level float64) bool {
-	fall := -t.state.Head.trend()
-	return t.state.Book.Gas != GasOpen && fall >= slowestByCooling && fall <= fastestByCooling &&
-		level-fall*headAhead < t.state.Head.Zero+vacuumLimit/2
-}
-
-// overPressure holds the head pressure against the relief setting.
-func (t *Tank) overPressure(r Reading) []Finding {
-	h, b, relief := &t.state.Head, t.state.Book, t.settings.ReliefKPa
-	if relief <= 0 {
-		return nil
+	if h.Trail[len(h.Trail)-1].At.Sub(h.Trail[0].At) < headLong-2*headWidth {
+		return 0 // too short a look
 	}
-	limit := reliefShare * relief
-	if b.Gas == GasHeldAbove && b.HeldKPa > 0 {
-		limit = min(max(limit, b.HeldKPa+heldMargin), reliefShareHeld*relief)
-	}
-	soon := h.Soon >= soonBlocks && t.reliefWithin(r.Value)
-	was := h.Over
-	h.Over = r.Value >= limit || soon || (was && r.Value > limit-overDeadband)
-	if h.Over == was {
-		return nil
-	}
-	value := r.Value
-	f := Finding{
-		Alarm: OverPressure, Active: h.Over, Time: r.Arrived, Onset: r.Time,
-		Evidence: Evidence{
-			PressureKPa: &value, ReliefKPa: &relief,
-			Witnesses: []string{fmt.Sprintf("%s: %s", r.Probe, t.pressure(value))},
-		},
-	}
-	switch {
-	case !h.Over:
-		f.Summary = fmt.Sprintf("%s: head pressure is down to %s; the relief valve is set at %s", t.name, t.pressure(value), t.pressure(relief))
-	case value >= relief:
-		f.Summary = fmt.Sprintf("%s: head pressure %s is above the relief setting of %s; the relief may be blocked", t.name, t.pressure(value), t.pressure(relief))
-	case b.Gas == GasHeldAbove && b.HeldKPa > 0 && value > b.HeldKPa+heldMargin:
-		f.Summary = fmt.Sprintf("%s: head pressure %s is past the spund setting of %s and still rising; the relief valve is set at %s",
-			t.name, t.pressure(value), t.pressure(b.HeldKPa), t.pressure(relief))
-	case value >= limit:
-		f.Summary = fmt.Sprintf("%s: head pressure %s at %s, %.0f %% of the relief setting of %s",
-			t.name, t.pressure(value), t.clock(r.Time), 100*value/relief, t.pressure(relief))
-	default:
-		f.Summary = fmt.Sprintf("%s: head pressure %s at %s and rising %s an hour: it reaches the relief setting of %s within the hour",
-			t.name, t.pressure(value), t.clock(r.Time), t.pressure(h.trend()), t.pressure(relief))
-	}
-	return []Finding{f}
-}
-
-// vacuum holds the head pressure against the atmosphere.
-func (t *Tank) vacuum(r Reading) []Finding {
-	h := &t.state.Head
-	soon := h.Soon >= soonBlocks && t.vacuumWithin(r.Value)
-	was := h.Under
-	limit := h.Zero + vacuumLimit
-	if t.state.Book.Gas == GasOpen {
-		limit = h.Zero + vacuumOpen
-	}
-	h.Under = r.Value <= limit || soon || (was && r.Value < limit+vacuumDeadband)
-	if h.Under == was {
-		return nil
-	}
-	value := r.Value
-	f := Finding{
-		Alarm: Vacuum, Active: h.Under, Time: r.Arrived, Onset: r.Time,
-		Evidence: Evidence{PressureKPa: &value, Witnesses: []string{fmt.Sprintf("%s: %s", r.Probe, t.pressure(value))}},
-	}
-	switch {
-	case !h.Under:
-		f.Summary = fmt.Sprintf("%s: head pressure is back at %s", t.name, t.pressure(value))
-	case value <= limit:
-		f.Summary = fmt.Sprintf("%s: head pressure is below atmosphere: %s at %s", t.name, t.pressure(value), t.clock(r.Time))
-	default:
-		f.Summary = fmt.Sprintf("%s: head pressure %s at %s and falling %s an hour: it goes below atmosphere within the hour",
-			t.name, t.pressure(value), t.clock(r.Time), t.pressure(-h.trend()))
-	}
-	return []Finding{f}
+	return same * min(math.Abs(long), math.Abs(short), math.Abs(last))
 }

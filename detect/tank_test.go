@@ -252,8 +252,12 @@ func TestVacuum(t *testing.T) {
 		want string
 	}{
 		"a closed tank that cools, before it gets there": {func(b *bench) {
-			b.log("seal", nil, nil)
-			cooling(b, 12, 2, 4)
+			b.read("well-3", Temperature, 14.4)
+			b.crash(2)
+			for c, p := 14.4, 20.0; p > 2; c, p = c-0.02, p-4.0/60 {
+				b.read("well-3", Temperature, c)
+				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
+			}
 		}, "+"},
 		"below the atmosphere": {func(b *bench) {
 			b.hold("head-3", Pressure, 0.2, time.Minute, 10*time.Minute)

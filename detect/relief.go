@@ -1,0 +1,51 @@
+package detect
+
+import "fmt"
+
+// reliefWithin tells whether the trend reaches the relief setting within the hour.
+func (t *Tank) reliefWithin(level float64) bool {
+	relief, rise := t.settings.ReliefKPa, t.state.Head.trend()
+	return relief > 0 && level > relief/2 && rise <= fastestByNature && level+rise*headAhead >= relief
+}
+
+// overPressure holds the head pressure against the relief setting.
+func (t *Tank) overPressure(r Reading) []Finding {
+	h, b, relief := &t.state.Head, t.state.Book, t.settings.ReliefKPa
+	if relief <= 0 {
+		return nil
+	}
+	limit := reliefShare * relief
+	if b.Gas == GasHeldAbove && b.HeldKPa > 0 {
+		limit = min(max(limit, b.HeldKPa+heldMargin), reliefShareHeld*relief)
+	}
+	soon := h.Soon >= soonBlocks && t.reliefWithin(r.Value)
+	was := h.Over
+	h.Over = r.Value >= limit || soon || (was && r.Value > limit-overDeadband)
+	if h.Over == was {
+		return nil
+	}
+	value := r.Value
+	f := Finding{
+		Alarm: OverPressure, Active: h.Over, Time: r.Arrived, Onset: r.Time,
+		Evidence: Evidence{
+			PressureKPa: &value, ReliefKPa: &relief,
+			Witnesses: []string{fmt.Sprintf("%s: %s", r.Probe, t.pressure(value))},
+		},
+	}
+	switch {
+	case !h.Over:
+		f.Summary = fmt.Sprintf("%s: head pressure is down to %s; the relief valve is set at %s", t.name, t.pressure(value), t.pressure(relief))
+	case value >= relief:
+		f.Summary = fmt.Sprintf("%s: head pressure %s is above the relief setting of %s; the relief may be blocked", t.name, t.pressure(value), t.pressure(relief))
+	case b.Gas == GasHeldAbove && b.HeldKPa > 0 && value > b.HeldKPa+heldMargin:
+		f.Summary = fmt.Sprintf("%s: head pressure %s is past the spund setting of %s and still rising; the relief valve is set at %s",
+			t.name, t.pressure(value), t.pressure(b.HeldKPa), t.pressure(relief))
+	case value >= limit:
+		f.Summary = fmt.Sprintf("%s: head pressure %s at %s, %.0f %% of the relief setting of %s",
+			t.name, t.pressure(value), t.clock(r.Time), 100*value/relief, t.pressure(relief))
+	default:
+		f.Summary = fmt.Sprintf("%s: head pressure %s at %s and rising %s an hour: it reaches the relief setting of %s within the hour",
+			t.name, t.pressure(value), t.clock(r.Time), t.pressure(h.trend()), t.pressure(relief))
+	}
+	return []Finding{f}
+}
