@@ -62,7 +62,7 @@ const (
 	balanceGap       = 6 * time.Hour    // a longer silence begins a new stretch
 	balanceTrail     = 24 * time.Hour   // of M kept
 	balanceAllowance = 0.10             // g/L per day that weather and a gauge's drift may feign
-	warmingAllowance = 0.03             // g/L per K of warming or cooling: a thermometer is not the whole tank
+	warmingAllowance = 0.07             // g/L per K of warming or cooling: a thermometer is not the whole tank
 	mildHours        = 6.0              // h, time constant of the temperature that this is reckoned by
 	pinnedWithin     = 0.25             // kPa in an hour: held by a valve or a regulator, CO2 may come and go unseen
 	gasJump          = 4.0              // kPa between readings within a few minutes: hands, no yeast

@@ -5,68 +5,125 @@ import (
 	"time"
 )
 
-// curve is one float's points, whitened, with the null hypothesis fitted for
-// one settling time of the hops.
+// curve is one float's points with the null hypothesis fitted for one settling
+// time of the hops, all of it whitened.
 type curve struct {
-	float *float
-	raw   [][maxTerms]float64 // regressors
-	x     [][maxTerms]float64 // whitened regressors
-	y     []float64           // whitened extract
-	hour  []float64           // since the first point
-	null  fit
+	raw  [][maxTerms]float64 // regressors as they are
+	x    [][maxTerms]float64 // whitened
+	y    []float64           // whitened extract
+	hour []float64           // since the first point
+	gain []whitening
+	null fit
+}
+
+// whitening is what one point's noise owes to the points before it. The noise
+// of an hourly mean is white noise of its readings plus a first-order
+// autoregression; the innovations of its Kalman filter are white (Kalman, "A
+// new approach to linear filtering and prediction problems", J. Basic Eng. 82
+// (1960) 35-45).
+type whitening struct {
+	keep  float64 // of the noise before that is left by now
+	share float64 // of a surprise that is taken for lasting noise: the filter's gain
+	scale float64 // one over the surprise's standard deviation
+}
+
+// whiten gives the innovations of a column, one at a time.
+type whiten struct{ level float64 }
+
+func (w *whiten) next(g whitening, value float64) float64 {
+	w.level *= g.keep
+	surprise := value - w.level
+	w.level += g.share * surprise
+	return surprise * g.scale
+}
+
+// What runs on in a float's noise from hour to hour: bubbles, foam, hop matter
+// that comes and goes (common practice; the size learns from the probe).
+const lastingHours = 4.0 // its correlation time
+
+// whitenings are the filter's gains for the points of a float.
+func (f *float) whitenings() []whitening {
+	out := make([]whitening, len(f.Points))
+	lasting := f.Noise * f.Noise
+	left := lasting
+	for i, p := range f.Points {
+		keep := 1.0
+		if i > 0 {
+			keep = math.Exp(-p.At.Sub(f.Points[i-1].At).Hours() / lastingHours)
+			left = keep*keep*left + lasting*(1-keep*keep)
+		}
+		total := left + f.white(p.N)
+		share := left / total
+		out[i] = whitening{keep: keep, share: share, scale: 1 / math.Sqrt(total)}
+		left *= 1 - share
+	}
+	return out
+}
+
+// white is the variance of the white noise in a mean of n readings.
+func (f *float) white(n int) float64 {
+	return f.White*f.White/float64(max(n, 1)) + noiseFloor*noiseFloor
 }
 
 // curve builds the whitened regression of the null hypothesis: offset, drift,
-// temperature and, if hops went in, a step relaxing with the given tail.
-func (f *float) curve(hopped time.Time, tail float64) *curve {
+// temperature, a step at the hops that relaxes with the given tail, and a step
+// that was seen and that may relax or stay.
+func (f *float) curve(hopped time.Time, tail float64, gains []whitening) *curve {
 	n := len(f.Points)
-	c := &curve{
-		float: f, raw: make([][maxTerms]float64, n), x: make([][maxTerms]float64, n),
-		y: make([]float64, n), hour: make([]float64, n),
-	}
-	square := f.Noise * f.Noise
-	ridge := []float64{1e-9, square / (driftPrior * driftPrior), square / (coefficientPrior * coefficientPrior)}
+	c := &curve{raw: make([][maxTerms]float64, n), x: make([][maxTerms]float64, n), y: make([]float64, n), hour: make([]float64, n), gain: gains}
+	priors := []float64{offsetPrior, driftPrior, coefficientPrior}
 	if !hopped.IsZero() {
-		ridge = append(ridge, square/(hopStepPrior*hopStepPrior))
+		priors = append(priors, hopStepPrior)
+	}
+	if !f.Stepped.IsZero() {
+		priors = append(priors, hopStepPrior, hopStepPrior)
+	}
+	ridge := make([]float64, len(priors))
+	for i, p := range priors {
+		ridge[i] = 1 / (p * p)
 	}
 	c.null = newFit(ridge)
 	base := f.Points[0]
+	var columns [maxTerms]whiten
+	var target whiten
 	for i, p := range f.Points {
 		c.hour[i] = p.At.Sub(base.At).Hours()
-		c.raw[i] = [maxTerms]float64{1, c.hour[i], p.Celsius - base.Celsius}
+		row := [maxTerms]float64{1, c.hour[i], p.Celsius - base.Celsius}
+		k := 3
 		if !hopped.IsZero() {
-			c.raw[i][3] = math.Exp(-max(p.At.Sub(hopped).Hours(), 0) / tail)
+			row[k] = relaxing(p.At.Sub(hopped).Hours(), tail)
+			k++
 		}
-		c.y[i] = p.Plato - base.Plato
-	}
-	c.whiten()
-	for i := range c.x {
+		if !f.Stepped.IsZero() {
+			since := p.At.Sub(f.Stepped).Hours()
+			row[k], row[k+1] = relaxing(since, tail), 0
+			if since >= 0 {
+				row[k+1] = 1
+			}
+		}
+		c.raw[i] = row
+		for j := range c.null.n {
+			c.x[i][j] = columns[j].next(gains[i], row[j])
+		}
+		c.y[i] = target.next(gains[i], p.Plato-base.Plato)
 		c.null.add(&c.x[i], c.y[i])
 	}
 	return c
 }
 
-// whiten takes from each point what the one before foretells of its noise.
-func (c *curve) whiten() {
-	run := c.float.Run
-	copy(c.x, c.raw)
-	for i := len(c.y) - 1; i > 0; i-- {
-		if c.hour[i]-c.hour[i-1] > 1.5 {
-			continue
-		}
-		c.y[i] -= run * c.y[i-1]
-		for j := range c.x[i] {
-			c.x[i][j] -= run * c.x[i-1][j]
-		}
+// relaxing is the share left of a step after so many hours; nothing before it.
+func relaxing(hours, tail float64) float64 {
+	if hours < 0 {
+		return 0
 	}
+	return math.Exp(-hours / tail)
 }
 
 // trial is the alternative tried from one onset.
 type trial struct {
 	curve  *curve
 	onset  int
-	rate   float64           // degP/h fallen once the ramp is over
-	shift  [maxTerms]float64 // what each term of the null gives up per unit of rate
+	rate   float64 // degP/h fallen once the ramp is over
 	weight float64
 	gain   float64
 }
@@ -74,23 +131,18 @@ type trial struct {
 // try adds extract falling from the given point on to the fitted null.
 func (c *curve) try(onset int) trial {
 	var withTerms [maxTerms]float64
-	var withSelf, withY, before float64
+	var withSelf, withY float64
+	var column whiten
 	for i := onset; i < len(c.y); i++ {
-		now := -fermented(c.hour[i] - c.hour[onset])
-		whitened := now
-		if i > onset && c.hour[i]-c.hour[i-1] <= 1.5 {
-			whitened -= c.float.Run * before
-		}
-		before = now
+		falling := column.next(c.gain[i], -fermented(c.hour[i]-c.hour[onset]))
 		for j := range c.null.n {
-			withTerms[j] += c.x[i][j] * whitened
+			withTerms[j] += c.x[i][j] * falling
 		}
-		withSelf += whitened * whitened
-		withY += whitened * c.y[i]
+		withSelf += falling * falling
+		withY += falling * c.y[i]
 	}
-	prior := c.float.Noise / ratePrior
-	rate, weight, gain := c.null.extend(withTerms, withSelf+prior*prior, withY)
-	return trial{onset: onset, rate: rate, weight: weight, gain: gain, shift: c.null.inverse(withTerms)}
+	rate, weight, gain := c.null.extend(withTerms, withSelf+1/(ratePrior*ratePrior), withY)
+	return trial{curve: c, onset: onset, rate: rate, weight: weight, gain: gain}
 }
 
 // fermented is the extract gone after so many hours of a rate that ramps up to
@@ -121,42 +173,22 @@ func (b trial) fall(f *float, variance float64) fall {
 	}
 }
 
-// correlation is that of neighbouring residuals, unwhitened, under the alternative.
-func (b trial) correlation(f *float) float64 {
-	c := b.curve
-	var before, cross, square float64
-	for i, p := range f.Points {
-		left := p.Plato - f.Points[0].Plato + b.rate*fermented(c.hour[i]-c.hour[b.onset])
-		for j := range c.null.n {
-			left -= (c.null.beta[j] - b.rate*b.shift[j]) * c.raw[i][j]
-		}
-		cross += left * before
-		square += left * left
-		before = left
-	}
-	if square == 0 {
-		return 0
-	}
-	return cross / square
-}
-
 // recent is the fall of the newest hours in degP/h, positive downward, and its
-// 95 % upper bound by least squares.
-func (f *float) recent(span int) (slope, bound float64, ok bool) {
+// standard error, by least squares that heed how the noise runs on.
+func (f *float) recent(span int) (slope, deviation float64, ok bool) {
 	if len(f.Points) < span {
 		return 0, 0, false
 	}
-	points := f.Points[len(f.Points)-span:]
+	newest := float{Points: f.Points[len(f.Points)-span:], White: f.White, Noise: f.Noise}
 	line := newFit([]float64{1e-9, 1e-9})
-	for _, p := range points {
-		line.add(&[maxTerms]float64{1, p.At.Sub(points[0].At).Hours()}, p.Plato-points[0].Plato)
+	var one, hours, target whiten
+	for i, g := range newest.whitenings() {
+		p, base := newest.Points[i], newest.Points[0]
+		line.add(&[maxTerms]float64{one.next(g, 1), hours.next(g, p.At.Sub(base.At).Hours())}, target.next(g, p.Plato-base.Plato))
 	}
 	if !line.solve() {
 		return 0, 0, false
 	}
-	variance := max(line.residual()/float64(span-2), noiseFloor*noiseFloor)
-	// Noise that runs on makes the slope's error larger by about this factor.
-	variance *= (1 + f.Run) / (1 - f.Run)
-	spread := math.Sqrt(variance * line.inverse([maxTerms]float64{0, 1})[1])
-	return -line.beta[1], -line.beta[1] + 1.645*spread, true
+	variance := max(1, line.residual()/float64(span-2))
+	return -line.beta[1], math.Sqrt(variance * line.inverse([maxTerms]float64{0, 1})[1]), true
 }

@@ -23,13 +23,13 @@ type float struct {
 	Gate    gate
 	Block   block
 	Points  []point
-	Warmth  bool    // a temperature is known
-	Celsius float64 // the newest one
-	White   float64 // degP, noise of one reading against the next, learned
-	Noise   float64 // degP, noise of an hourly mean, learned
-	Run     float64 // correlation of an hourly mean's noise with the next, learned
-	Score   float64 // of the newest fit, in nats
-	Fall    fall    // the alternative's best answer
+	Warmth  bool      // a temperature is known
+	Celsius float64   // the newest one
+	White   float64   // degP, noise of one reading against the next, learned
+	Noise   float64   // degP, noise of an hourly mean, learned
+	Stepped time.Time // the newest jump that no yeast makes
+	Score   float64   // of the newest fit, in nats
+	Fall    fall      // the alternative's best answer
 }
 
 // point is one hour of a float.
@@ -51,8 +51,9 @@ type fall struct {
 
 const (
 	floatWidth   = time.Hour
-	floatWindow  = 168  // hourly points kept
-	hopLeast     = 20   // the same, after hops went in
+	floatWindow  = 168 // hourly points kept
+	hopLeast     = 20  // the same, after hops went in
+	hopQuiet     = 16 * time.Hour
 	floatLeast   = 10   // points before a fit means anything
 	floatJump    = 0.35 // degP between hourly means that asks for a second one
 	lowestInBeer = 0.992
@@ -67,20 +68,29 @@ const (
 	driftPrior       = 0.025 / 24 // degP/h
 	coefficientPrior = 0.05       // degP/K
 	hopStepPrior     = 1.0        // degP
+	offsetPrior      = 10.0       // degP
 	noiseFloor       = 0.010      // degP, what the resolution of 0.0001 SG leaves
-	noiseGuess       = 0.060      // degP
-	runGuess         = 0.6        // an hour's noise that runs on into the next, until learned
-	ratePrior        = 1.0 / 24   // degP/h: creep is slow
-	noiseWeight      = 12.0       // points that the learned noise counts for beside the fit's own residual
+	noiseGuess       = 0.050      // degP, noise that runs on
+	whiteGuess       = 0.120      // degP, noise of one reading
+	whiteMemory      = 24.0       // hours
+	lastingPace      = 0.04       // an hour
+	leastLasting     = 0.020      // degP
+	mostLasting      = 0.150      // degP
+	leastVariance    = 0.8        // of what was expected: no fit is trusted to be better
+	stepLeast        = 0.15       // degP
+	stepSigmas       = 5.0
+	runGuess         = 0.6      // an hour's noise that runs on into the next, until learned
+	ratePrior        = 1.0 / 24 // degP/h: creep is slow
+	noiseWeight      = 24.0     // points that the expected residual counts for beside the fit's own
 )
 
 // hopTails are the time constants tried for the settling of hops on a float, in hours.
-func hopTails() [3]float64 { return [3]float64{6, 12, 26} }
+func hopTails() [4]float64 { return [4]float64{7, 12, 19, 32} }
 
 // restartFloats forgets the curve, not the probes' noise: hops or new beer went in.
 func (t *Tank) restartFloats(time.Time) {
 	for _, f := range t.state.Floats {
-		*f = float{White: f.White, Noise: f.Noise, Run: f.Run, Warmth: f.Warmth, Celsius: f.Celsius}
+		*f = float{White: f.White, Noise: f.Noise, Warmth: f.Warmth, Celsius: f.Celsius}
 	}
 }
 
@@ -88,7 +98,7 @@ func (t *Tank) restartFloats(time.Time) {
 func (t *Tank) takeGravity(r Reading) []Finding {
 	f := t.state.Floats[r.Probe]
 	if f == nil {
-		f = &float{Noise: noiseGuess, Run: runGuess}
+		f = &float{Noise: noiseGuess, White: whiteGuess}
 		t.state.Floats[r.Probe] = f
 	}
 	if r.Value < lowestInBeer || r.Value > densestBeer {
@@ -132,9 +142,9 @@ func (f *float) addHour(done block) bool {
 	if !f.Gate.pass(p.Plato, p.At, floatJump) {
 		return false
 	}
-	if n > 2 {
-		white := deviation * beer.PlatoPerPoint * 1000
-		f.White += (white - f.White) / 24
+	f.learnWhite(p, deviation*beer.PlatoPerPoint*1000)
+	if f.stepsAt(p) {
+		f.Stepped = p.At
 	}
 	f.Points = append(f.Points, p)
 	if len(f.Points) > floatWindow {
@@ -143,49 +153,86 @@ func (f *float) addHour(done block) bool {
 	return true
 }
 
+// learnWhite follows the noise of one reading against the next: from within the
+// hour or, where an hour holds too few, from hour to hour.
+func (f *float) learnWhite(p point, within float64) {
+	if p.N <= 2 {
+		if len(f.Points) == 0 {
+			return
+		}
+		within = math.Abs(p.Plato-f.Points[len(f.Points)-1].Plato) * math.Sqrt(float64(p.N)/2)
+		within = min(within, 3*f.White)
+	}
+	f.White = math.Sqrt(f.White*f.White + (within*within-f.White*f.White)/whiteMemory)
+}
+
+// stepsAt tells whether the curve jumps at a point faster than yeast can work:
+// hops that nobody logged, a raft that sinks, something on the float.
+func (f *float) stepsAt(p point) bool {
+	if len(f.Points) < 3 {
+		return false
+	}
+	level, variance := 0.0, f.white(p.N)+f.Noise*f.Noise
+	for _, q := range f.Points[len(f.Points)-3:] {
+		level += q.Plato / 3
+		variance += f.white(q.N) / 9
+	}
+	return math.Abs(p.Plato-level) > max(stepLeast, stepSigmas*math.Sqrt(variance))
+}
+
 // judge fits both hypotheses to the curve and keeps the score.
 func (f *float) judge(hopped time.Time) {
 	f.Score, f.Fall = 0, fall{}
 	if len(f.Points) < floatLeast || (!hopped.IsZero() && len(f.Points) < hopLeast) {
 		return
 	}
+	gains := f.whitenings()
 	nullLeft, altLeft := math.Inf(1), math.Inf(1)
 	var best trial
 	for _, tail := range hopTails() {
-		c := f.curve(hopped, tail)
+		c := f.curve(hopped, tail, gains)
 		if !c.null.solve() {
 			continue
 		}
 		left := c.null.residual()
 		nullLeft, altLeft = min(nullLeft, left), min(altLeft, left)
-		for onset := 0; onset < len(f.Points)-2; onset += onsetStep {
-			try := c.try(onset)
-			if try.rate > 0 && left-try.gain < altLeft {
+		for onset := f.earliestOnset(hopped); onset < len(f.Points)-2; onset += onsetStep {
+			if try := c.try(onset); try.rate > 0 && left-try.gain < altLeft {
 				altLeft, best = left-try.gain, try
-				best.curve = c
 			}
 		}
-		if hopped.IsZero() {
+		if hopped.IsZero() && f.Stepped.IsZero() {
 			break
 		}
 	}
 	free := float64(len(f.Points) - 4)
-	variance := (altLeft + noiseWeight*f.Noise*f.Noise) / (free + noiseWeight)
-	variance = max(variance, noiseFloor*noiseFloor)
+	variance := max(leastVariance, (altLeft+noiseWeight)/(free+noiseWeight))
 	if best.curve != nil {
 		f.Score = (nullLeft - altLeft) / (2 * variance)
 		f.Fall = best.fall(f, variance)
 	}
-	f.learn(best, variance)
+	f.learnLasting(altLeft / free)
 }
 
-// learn follows the noise of the hourly means and how it runs on.
-func (f *float) learn(best trial, variance float64) {
-	const pace = 0.05 // a day of hours
-	if len(f.Points) < 2*floatLeast || best.curve == nil {
-		return
+// earliestOnset is the first point at which creep is looked for. Hops need the
+// better part of a day before yeast has their sugar: it was seen from the
+// second day on (Bruner, Marcus and Fox, Fermentation 7 (2021) 66). What a
+// float shows before that is hops settling.
+func (f *float) earliestOnset(hopped time.Time) int {
+	if hopped.IsZero() {
+		return 0
 	}
-	f.Noise += pace * (math.Sqrt(variance) - f.Noise)
-	run := best.correlation(f)
-	f.Run = min(max(f.Run+pace*(run-f.Run), 0), 0.9)
+	for i, p := range f.Points {
+		if p.At.Sub(hopped) >= hopQuiet {
+			return i
+		}
+	}
+	return len(f.Points)
+}
+
+// learnLasting follows the noise that runs on from hour to hour: it grows while
+// the fit leaves more than it should, and comes down while it leaves less.
+func (f *float) learnLasting(surplus float64) {
+	step := 1 + lastingPace*(math.Sqrt(min(max(surplus, 0.3), 3))-1)
+	f.Noise = min(max(f.Noise*step, leastLasting), mostLasting)
 }

@@ -21,13 +21,18 @@ type verdict struct {
 
 // When the witnesses are believed.
 const (
-	madeEnough   = 0.09 // g/L of CO2 that no exchange explains, some 0.02 degP
-	fallLeast    = 0.06 // degP, below which no score convinces
-	quietHours   = 24   // of no make before the verdict ends
-	quietRate    = 0.25 // g/L per day, about 0.06 degP
-	stableHours  = 36   // of standing gravity that show a beer finished where the log is silent
-	stableFall   = 0.10 // degP/day, 95 % bound
-	hoursPerYear = 24 * 365.25
+	madeEnough    = 0.06 // g/L of CO2 that no exchange explains, some 0.015 degP
+	fallLeast     = 0.06 // degP, below which no score convinces
+	madeUnsettled = 0.12 // g/L, the same in the first day after an opening
+	unsettled     = 24 * time.Hour
+	risingRate    = 0.2  // g/L per day
+	doubted       = 8.0  // nats more, and
+	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
+	quietHours    = 24   // of no make before the verdict ends
+	quietRate     = 0.25 // g/L per day, about 0.06 degP
+	stableHours   = 36   // of standing gravity that show a beer finished where the log is silent
+	stableFall    = 0.10 // degP/day, 95 % bound
+	hoursPerYear  = 24 * 365.25
 )
 
 // scoreNeeded is the log-likelihood ratio at which one float convinces. A
@@ -48,7 +53,7 @@ func (t *Tank) armed() bool {
 // judgeFloats weighs the gravity witness after a float's finished hour.
 func (t *Tank) judgeFloats(r Reading) []Finding {
 	v, f := &t.state.Verdict, t.state.Floats[r.Probe]
-	if slope, bound, ok := f.recent(stableHours); ok && !v.Stable && math.Abs(slope)*24 < stableFall && bound*24 < stableFall {
+	if slope, deviation, ok := f.recent(stableHours); ok && !v.Stable && (math.Abs(slope)+1.645*deviation)*24 < stableFall {
 		v.Stable = true
 	}
 	if len(t.state.Balances) == 0 {
@@ -57,10 +62,29 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 	if v.Active {
 		return t.endIfQuiet(r.Arrived)
 	}
-	if !t.armed() || f.Score < t.scoreNeeded() || f.Fall.Depth < fallLeast {
+	needed, least := t.scoreNeeded(), fallLeast
+	if t.gaugeDisagrees() {
+		needed, least = needed+doubted, doubtedFall
+	}
+	if !t.armed() || f.Score < needed || f.Fall.Depth < least {
 		return nil
 	}
 	return t.begin(r.Arrived, f.Fall.Onset)
+}
+
+// gaugeDisagrees tells whether a closed tank's pressure shows no CO2 being made.
+// It does not silence a float, for the log may be wrong about the closing; it
+// asks the float for more.
+func (t *Tank) gaugeDisagrees() bool {
+	if t.state.Book.Gas != GasClosed {
+		return false
+	}
+	for _, b := range t.state.Balances {
+		if made, _ := b.made(); len(b.Trail) > 0 && made < madeEnough/2 {
+			return true
+		}
+	}
+	return false
 }
 
 // judgeBalance weighs the pressure witness after a finished block.
@@ -72,10 +96,26 @@ func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 	if v.Active {
 		return append(t.endIfQuiet(r.Arrived), t.unexplainedRise(r, b)...)
 	}
-	if made, since := b.made(); t.armed() && t.state.Book.Gas != GasHeldBelow && made >= madeEnough {
+	if made, since := b.made(); t.armed() && t.state.Book.Gas != GasHeldBelow && made >= b.enough() && b.rising() {
 		return append(t.begin(r.Arrived, since), t.unexplainedRise(r, b)...)
 	}
 	return t.unexplainedRise(r, b)
+}
+
+// enough is the CO2 that convinces. For a day after an opening, the exchange may
+// yet do what no single lag describes.
+func (b *balance) enough() float64 {
+	if b.At.Sub(b.Since) < unsettled {
+		return madeUnsettled
+	}
+	return madeEnough
+}
+
+// rising tells whether CO2 is still being made: yeast does not stop at once,
+// gas that somebody moved does.
+func (b *balance) rising() bool {
+	rate, ok := b.rate(4 * time.Hour)
+	return ok && rate.Value > risingRate
 }
 
 // begin raises the verdict with all the evidence at hand.
@@ -109,7 +149,7 @@ func (t *Tank) endVerdict(at time.Time, why string) []Finding {
 func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	v := &t.state.Verdict
 	for _, f := range t.state.Floats {
-		if slope, bound, ok := f.recent(quietHours); !ok || slope*24 > stableFall/2 || bound*24 > 2*stableFall {
+		if slope, deviation, ok := f.recent(quietHours); !ok || slope*24 > stableFall/2 || (slope+1.645*deviation)*24 > 2*stableFall {
 			v.QuietAt = time.Time{}
 			return nil
 		}
