@@ -15,16 +15,19 @@ type drift struct {
 	Lowest      float64
 	LowestAt    time.Time // newest progress while cooling
 	Side        side
+	Ahead       heading
+	PassesAt    time.Time // when it will have left, where Side says climbing
 }
 
 // side is in which way the beer has left its setpoint.
 type side string
 
 const (
-	within  side = ""
-	warm    side = "warm"
-	cold    side = "cold"
-	stalled side = "stalled"
+	within   side = ""
+	warm     side = "warm"
+	cold     side = "cold"
+	climbing side = "climbing" // within its allowance yet, and about to leave it
+	stalled  side = "stalled"
 )
 
 // How beer temperature is judged (common practice). The allowances above and
@@ -53,7 +56,11 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	if r.Probe != d.Thermometer {
 		d.Thermometer, d.Gate = r.Probe, gate{}
 	}
-	if !d.Gate.pass(r.Value, r.Time, driftJump) || !t.state.Book.HasSetpoint {
+	if !d.Gate.pass(r.Value, r.Time, driftJump) {
+		return nil
+	}
+	d.Ahead.follow(r.Value, r.Time)
+	if !t.state.Book.HasSetpoint {
 		return nil
 	}
 	return t.judgeDrift(r)
@@ -123,6 +130,9 @@ func (t *Tank) judgeDrift(r Reading) []Finding {
 		d.Side = cold
 	default:
 		d.Side = within
+		if at, soon := d.Ahead.passes(setpoint+above, before == climbing); soon {
+			d.Side, d.PassesAt = climbing, at
+		}
 	}
 	if d.Side == before {
 		return nil
@@ -162,6 +172,13 @@ func (t *Tank) driftFinding(r Reading) Finding {
 	case warm:
 		f.Summary = fmt.Sprintf("%s: beer is warming: %s at %s, %s over its setpoint of %s",
 			t.name, t.temperature(value), t.clock(r.Time), off, t.temperature(setpoint))
+	case climbing:
+		f.Evidence.Forecast = &Forecast{
+			Limit:        "setpoint and allowance",
+			LimitReached: &Span{Low: r.Time, High: d.PassesAt.Add(d.PassesAt.Sub(r.Time))},
+		}
+		f.Summary = fmt.Sprintf("%s: beer is warming: %s at %s and climbing past its usual tops; about %s it will be %s over its setpoint of %s",
+			t.name, t.temperature(value), t.clock(r.Time), t.clock(d.PassesAt), t.difference(t.settings.DriftAbove), t.temperature(setpoint))
 	case cold:
 		f.Summary = fmt.Sprintf("%s: beer is too cold: %s at %s, %s under its setpoint of %s",
 			t.name, t.temperature(value), t.clock(r.Time), off, t.temperature(setpoint))

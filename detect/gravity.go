@@ -65,9 +65,9 @@ const (
 
 // What the null allows, as standard deviations beforehand (floating probes, common practice).
 const (
-	driftPrior       = 0.025 / 24 // degP/h
-	coefficientPrior = 0.05       // degP/K
-	hopStepPrior     = 1.0        // degP
+	driftPrior       = 0.018 / 24 // degP/h
+	coefficientPrior = 0.04       // degP/K
+	hopStepPrior     = 0.6        // degP
 	offsetPrior      = 10.0       // degP
 	noiseFloor       = 0.010      // degP, what the resolution of 0.0001 SG leaves
 	noiseGuess       = 0.050      // degP, noise that runs on

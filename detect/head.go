@@ -125,25 +125,16 @@ func (h *head) noteBlowDown(r Reading) {
 // slope is the pressure's trend in kPa/h over the newest stretch of the trail:
 // the given time, or three blocks of a slow gauge.
 func (h *head) slope(over time.Duration) (float64, bool) {
-	n := 0
-	for n < len(h.Trail) && (n < 3 || h.Trail[len(h.Trail)-1].At.Sub(h.Trail[len(h.Trail)-1-n].At) <= over) {
-		n++
-	}
+	n := len(h.Trail)
 	if n < 3 {
 		return 0, false
 	}
-	newest := h.Trail[len(h.Trail)-n:]
-	var sx, sy, sxx, sxy float64
-	for _, s := range newest {
-		x := s.At.Sub(newest[0].At).Hours()
-		sx, sy, sxx, sxy = sx+x, sy+s.Value, sxx+x*x, sxy+x*s.Value
+	since := h.Trail[n-1].At.Add(-over)
+	if third := h.Trail[n-3].At; third.Before(since) {
+		since = third
 	}
-	k := float64(n)
-	spread := k*sxx - sx*sx
-	if spread <= 0 {
-		return 0, false
-	}
-	return (k*sxy - sx*sy) / spread, true
+	slope, _, ok := line(h.Trail, since)
+	return slope, ok
 }
 
 // trend is the gentler of the last hour's and the last minutes' slopes, in
