@@ -130,7 +130,7 @@ func (t *Tank) judgeDrift(r Reading) []Finding {
 		d.Side = cold
 	default:
 		d.Side = within
-		if at, soon := d.Ahead.passes(setpoint+above, before == climbing); soon {
+		if at, soon := d.Ahead.passes(setpoint+above, r.Value, before == climbing); soon {
 			d.Side, d.PassesAt = climbing, at
 		}
 	}

@@ -19,14 +19,14 @@ type heading struct {
 // When a climb is told ahead (common practice).
 const (
 	headingWidth   = 10 * time.Minute
-	headingTrail   = 26 * time.Hour
-	headingHistory = 8 * time.Hour // of tops that must be known
-	headingLook    = 2 * time.Hour // that the climb must have lasted
+	headingTrail   = 30 * time.Hour
+	headingHistory = 20 * time.Hour // of tops that must be known
+	headingLook    = 2 * time.Hour  // that the climb must have lasted
 	headingTop     = 40 * time.Minute
-	headingAhead   = 2.5  // h to the limit when it is told
-	overTheTops    = 0.12 // K
-	leastClimb     = 0.06 // K/h
-	headingEase    = 0.5  // of these, for a climb that was told
+	headingAhead   = 4.0  // h to the limit when it is told
+	overTheTops    = 0.18 // K
+	leastClimb     = 0.03 // K/h
+	headingReach   = 0.45 // K to the limit: a thermostat may swing that far below it
 	headingShare   = 0.6  // of its climb that the last hour must hold
 )
 
@@ -44,25 +44,26 @@ func (h *heading) follow(celsius float64, at time.Time) bool {
 	return true
 }
 
-// passes is when beer passes the limit if it climbs on, and whether it does. A
+// passes is when beer, now so warm, passes the limit if it climbs on, and whether it does. A
 // climb that was told goes on until it is clearly over.
-func (h *heading) passes(limit float64, told bool) (time.Time, bool) {
+func (h *heading) passes(limit, now float64, told bool) (time.Time, bool) {
 	if len(h.Trail) == 0 {
 		return time.Time{}, false
 	}
 	newest := h.Trail[len(h.Trail)-1]
 	tops, known := h.tops(newest.At)
 	long, level, ok1 := line(h.Trail, newest.At.Add(-headingLook))
+	level = math.Min(level, now)
 	short, _, ok2 := line(h.Trail, newest.At.Add(-headingLook/2))
-	ease := 1.0
-	if told {
-		ease = headingEase
-	}
-	if !known || !ok1 || !ok2 || level < tops+overTheTops*ease || long < leastClimb*ease || short < headingShare*long*ease {
+	switch {
+	case !known || !ok1 || !ok2 || level < tops || long <= 0:
+		return time.Time{}, false
+	case told:
+	case level < tops+overTheTops || limit-level > headingReach || long < leastClimb || short < headingShare*long:
 		return time.Time{}, false
 	}
-	ahead := (limit - level) / math.Min(long, short)
-	if ahead > headingAhead/ease {
+	ahead := (limit - level) / math.Max(math.Min(long, short), leastClimb)
+	if ahead > headingAhead && !told {
 		return time.Time{}, false
 	}
 	return newest.At.Add(hours(math.Max(ahead, 0))), true
