@@ -69,7 +69,7 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 	if !t.armed() || f.Score < needed || f.Fall.Depth < least {
 		return nil
 	}
-	return t.begin(r.Arrived, f.Fall.Onset)
+	return t.begin(r.Arrived, f.onset(r.Arrived))
 }
 
 // gaugeDisagrees tells whether a closed tank's pressure shows no CO2 being made.
@@ -97,7 +97,7 @@ func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 		return append(t.endIfQuiet(r.Arrived), t.unexplainedRise(r, b)...)
 	}
 	if made, since := b.made(); t.armed() && t.state.Book.Gas != GasHeldBelow && made >= b.enough() && b.rising() {
-		return append(t.begin(r.Arrived, since), t.unexplainedRise(r, b)...)
+		return append(t.begin(r.Arrived, b.onset(since)), t.unexplainedRise(r, b)...)
 	}
 	return t.unexplainedRise(r, b)
 }
@@ -119,9 +119,9 @@ func (b *balance) rising() bool {
 }
 
 // begin raises the verdict with all the evidence at hand.
-func (t *Tank) begin(at, onset time.Time) []Finding {
+func (t *Tank) begin(at time.Time, onset estimate) []Finding {
 	v := &t.state.Verdict
-	v.Active, v.Onset, v.QuietAt = true, onset, time.Time{}
+	v.Active, v.Onset, v.QuietAt = true, onset.at, time.Time{}
 	e := t.evidence(onset)
 	rate := ""
 	if e.RatePlatoPerDay != nil {
@@ -129,8 +129,8 @@ func (t *Tank) begin(at, onset time.Time) []Finding {
 			e.RatePlatoPerDay.Value/beer.PlatoPerPoint, e.CO2GramsPerLiterDay.Value)
 	}
 	return []Finding{{
-		Alarm: Refermentation, Active: true, Time: at, Onset: onset, Evidence: e,
-		Summary: fmt.Sprintf("%s: beer is fermenting again (hop creep?) since about %s%s", t.name, t.clock(onset), rate),
+		Alarm: Refermentation, Active: true, Time: at, Onset: onset.at, Evidence: e,
+		Summary: fmt.Sprintf("%s: beer is fermenting again (hop creep?) since about %s%s", t.name, t.clock(onset.at), rate),
 	}}
 }
 
@@ -171,68 +171,6 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	v.Stable = stable
 	t.restartBalances(at)
 	return out
-}
-
-// evidence gathers what each witness saw since the onset.
-func (t *Tank) evidence(onset time.Time) Evidence {
-	var e Evidence
-	perPlato := t.co2PerPlato()
-	e.Onset = &Span{Low: onset.Add(-8 * time.Hour), High: onset.Add(6 * time.Hour)}
-	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
-		f := t.state.Floats[name]
-		if f.Fall.Depth <= 0 {
-			continue
-		}
-		e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: gravity down %.2f degP (%.1f points) since %s, score %.0f of %.0f needed",
-			name, f.Fall.Depth, f.Fall.Depth/beer.PlatoPerPoint, t.clock(f.Fall.Onset), f.Score, t.scoreNeeded()))
-		if e.RatePlatoPerDay == nil {
-			e.RatePlatoPerDay = t.rateOfFall(f)
-			e.CO2GramsPerLiterDay = scaled(e.RatePlatoPerDay, perPlato)
-			e.RuledOut = append(e.RuledOut, "hops settling on the float, its drift and its temperature: allowed for")
-		}
-	}
-	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
-		b := t.state.Balances[name]
-		made, since := b.made()
-		if rate, ok := b.rate(6 * time.Hour); ok && made >= madeEnough/2 {
-			e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: %.2f g/L of CO2 made since %s, head pressure %s",
-				name, made, t.clock(since), t.pressure(b.Level-t.settings.AtmosphereKPa)))
-			e.CO2GramsPerLiterDay = &rate
-			e.RatePlatoPerDay = scaled(&rate, 1/perPlato)
-			e.RuledOut = append(e.RuledOut, "warming, and CO2 coming out of the beer at any lag from minutes to 40 h: both allowed for")
-		}
-	}
-	if e.RatePlatoPerDay != nil {
-		e.Forecast = &Forecast{
-			AddedABVPerDay:     scaled(e.RatePlatoPerDay, beer.AlcoholPerPlato(t.originalPlato())),
-			AddedVolumesPerDay: scaled(e.CO2GramsPerLiterDay, 1/beer.GramsPerLiterPerVolume),
-		}
-	}
-	return e
-}
-
-func (t *Tank) originalPlato() float64 {
-	if t.state.Book.OriginalSG == 0 {
-		return 0
-	}
-	return beer.ApparentPlato(t.state.Book.OriginalSG)
-}
-
-func (t *Tank) co2PerPlato() float64 { return beer.CO2PerPlato(t.originalPlato()) }
-
-// rateOfFall is a float's rate now, degP a day.
-func (t *Tank) rateOfFall(f *float) *Interval {
-	if f.Fall.Rate <= 0 {
-		return nil
-	}
-	share := f.Fall.Now / f.Fall.Rate
-	margin := 1.96 * f.Fall.Error * share * 24
-	value := f.Fall.Now * 24
-	return &Interval{Value: value, Low: max(0, value-margin), High: value + margin}
-}
-
-func scaled(i *Interval, by float64) *Interval {
-	return &Interval{Value: i.Value * by, Low: i.Low * by, High: i.High * by}
 }
 
 // unexplainedRise names a rise of head pressure that neither temperature nor
