@@ -196,9 +196,14 @@ func inFlood(calls []time.Time, to time.Time) time.Duration {
 	first := 0
 	for i, at := range calls {
 		for at.Sub(calls[first]) >= floodWindow {
+			leaves := calls[first].Add(floodWindow)
 			first++
-			if left := i - first; !since.IsZero() && left < floodEnds {
-				total += calls[first-1].Add(floodWindow).Sub(since)
+			left := i - first
+			if leaves.Equal(at) {
+				left++ // one leaves as another comes
+			}
+			if !since.IsZero() && left < floodEnds {
+				total += leaves.Sub(since)
 				since = time.Time{}
 			}
 		}
