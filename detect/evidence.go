@@ -130,19 +130,19 @@ func (t *Tank) forecastRelief(e *Evidence) {
 	if t.settings.ReliefKPa <= 0 || !known || t.state.Book.Gas == GasOpen || t.state.Book.Gas == GasHeldAbove {
 		return
 	}
-	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
-		b := t.state.Balances[name]
-		room := capacity(b.Celsius, t.headspaceShare())
-		left := (t.settings.ReliefKPa - latest.Value) * room
-		if left <= 0 || e.CO2GramsPerLiterDay.Low <= 0 {
-			return
-		}
-		e.Forecast.Limit = "relief setting"
-		e.Forecast.LimitReached = &Span{
-			Low:  b.At.Add(hours(24 * left / e.CO2GramsPerLiterDay.High)),
-			High: b.At.Add(hours(24 * left / e.CO2GramsPerLiterDay.Low)),
-		}
+	names := slices.Sorted(maps.Keys(t.state.Balances))
+	if len(names) == 0 || e.CO2GramsPerLiterDay.Low <= 0 {
 		return
+	}
+	b := t.state.Balances[names[0]]
+	left := (t.settings.ReliefKPa - latest.Value) * capacity(b.Celsius, t.headspaceShare())
+	if left <= 0 {
+		return
+	}
+	e.Forecast.Limit = "relief setting"
+	e.Forecast.LimitReached = &Span{
+		Low:  b.At.Add(hours(24 * left / e.CO2GramsPerLiterDay.High)),
+		High: b.At.Add(hours(24 * left / e.CO2GramsPerLiterDay.Low)),
 	}
 }
 

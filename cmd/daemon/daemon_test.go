@@ -55,7 +55,7 @@ func get(t *testing.T, d *daemon.Daemon, path string, into any) {
 	t.Helper()
 	answer, err := http.Get("http://" + d.Addr() + path)
 	require.NoError(t, err)
-	defer answer.Body.Close()
+	defer func() { _ = answer.Body.Close() }()
 	body, err := io.ReadAll(answer.Body)
 	require.NoError(t, err)
 	require.Equal(t, http.StatusOK, answer.StatusCode, "%s: %s", path, body)
@@ -90,7 +90,7 @@ func TestAReadingIsOnDiskBeforeItsPublisherIsAcknowledged(t *testing.T) {
 	again := start(t, daemon.Options{Data: dir})
 	answer, err := http.Get("http://" + again.Addr() + "/api/v1/readings?tank=FV1")
 	require.NoError(t, err)
-	defer answer.Body.Close()
+	defer func() { _ = answer.Body.Close() }()
 	body, err := io.ReadAll(answer.Body)
 	require.NoError(t, err)
 	assert.Len(t, strings.Split(strings.TrimSpace(string(body)), "\n"), 20)
@@ -101,7 +101,7 @@ func TestTheLogIsEchoedKeptAndJudged(t *testing.T) {
 	answer, err := http.Post("http://"+d.Addr()+"/api/v1/tanks/FV3/log", "application/json",
 		strings.NewReader(`{"event":"crash","setpoint":"58 degF"}`))
 	require.NoError(t, err)
-	defer answer.Body.Close()
+	defer func() { _ = answer.Body.Close() }()
 	var said struct{ Echo string }
 	require.NoError(t, json.NewDecoder(answer.Body).Decode(&said))
 	assert.Equal(t, http.StatusCreated, answer.StatusCode)

@@ -18,18 +18,18 @@ func TestBallingClosesTheMassBalance(t *testing.T) {
 		eaten := rapid.Float64Range(0.001, 0.85).Draw(t, "eaten") * original // of 100 g of wort
 		alcohol := eaten / 2.0665
 		left := 100 - 0.9565*alcohol - 0.11*alcohol
-		byWeight, real := 100*alcohol/left, 100*(original-eaten)/left
-		assert.InDelta(t, original, must(OriginalExtract(byWeight, real)), 1e-9)
+		byWeight, residue := 100*alcohol/left, 100*(original-eaten)/left
+		assert.InDelta(t, original, must(OriginalExtract(byWeight, residue)), 1e-9)
 
 		// The same beer through Balling: from its real extract to the apparent one, and back by its gravity.
-		apparent := (real - originalShare*original) / apparentShare
+		apparent := (residue - originalShare*original) / apparentShare
 		if apparent < extractOf(lowestGravity) {
 			return
 		}
 		f, err := Balling(gravityOf(original), gravityOf(apparent))
 		require.NoError(t, err)
 		assert.InDelta(t, byWeight, f.AlcoholByWeight, 1e-6)
-		assert.InDelta(t, real, f.RealExtract, 1e-6)
+		assert.InDelta(t, residue, f.RealExtract, 1e-6)
 		assert.InDelta(t, original, f.OriginalPlato, 1e-6)
 	})
 }
@@ -54,7 +54,7 @@ func TestBallingAgainstWorkedBrews(t *testing.T) {
 			point{"alcohol, % w/w," + beer, source, b.abw, f.AlcoholByWeight, 0.001},
 			point{"alcohol, % v/v," + beer, source, b.abv, f.AlcoholByVolume, 0.004},
 			point{"alcohol, % v/v," + beer, "older practice, w/w x SG / 0.794", b.older, f.AlcoholByVolume, 0.005 * b.older},
-			point{"real attenuation, %," + beer, source, b.rdf, f.RealAttenuation, 0.01},
+			point{"residue attenuation, %," + beer, source, b.rdf, f.RealAttenuation, 0.01},
 			point{"apparent attenuation, %," + beer, source, b.adf, f.ApparentAttenuation, 0.01},
 		)
 	}

@@ -31,8 +31,8 @@ func TestFreezingPointAgainstTables(t *testing.T) {
 func TestFreezingPointBetweenTheRules(t *testing.T) {
 	for _, beer := range [][2]float64{{12, 4.0}, {14, 4.8}, {10, 3.3}, {18, 6.1}} {
 		original, alcohol := beer[0], beer[1]
-		real := original*(1+0.010665*alcohol) - 2.0665*alcohol // Balling's formula, solved
-		best, safe, err := FreezingPoint(alcohol, real)
+		residue := original*(1+0.010665*alcohol) - 2.0665*alcohol // Balling's formula, solved
+		best, safe, err := FreezingPoint(alcohol, residue)
 		require.NoError(t, err)
 		assert.Less(t, best, -0.42*alcohol+0.04*original+0.2)
 		assert.Greater(t, best, -(0.42*alcohol + 0.04*original + 0.2))
@@ -43,15 +43,15 @@ func TestFreezingPointBetweenTheRules(t *testing.T) {
 func TestFreezingAlarmIsOnTheSafeSide(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		alcohol := rapid.Float64Range(0, strongestBeer-0.1).Draw(t, "alcohol")
-		real := rapid.Float64Range(0, heaviestExtract-0.1).Draw(t, "real")
-		best, safe, err := FreezingPoint(alcohol, real)
+		residue := rapid.Float64Range(0, heaviestExtract-0.1).Draw(t, "residue")
+		best, safe, err := FreezingPoint(alcohol, residue)
 		require.NoError(t, err)
 		assert.GreaterOrEqual(t, safe, best)
 		assert.LessOrEqual(t, safe, 0.0)
-		stronger, _, err := FreezingPoint(alcohol+0.1, real)
+		stronger, _, err := FreezingPoint(alcohol+0.1, residue)
 		require.NoError(t, err)
 		assert.Less(t, stronger, best)
-		heavier, _, err := FreezingPoint(alcohol, real+0.1)
+		heavier, _, err := FreezingPoint(alcohol, residue+0.1)
 		require.NoError(t, err)
 		assert.Less(t, heavier, best)
 	})

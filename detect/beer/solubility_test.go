@@ -102,10 +102,10 @@ func TestSlopeOfSolubilityAgainstIAPWS(t *testing.T) {
 }
 
 func TestVolumeOfCO2(t *testing.T) {
-	real := 44.0095 / (22.41397 * 0.99332) // compressibility at 0 degC and one atmosphere, from memory
+	actual := 44.0095 / (22.41397 * 0.99332) // compressibility at 0 degC and one atmosphere, from memory
 	hold(t, []point{
 		{"g/L in one volume", "ideal gas, IUPAC and CODATA", 1.9635, GramsPerLiterPerVolume, 0.0001},
-		{"g/L in one volume", "the real gas, 0.7 % more", real, GramsPerLiterPerVolume, 0.008 * real},
+		{"g/L in one volume", "the real gas, 0.7 % more", actual, GramsPerLiterPerVolume, 0.008 * actual},
 	})
 	rapid.Check(t, func(t *rapid.T) {
 		v := rapid.Float64Range(0, 10).Draw(t, "volumes")

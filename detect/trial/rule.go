@@ -89,7 +89,7 @@ type hour struct {
 func hourlyMedians(readings []detect.Reading) []hour {
 	var out []hour
 	var values []float64
-	close := func() {
+	finish := func() {
 		if n := len(values); n > 0 {
 			slices.Sort(values)
 			out[len(out)-1].sg = (values[n/2] + values[(n-1)/2]) / 2
@@ -99,12 +99,12 @@ func hourlyMedians(readings []detect.Reading) []hour {
 	for _, reading := range readings {
 		at := reading.Time.Sub(begins()).Truncate(time.Hour)
 		if len(out) == 0 || out[len(out)-1].at != at {
-			close()
+			finish()
 			out = append(out, hour{at: at})
 		}
 		values = append(values, reading.Value)
 	}
-	close()
+	finish()
 	return out
 }
 

@@ -48,8 +48,6 @@ type change struct {
 // stretch is from one time to another; the zero value is never.
 type stretch struct{ from, to time.Duration }
 
-func (s stretch) holds(at time.Duration) bool { return s.to > s.from && at >= s.from && at < s.to }
-
 // forGood is later than any run.
 const forGood = 1000 * 24 * time.Hour
 

@@ -10,7 +10,7 @@ import (
 // gauged by hand.
 
 // leftAlone is a tank that is sampled and nothing else.
-func leftAlone(s *scene) { s.samples(1) }
+func leftAlone(s *scene) { s.perhapsSample() }
 
 // perhapsWarming is a tank left alone, whose cooling fails in one run of four.
 func perhapsWarming(s *scene) {
@@ -21,9 +21,9 @@ func perhapsWarming(s *scene) {
 	leftAlone(s)
 }
 
-// samples draws some small samples over the days.
-func (s *scene) samples(most int) {
-	for range s.IntN(most + 1) {
+// perhapsSample draws a small sample on one of the days, in half of the runs.
+func (s *scene) perhapsSample() {
+	if s.IntN(2) == 1 {
 		s.logs(s.later(), cellarsim.Sample{Liters: s.between(0.3, 2)})
 	}
 }
@@ -45,7 +45,7 @@ func doors(s *scene) {
 
 // coolingFails takes the glycol away, for good or for a day or more.
 func coolingFails(s *scene) {
-	s.samples(1)
+	s.perhapsSample()
 	s.failed.from = s.hopped + s.hours(30, 120)
 	s.failed.to = forGood
 	deed := cellarsim.CoolingFails{}
@@ -100,7 +100,7 @@ func gasLeftOn(s *scene) {
 
 // coldCrash cools the beer to 2 degC. The tank is closed, some of them at little pressure.
 func coldCrash(s *scene) {
-	s.samples(1)
+	s.perhapsSample()
 	at := s.hopped + s.hours(72, 130)
 	c := change{at: at, celsius: 2}
 	if s.chance(0.6) {
@@ -126,7 +126,7 @@ func leaking(s *scene) {
 
 // roughRadio is a cellar of steel: gaps, losses, repeats, late messages, a float that sticks, a probe that falls silent.
 func roughRadio(s *scene) {
-	s.samples(1)
+	s.perhapsSample()
 	for i := range s.tank.Probes {
 		r := &s.tank.Probes[i].Radio
 		r.LossShare, r.RepeatShare, r.LateShare, r.LateBy = s.between(0, 0.1), s.between(0, 0.1), s.between(0, 0.1), s.hours(0.1, 1)

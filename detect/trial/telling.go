@@ -98,7 +98,7 @@ func (g *gate) settle(now, hands time.Time) []*call {
 			if c.told {
 				c.told, c.call.ended = false, now
 			}
-		case c.holds && !c.told && since >= t.OnDelay && !(t.Waits && now.Before(hands)) && !g.standing(t.SuppressedBy):
+		case c.holds && !c.told && since >= t.OnDelay && (!t.Waits || !now.Before(hands)) && !g.standing(t.SuppressedBy):
 			c.told = true
 			f := c.finding
 			f.Priority = cmp.Or(f.Priority, t.Priority)

@@ -13,7 +13,7 @@ import (
 func written(class Class, with func(*run), gauge, celsius func(hour float64) float64) *run {
 	r := &run{scene: &scene{class: class, end: 100 * time.Hour}, silent: map[string]time.Duration{}}
 	r.told.ReliefKPa = 100
-	r.scene.setpoint = []change{{celsius: 14}}
+	r.setpoint = []change{{celsius: 14}}
 	r.truth.scene = r.scene
 	for i := range 100 * 60 {
 		h := float64(i+1) / 60
@@ -40,7 +40,7 @@ func TestJudgesEachAlarm(t *testing.T) {
 	quiet, creep := Class{Name: "q", Gravity: true, Pressure: true}, Class{Name: "c", Creep: wholeCreep, Gravity: true, Pressure: true}
 	wakes := func(r *run) { r.onset = 40 * time.Hour }
 	fails := func(r *run) { r.failed = stretch{40 * time.Hour, forGood} }
-	crash := func(r *run) { r.scene.setpoint = append(r.scene.setpoint, change{at: 40 * time.Hour, celsius: 2}) }
+	crash := func(r *run) { r.setpoint = append(r.setpoint, change{at: 40 * time.Hour, celsius: 2}) }
 	ahead := detect.Evidence{Forecast: &detect.Forecast{}}
 	for _, c := range []struct {
 		name           string
@@ -127,7 +127,7 @@ func TestTruthFindsCrossings(t *testing.T) {
 	assert.False(t, ok, "gas put on by hand comes to the relief setting at once")
 
 	sucked := written(Class{}, func(r *run) {
-		r.scene.setpoint = append(r.scene.setpoint, change{at: 20 * time.Hour, celsius: 2})
+		r.setpoint = append(r.setpoint, change{at: 20 * time.Hour, celsius: 2})
 	}, rising(10, 30, -1), steady(4))
 	at, ok = sucked.truth.sucked()
 	assert.True(t, ok)
