@@ -21,11 +21,13 @@ type verdict struct {
 
 // When the witnesses are believed.
 const (
-	madeEnough    = 0.06 // g/L of CO2 that no exchange explains, some 0.015 degP
-	fallLeast     = 0.06 // degP, below which no score convinces
-	madeUnsettled = 0.12 // g/L, the same in the first day after an opening
+	madeEnough    = 0.045 // g/L of CO2 that no exchange explains, some 0.01 degP
+	fallLeast     = 0.06  // degP, below which no score convinces
+	madeUnsettled = 0.12  // g/L, the same in the first day after an opening
+	madeTurning   = 0.09  // g/L, the same while the beer warms or cools
+	steadyWithin  = 0.4   // K off the mean of the last hours
 	unsettled     = 24 * time.Hour
-	risingRate    = 0.2  // g/L per day
+	risingRate    = 0.12 // g/L per day
 	doubted       = 8.0  // nats more, and
 	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
 	quietHours    = 24   // of no make before the verdict ends
@@ -105,8 +107,11 @@ func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 // enough is the CO2 that convinces. For a day after an opening, the exchange may
 // yet do what no single lag describes.
 func (b *balance) enough() float64 {
-	if b.At.Sub(b.Since) < unsettled {
+	switch {
+	case b.At.Sub(b.Since) < unsettled:
 		return madeUnsettled
+	case math.Abs(b.Celsius-b.Mild) > steadyWithin:
+		return madeTurning
 	}
 	return madeEnough
 }
