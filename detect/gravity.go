@@ -54,8 +54,9 @@ const (
 	floatWindow  = 168 // hourly points kept
 	hopLeast     = 20  // the same, after hops went in
 	hopQuiet     = 16 * time.Hour
-	floatLeast   = 10   // points before a fit means anything
-	floatJump    = 0.35 // degP between hourly means that asks for a second one
+	stepQuiet    = 10 * time.Hour // the same after a jump: hops that nobody logged, a raft that sinks
+	floatLeast   = 10             // points before a fit means anything
+	floatJump    = 0.35           // degP between hourly means that asks for a second one
 	lowestInBeer = 0.992
 	densestBeer  = 1.130
 	wildGravity  = 0.004 // SG off its hour's median: a bubble, a radio error
@@ -77,8 +78,8 @@ const (
 	leastLasting     = 0.020      // degP
 	mostLasting      = 0.150      // degP
 	leastVariance    = 0.8        // of what was expected: no fit is trusted to be better
-	stepLeast        = 0.15       // degP
-	stepSigmas       = 5.0
+	stepLeast        = 0.12       // degP
+	stepSigmas       = 4.0
 	runGuess         = 0.6      // an hour's noise that runs on into the next, until learned
 	ratePrior        = 1.0 / 24 // degP/h: creep is slow
 	noiseWeight      = 24.0     // points that the expected residual counts for beside the fit's own
@@ -219,11 +220,9 @@ func (f *float) judge(hopped time.Time) {
 // second day on (Bruner, Marcus and Fox, Fermentation 7 (2021) 66). What a
 // float shows before that is hops settling.
 func (f *float) earliestOnset(hopped time.Time) int {
-	if hopped.IsZero() {
-		return 0
-	}
+	quiet := later(f.Stepped.Add(stepQuiet), hopped.Add(hopQuiet))
 	for i, p := range f.Points {
-		if p.At.Sub(hopped) >= hopQuiet {
+		if !p.At.Before(quiet) {
 			return i
 		}
 	}

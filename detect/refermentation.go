@@ -40,10 +40,10 @@ const (
 // scoreNeeded is the log-likelihood ratio at which one float convinces. A
 // score of s comes up by chance about as often as exp(-s) per independent look
 // (Lai, IEEE Trans. Inf. Theory 44 (1998) 2917-2929); an hourly look is taken
-// as independent, which errs to the safe side, and two nats are put on top for
+// as independent, which errs to the safe side, and three nats are put on top for
 // what the model does not hold.
 func (t *Tank) scoreNeeded() float64 {
-	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + 2
+	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + 3
 }
 
 // armed tells whether gravity has any business to stand still in this tank.
@@ -119,8 +119,9 @@ func (b *balance) enough() float64 {
 // rising tells whether CO2 is still being made: yeast does not stop at once,
 // gas that somebody moved does.
 func (b *balance) rising() bool {
-	rate, ok := b.rate(4 * time.Hour)
-	return ok && rate.Value > risingRate
+	now, ok1 := b.rate(150 * time.Minute)
+	lately, ok2 := b.rate(rateStretch)
+	return ok1 && ok2 && min(now.Value, lately.Value) > risingRate
 }
 
 // begin raises the verdict with all the evidence at hand.

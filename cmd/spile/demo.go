@@ -151,8 +151,20 @@ func (d *demo) run(ctx context.Context) error {
 	status := d.clock.start.Add(demoStatus)
 	pace := time.NewTicker(demoPace)
 	defer pace.Stop()
-	for now := d.clock.due(); now.Before(end); now = d.clock.due() {
-		if err := d.cellar.Run(now, func(m cellarsim.Message) error { return d.publish(client, m) }); err != nil {
+	for now := d.clock.start; now.Before(end); {
+		if now = d.clock.due(); now.After(end) {
+			now = end
+		}
+		err := d.cellar.Run(now, func(m cellarsim.Message) error {
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+			return d.publish(client, m)
+		})
+		if ctx.Err() != nil {
+			return nil
+		}
+		if err != nil {
 			return err
 		}
 		d.clock.reach(now)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"encoding/xml"
 	"io"
@@ -47,11 +48,14 @@ func furnished(t *testing.T, example, server string) string {
 
 func TestTheWebhooksOfDeployCanBeSpokenTo(t *testing.T) {
 	t.Setenv("PUSH_PERSON_KEY", "p&rson")
-	var got *http.Request
-	var body []byte
+	type request struct {
+		*http.Request
+		body []byte
+	}
+	got := make(chan request, 1)
 	server := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
-		got = r
-		body, _ = io.ReadAll(r.Body)
+		body, _ := io.ReadAll(r.Body)
+		got <- request{r.Clone(context.Background()), body}
 	}))
 	t.Cleanup(server.Close)
 	files, err := filepath.Glob(examples + "/*.yaml")
@@ -70,7 +74,8 @@ func TestTheWebhooksOfDeployCanBeSpokenTo(t *testing.T) {
 			require.NoError(t, err)
 			for _, name := range names.FindAllStringSubmatch(string(text), -1) {
 				assert.Contains(t, spawnOnce(t, "try-webhook", name[1], "--config", path), "answered 200")
-				requireForm(t, got, body)
+				r := <-got
+				requireForm(t, r.Request, r.body)
 			}
 		})
 	}
