@@ -27,6 +27,8 @@ const (
 	overTheTops    = 0.18 // K
 	leastClimb     = 0.03 // K/h
 	headingReach   = 0.45 // K to the limit: a thermostat may swing that far below it
+	headingAlmost  = 0.2  // K to the limit, where no tops need be known
+	surelyRising   = 0.05 // K/h
 	headingShare   = 0.6  // of its climb that the last hour must hold
 )
 
@@ -55,8 +57,12 @@ func (h *heading) passes(limit, now float64, told bool) (time.Time, bool) {
 	long, level, ok1 := line(h.Trail, newest.At.Add(-headingLook))
 	level = math.Min(level, now)
 	short, _, ok2 := line(h.Trail, newest.At.Add(-headingLook/2))
+	almost := limit-level < headingAlmost && math.Min(long, short) > surelyRising
 	switch {
-	case !known || !ok1 || !ok2 || level < tops || long <= 0:
+	case !ok1 || !ok2 || long <= 0:
+		return time.Time{}, false
+	case almost:
+	case !known || level < tops:
 		return time.Time{}, false
 	case told:
 	case level < tops+overTheTops || limit-level > headingReach || long < leastClimb || short < headingShare*long:
