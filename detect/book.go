@@ -31,7 +31,7 @@ func (t *Tank) Log(e Event) []Finding {
 	case "crash":
 		b.Finished = true
 		setpoint, _ := e.Amount("setpoint")
-		return t.setpoint(setpoint, e.Time)
+		return append(t.setpoint(setpoint, e.Time), t.foreseeVacuum(e.Arrived)...)
 	case "yeast-off":
 		b.Finished = true
 	case "dry-hop":

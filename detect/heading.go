@@ -26,7 +26,7 @@ const (
 	headingAhead   = 4.0  // h to the limit when it is told
 	overTheTops    = 0.18 // K
 	leastClimb     = 0.03 // K/h
-	headingReach   = 0.45 // K to the limit: a thermostat may swing that far below it
+	headingReach   = 0.55 // K to the limit: a thermostat may swing that far below it
 	headingAlmost  = 0.2  // K to the limit, where no tops need be known
 	surelyRising   = 0.05 // K/h
 	headingShare   = 0.6  // of its climb that the last hour must hold

@@ -259,6 +259,20 @@ func TestVacuum(t *testing.T) {
 				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
 			}
 		}, "+"},
+		"closed at little pressure, when its cooling is logged": {func(b *bench) {
+			b.read("well-3", Temperature, 14.4)
+			b.log("seal", nil, nil)
+			b.hold("head-3", Pressure, 20, time.Minute, 10*time.Minute)
+			b.crash(2)
+			b.hold("head-3", Pressure, 20, time.Minute, time.Hour)
+		}, "+"},
+		"and with enough on it": {func(b *bench) {
+			b.read("well-3", Temperature, 14.4)
+			b.log("seal", nil, nil)
+			b.hold("head-3", Pressure, 80, time.Minute, 10*time.Minute)
+			b.crash(2)
+			b.hold("head-3", Pressure, 80, time.Minute, time.Hour)
+		}, ""},
 		"below the atmosphere": {func(b *bench) {
 			b.hold("head-3", Pressure, 0.2, time.Minute, 10*time.Minute)
 			b.hold("head-3", Pressure, -3, time.Minute, 10*time.Minute)

@@ -3,6 +3,8 @@ package detect
 import (
 	"fmt"
 	"time"
+
+	"spile/detect/beer"
 )
 
 // How a vacuum is told before it comes. Gauges that are closed at the factory
@@ -12,15 +14,12 @@ const (
 	vacuumLimit    = -1.0 // kPa below the gauge's learned zero
 	vacuumOpen     = -4.5 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
 	vacuumDeadband = 1.0  // kPa
-	vacuumNear     = 4.5  // kPa: nearer than this a cooling tank is looked at closely
-	vacuumMargin   = 2.0  // kPa above zero at which cooling may not end: that much a gauge can be off
+	vacuumNear     = 6.0  // kPa: nearer than this a cooling tank is looked at closely
+	vacuumMargin   = 2.5  // kPa above zero at which cooling may not end: that much a gauge can be off
 	vacuumAhead    = 2.0  // h: time to put CO2 on
 	stillFalling   = 0.2  // kPa/h, a little less than weather can
 	cooledLately   = 60 * time.Hour
 	coolsReally    = 0.7 // K since the setpoint was logged
-	// perKelvin is how much of its absolute pressure a closed tank loses for
-	// each kelvin that it cools, by the solubility of CO2 between 1 and 10 degC.
-	perKelvin = 0.034
 )
 
 // vacuumComes tells whether cooling takes the pressure below the atmosphere.
@@ -34,8 +33,7 @@ func (t *Tank) vacuumComes(level float64) bool {
 	if !ok1 || !ok2 || -long < stillFalling || -long > fastestByCooling || -short < 0 {
 		return false
 	}
-	left := t.coolingLeft() * perKelvin * (level + t.settings.AtmosphereKPa)
-	if level < vacuumNear && level-left < vacuumMargin+h.Zero {
+	if level < vacuumNear && t.coolingEnd(level) < vacuumMargin+h.Zero {
 		return true
 	}
 	return level+max(long, short)*vacuumAhead < vacuumMargin/2+h.Zero
@@ -49,8 +47,14 @@ func (t *Tank) cooling() bool {
 			return true
 		}
 	}
-	b, d := t.state.Book, &t.state.Drift
-	return b.HasSetpoint && t.state.Now.Sub(b.SetAt) < cooledLately && d.Start-d.Gate.Value > coolsReally
+	d := &t.state.Drift
+	return t.coolingLogged() && d.Start-d.Gate.Value > coolsReally
+}
+
+// coolingLogged tells whether a setpoint was logged in the last days.
+func (t *Tank) coolingLogged() bool {
+	b := t.state.Book
+	return b.HasSetpoint && t.state.Now.Sub(b.SetAt) < cooledLately
 }
 
 // coolingLeft is how far beer still has to cool to its setpoint, K.
@@ -61,34 +65,91 @@ func (t *Tank) coolingLeft() float64 {
 	return 0
 }
 
+// coolingEnd is the head pressure that a closed tank comes to at its setpoint, kPa.
+func (t *Tank) coolingEnd(level float64) float64 {
+	celsius, ok := t.beerTemperature(t.state.Now)
+	if !ok {
+		return level
+	}
+	now := beer.ClosedTank{
+		Celsius: celsius, GaugeKPa: level, BeerLiters: 1, HeadspaceLiters: t.headspaceShare(), AtmosphereKPa: t.settings.AtmosphereKPa,
+	}
+	return now.AfterTemperature(min(t.state.Book.Setpoint, celsius)).GaugeKPa
+}
+
+// foreseeVacuum looks at a cooling that was just logged: a closed tank with
+// little pressure on it will be pulled below the air, hours from now.
+func (t *Tank) foreseeVacuum(at time.Time) []Finding {
+	h := &t.state.Head
+	latest, known := t.state.Last[Pressure]
+	if !known || at.Sub(latest.Time) > thermometerLost || t.state.Book.Gas != GasClosed || t.coolingLeft() < coolsReally {
+		return nil
+	}
+	end := t.coolingEnd(latest.Value)
+	if end >= vacuumMargin || h.Under != airSafe {
+		return nil
+	}
+	h.Under = airForeseen
+	value := latest.Value
+	return []Finding{{
+		Alarm: Vacuum, Active: true, Priority: High, Time: at, Onset: at,
+		Evidence: Evidence{PressureKPa: &value, Witnesses: []string{fmt.Sprintf("%s: %s", latest.Probe, t.pressure(value))}},
+		Summary: fmt.Sprintf("%s: closed at %s and about to be cooled to %s: head pressure would end near %s; put CO2 on first",
+			t.name, t.pressure(value), t.temperature(t.state.Book.Setpoint), t.pressure(end)),
+	}}
+}
+
+// air is how near a tank is to being pulled below the air's pressure.
+type air int
+
+const (
+	airSafe     air = iota
+	airForeseen     // the logged cooling will bring it there
+	airSoon         // it is on its way there
+	airBelow        // it is there
+)
+
 // vacuum holds the head pressure against the atmosphere.
 func (t *Tank) vacuum(r Reading) []Finding {
 	h := &t.state.Head
-	soon := h.Soon >= soonBlocks && t.vacuumComes(r.Value)
-	was := h.Under
 	limit := h.Zero + vacuumLimit
 	if t.state.Book.Gas == GasOpen || h.Blown {
 		limit = h.Zero + vacuumOpen
 	}
-	h.Under = r.Value <= limit || soon || (was && r.Value < limit+vacuumDeadband)
-	if h.Under == was {
-		return nil
+	was := h.Under
+	switch {
+	case r.Value <= limit, was == airBelow && r.Value < limit+vacuumDeadband:
+		h.Under = airBelow
+	case h.Soon >= soonBlocks && t.vacuumComes(r.Value):
+		h.Under = airSoon
+	case was != airSafe && t.coolingLogged() && t.state.Book.Gas == GasClosed && t.coolingEnd(r.Value) < 2*vacuumMargin:
+		h.Under = airForeseen
+	default:
+		h.Under = airSafe
 	}
-	value := r.Value
+	if h.Under == was || (h.Under < was && h.Under != airSafe) {
+		return nil // no worse, and not over
+	}
+	return []Finding{t.vacuumFinding(r)}
+}
+
+// vacuumFinding puts a change into words.
+func (t *Tank) vacuumFinding(r Reading) Finding {
+	h, value := &t.state.Head, r.Value
 	f := Finding{
-		Alarm: Vacuum, Active: h.Under, Time: r.Arrived, Onset: r.Time,
+		Alarm: Vacuum, Active: h.Under != airSafe, Time: r.Arrived, Onset: r.Time,
 		Evidence: Evidence{PressureKPa: &value, Witnesses: []string{fmt.Sprintf("%s: %s", r.Probe, t.pressure(value))}},
 	}
-	switch {
-	case !h.Under:
+	switch h.Under {
+	case airSafe:
 		f.Summary = fmt.Sprintf("%s: head pressure is back at %s", t.name, t.pressure(value))
-	case value <= limit:
+	case airBelow:
 		f.Summary = fmt.Sprintf("%s: head pressure is below atmosphere: %s at %s", t.name, t.pressure(value), t.clock(r.Time))
 	default:
 		f.Summary = fmt.Sprintf("%s: head pressure %s at %s and falling %s an hour: cooling will take it below atmosphere",
 			t.name, t.pressure(value), t.clock(r.Time), t.pressure(h.fall()))
 	}
-	return []Finding{f}
+	return f
 }
 
 // fall is how fast the pressure falls over the last hour, kPa/h.

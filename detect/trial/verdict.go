@@ -22,7 +22,7 @@ const (
 	vacuumItself = -0.5             // kPa: no open tank comes to it
 	nearLimit    = 0.35             // K: what a thermometer may be off
 	soon         = 90 * time.Minute // a projection says "within the hour"
-	coolingAhead = 12 * time.Hour   // a vacuum that cooling will bring may be told so long ahead
+	coolingAhead = 40 * time.Hour   // a vacuum that a logged cooling will bring may be told when it is logged
 	projected    = 24 * time.Hour   // crash-drift may look further ahead
 	silence      = 40 * time.Minute
 	provenStill  = 48 * time.Hour // of gravity heard, after which "not shown stable" is wrong of still beer
@@ -45,7 +45,7 @@ func (r *run) judge(c *call) verdict {
 		return verdictOf(most >= reliefShare*r.told.ReliefKPa-nearRelief)
 	case detect.Vacuum:
 		ahead := soon
-		if r.cooled(at) { // a night in which to put CO2 on
+		if r.cooled(at) { // while CO2 can be put on
 			ahead = coolingAhead
 		}
 		least, _ := r.truth.extremes(r.truth.gauge, at-5*time.Minute, at+ahead)

@@ -191,9 +191,18 @@ func (j *Journal) transact(ctx context.Context, f func(tx *sql.Tx) error) error 
 	}
 	defer func() { _ = tx.Rollback() }() // a no-op after the commit
 	if err := f(tx); err != nil {
+		return calledOff(ctx, err)
+	}
+	return calledOff(ctx, tx.Commit())
+}
+
+// calledOff says that a failure came of the context's end, where the driver has
+// other words for it: a statement or a transaction that was closed under it.
+func calledOff(ctx context.Context, err error) error {
+	if err == nil || ctx.Err() == nil || errors.Is(err, ctx.Err()) {
 		return err
 	}
-	return tx.Commit()
+	return fmt.Errorf("%w (%w)", ctx.Err(), err)
 }
 
 // read runs f on one unchanging state of the journal.
