@@ -40,8 +40,10 @@ type balance struct {
 	M       [lags]float64 // g/L, newest
 	Sum     [lags]float64 // g/L, Page's sums
 	From    [lags]time.Time
-	Hour    [4]float64   // kPa absolute, the last hour's blocks
-	Trail   []trailPoint // the last day of M, for rates
+	Loss    [lags]float64 // g/L, the same sums downward: CO2 that is gone
+	LostAt  time.Time     // when the least of them last stood at zero
+	Hour    [4]float64    // kPa absolute, the last hour's blocks
+	Trail   []trailPoint  // the last day of M, for rates
 }
 
 // trailPoint is one block's CO2 content for each lag.
@@ -60,6 +62,7 @@ const (
 	balanceSmoothing = 1.0              // h, time constant of the low-pass that tames P'
 	balanceHoldOff   = 3 * time.Hour    // after an opening, until the low-pass has settled
 	balanceGap       = 6 * time.Hour    // a longer silence begins a new stretch
+	trailForLeaks    = 5 * time.Hour    // of M, over which a loss must go on
 	balanceTrail     = 24 * time.Hour   // of M kept
 	balanceAllowance = 0.10             // g/L per day that weather and a gauge's drift may feign
 	warmingAllowance = 0.07             // g/L per K of warming or cooling: a thermometer is not the whole tank
@@ -146,7 +149,13 @@ func (b *balance) step(at time.Time, level, celsius, headspaceShare float64) {
 		if !settled || b.Sum[i] <= 0 {
 			b.Sum[i], b.From[i] = 0, at
 		}
+		if lost := b.M[i] - m; at.Sub(b.Since) >= unsettled && !(pinned && lost > 0) {
+			b.Loss[i] = max(b.Loss[i]+lost-allowance, 0)
+		}
 		b.M[i] = m
+	}
+	if b.lost() == 0 {
+		b.LostAt = at
 	}
 	if settled {
 		b.Trail = append(b.Trail, trailPoint{At: at, M: b.M})

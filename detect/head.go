@@ -16,8 +16,7 @@ type head struct {
 	Zero    float64 // kPa at or below 0 that the gauge reads in an open tank, learned
 	Soon    int     // blocks in a row that head for a limit within the hour
 	Rising  bool
-	RiseAt  time.Time
-	Settled float64 // unexplained rise when the finding began, kPa
+	Leaking bool
 }
 
 // sample is a value at a time.
@@ -70,6 +69,7 @@ func (t *Tank) takePressure(r Reading) []Finding {
 	out := append(t.overPressure(r), t.vacuum(r)...)
 	if b, complete := t.takeBalance(r, before); complete {
 		out = append(out, t.judgeBalance(r, b)...)
+		out = append(out, t.leak(r, b)...)
 	}
 	return out
 }
