@@ -51,13 +51,14 @@
 //	    creeping P an hour and stone (gas), to P (rouse), leach EXTRACT (dry-hop), over DURATION (crash, rest, transfer,
 //	    package), lifts EXTRACT (add), half DURATION and spread DURATION (pitch).
 //	at TIME: creep EXTRACT, ramp DURATION, decay DURATION
-//	at TIME: cooling fails | glycol runs | door T | leak SHARE | stuck PROBE | silent PROBE, each with: for DURATION
+//	at TIME: cooling fails | glycol runs | door T | stuck PROBE | silent PROBE, each with: for DURATION
+//	at TIME: leak SHARE (a day)
 //	at TIME: shift PROBE, by SG, relaxing DURATION
 //	    What befalls the tank; nobody logs it.
 //	expect ALARM [on PROBE] [as PRIORITY] [by TIME | after TIME | between TIME and TIME] [, returns by TIME]
 //	    It is called within that time, and not before it. As high: only calls at high and above count.
 //	expect no ALARM [on PROBE] [above PRIORITY] [by ... | after ... | between ...]
-//	expect nothing else [above PRIORITY] [by ... | after ... | between ...]
+//	expect nothing [else] [above PRIORITY] [by ... | after ... | between ...]
 //	    Else leaves out the alarms that another line of the file names.
 //
 // With several tanks the tank stands before the colon, or before the probe: "probe FV3/hyd-1: float", "at day 1 09:00
