@@ -52,7 +52,7 @@
 //	    package), lifts EXTRACT (add), half DURATION and spread DURATION (pitch).
 //	at TIME: creep EXTRACT, ramp DURATION, decay DURATION
 //	at TIME: cooling fails | glycol runs | door T | stuck PROBE | silent PROBE, each with: for DURATION
-//	at TIME: leak SHARE (a day)
+//	at TIME: leak SHARE (of the gas over the air, a day; beer gives most of it back, so 200 % is a hissing clamp)
 //	at TIME: shift PROBE, by SG, relaxing DURATION
 //	    What befalls the tank; nobody logs it.
 //	expect ALARM [on PROBE] [as PRIORITY] [by TIME | after TIME | between TIME and TIME] [, returns by TIME]

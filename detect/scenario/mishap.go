@@ -54,7 +54,7 @@ var mishaps = map[string]mishap{
 		func(d deed) cellarsim.Deed { return cellarsim.Door{Celsius: d.celsius, For: d.lasts} },
 	},
 	"leak": {
-		[]clause[deed]{{"leak", share, 0, 0.99, setShare}},
+		[]clause[deed]{{"leak", share, 0, 20, setShare}},
 		func(d deed) cellarsim.Deed { return cellarsim.Leaks{PerDay: d.share} },
 	},
 	"stuck": {
