@@ -67,6 +67,7 @@ const (
 	balanceAllowance = 0.10             // g/L per day that weather and a gauge's drift may feign
 	warmingAllowance = 0.07             // g/L per K of warming or cooling: a thermometer is not the whole tank
 	mildHours        = 6.0              // h, time constant of the temperature that this is reckoned by
+	warmingHeld      = 0.15             // K over the mean of the last hours: a valve that holds lets CO2 go
 	pinnedWithin     = 0.25             // kPa in an hour: held by a valve or a regulator, CO2 may come and go unseen
 	gasJump          = 4.0              // kPa between readings within a few minutes: hands, no yeast
 	gasJumpWithin    = 10 * time.Minute //
@@ -137,6 +138,7 @@ func (b *balance) step(at time.Time, level, celsius, headspaceShare float64) {
 	b.Mild += turn
 	allowance := balanceAllowance*hoursSince/24 + warmingAllowance*math.Abs(turn)
 	settled := at.Sub(b.Since) >= balanceHoldOff
+	warming := celsius-b.Mild > warmingHeld
 	pinned := math.Abs(level-b.Hour[0]) < pinnedWithin
 	copy(b.Hour[:], b.Hour[1:])
 	b.Hour[len(b.Hour)-1] = level
@@ -149,7 +151,7 @@ func (b *balance) step(at time.Time, level, celsius, headspaceShare float64) {
 		if !settled || b.Sum[i] <= 0 {
 			b.Sum[i], b.From[i] = 0, at
 		}
-		if lost := b.M[i] - m; at.Sub(b.Since) >= unsettled && !(pinned && lost > 0) {
+		if lost := b.M[i] - m; at.Sub(b.Since) >= unsettled && !(pinned && warming && lost > 0) {
 			b.Loss[i] = max(b.Loss[i]+lost-allowance, 0)
 		}
 		b.M[i] = m

@@ -16,6 +16,7 @@ type drift struct {
 	LowestAt    time.Time // newest progress while cooling
 	Side        side
 	Ahead       heading
+	Freezing    bool      // near its freezing point
 	PassesAt    time.Time // when it will have left, where Side says climbing
 }
 
@@ -60,10 +61,11 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 		return nil
 	}
 	d.Ahead.follow(r.Value, r.Time)
+	out := t.freezeRisk(r)
 	if !t.state.Book.HasSetpoint {
-		return nil
+		return out
 	}
-	return t.judgeDrift(r)
+	return append(out, t.judgeDrift(r)...)
 }
 
 // speaksForBeer chooses one thermometer: a probe that measures temperature
