@@ -9,6 +9,7 @@ type book struct {
 	HasSetpoint bool
 	Setpoint    float64   // degC, of the beer
 	SetAt       time.Time // when it was logged
+	Working     bool      // pitched or added to: it ferments on purpose, until it is finished or stands still
 	Finished    bool      // crashed, hopped or its yeast pulled: gravity should not move any more
 	Hopped      time.Time // the newest cold dry-hop; zero: none, or the hops are off
 	HandsOn     time.Time // hands on the tank until then
@@ -65,7 +66,7 @@ func (t *Tank) logBatch(e Event) []Finding {
 	case "empty", "transfer", "package": // without a volume all the beer leaves
 		b.Empty, b.Hopped = true, time.Time{}
 	}
-	b.Finished = false
+	b.Finished, b.Working = false, e.Name == "pitch" || e.Name == "add" || (b.Working && e.Name == "rest")
 	out := t.endVerdict(e.Arrived, "log: "+e.Name)
 	t.restartFloats(e.Time)
 	t.restartBalances(e.Time)

@@ -52,11 +52,16 @@ func (t *Tank) armed() bool {
 	return !b.Empty && (b.Finished || t.state.Verdict.Stable)
 }
 
+// fermenting tells whether beer ferments on purpose: what it makes is explained.
+func (t *Tank) fermenting() bool { return t.state.Book.Working && !t.armed() }
+
 // judgeFloats weighs the gravity witness after a float's finished hour.
 func (t *Tank) judgeFloats(r Reading) []Finding {
 	v, f := &t.state.Verdict, t.state.Floats[r.Probe]
 	if slope, deviation, ok := f.recent(stableHours); ok && !v.Stable && (math.Abs(slope)+1.645*deviation)*24 < stableFall {
 		v.Stable = true
+		f.Points = f.Points[len(f.Points)-stableHours:] // what it fell before is no creep
+		f.judge(t.state.Book.Hopped)
 	}
 	if len(t.state.Balances) == 0 {
 		v.CO2Rate = t.rateOfFall(f)
@@ -186,7 +191,7 @@ func (t *Tank) unexplainedRise(r Reading, b *balance) []Finding {
 	made, since := b.made()
 	rise := made / capacity(b.Celsius, t.headspaceShare())
 	was := h.Rising
-	h.Rising = !t.state.Verdict.Active && (rise >= riseUnexplained || (was && rise > riseUnexplained-riseDeadband))
+	h.Rising = !t.state.Verdict.Active && !t.fermenting() && (rise >= riseUnexplained || (was && rise > riseUnexplained-riseDeadband))
 	if h.Rising == was {
 		return nil
 	}
