@@ -85,7 +85,9 @@ func (c *condition) settle(at time.Time, d delays, f front) (after Standing, cal
 		s = s.After(Clear)
 	}
 	s = s.After(either(f.removed, Remove, Replace))
-	s = s.After(either(f.explained != "", Suppress, Release))
+	// What only waits for its off-delay calls nobody: it stays quiet until it is gone, or back.
+	fading := s.Suppressed && s.Active && !c.Holds
+	s = s.After(either(f.explained != "" || fading, Suppress, Release))
 	if s.Shelved && !at.Before(c.Until) {
 		s = s.After(Unshelve)
 	}

@@ -27,7 +27,7 @@ func (w *Watch) settle(v *vessel) []Transition {
 		before := c.Standing
 		to, call := c.settle(w.at, w.delays(c.Finding.Alarm), f)
 		t, ok := c.move(to, call, w.at, w.options.Site, v.name)
-		if c.Standing.Suppressed {
+		if c.Standing.Suppressed && f.explained != "" {
 			c.Why = f.explained
 		}
 		if ok {
