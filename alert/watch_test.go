@@ -201,6 +201,15 @@ func TestSuppressionByDesign(t *testing.T) {
 			"01:25 FV3 crash-drift high normal>suppressed",
 			"01:50 FV3 crash-drift high suppressed>normal",
 		}},
+		{"nor is one that only fades when the hands come off", func(s *scene) {
+			s.log("01:00", "FV3", "work", map[string]float64{"for": 1})
+			s.find("01:05", "FV3", detect.CrashDrift, detect.High)
+			s.find("01:56", "FV3", detect.CrashDrift, over)
+			s.note(s.Advance(at("03:30")))
+		}, []string{
+			"01:25 FV3 crash-drift high normal>suppressed",
+			"02:06 FV3 crash-drift high suppressed>normal",
+		}},
 		{"out of service is shown and not told", func(s *scene) {
 			s.find("01:00", "FV3", detect.Leak, detect.Medium)
 		}, []string{"01:00 FV3 leak medium normal>out-of-service"}},
