@@ -22,6 +22,7 @@ type logCommand struct {
 // Help lists the events and their fields.
 func (c *logCommand) Help() string {
 	var b strings.Builder
+	b.WriteString("The events and what each takes:\n\n")
 	table := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	for _, kind := range detect.Logbook() {
 		fmt.Fprintf(table, "    %s\t%s\t%s\n", kind.Name, kind.Means, strings.Join(kind.FieldNames(), " "))
@@ -29,7 +30,7 @@ func (c *logCommand) Help() string {
 	if err := table.Flush(); err != nil {
 		return "" // a strings.Builder takes everything
 	}
-	return b.String() + "    Every event takes time=, by=, note= and id= too. Setpoints are the beer's, not the glycol's."
+	return b.String() + "\nEvery event takes time=, by=, note= and id= too. Setpoints are the beer's, not the glycol's."
 }
 
 // Run checks the line here, sends it, and prints it back with every figure in both units.
@@ -44,6 +45,11 @@ func (c *logCommand) Run(ctx context.Context, s *streams) error {
 	if err := c.post(ctx, "/api/v1/tanks/"+url.PathEscape(c.Tank)+"/log", e, &answer); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintln(s.out, answer.Echo)
+	if _, err = fmt.Fprintln(s.out, answer.Echo); err != nil {
+		return err
+	}
+	if kind, ok := detect.LookupEvent(e.Name); ok && kind.Caution != "" {
+		_, err = fmt.Fprintln(s.out, kind.Caution)
+	}
 	return err
 }
