@@ -15,7 +15,9 @@ import (
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
 
+	"spile/alert"
 	"spile/cmd/daemon"
+	"spile/ingest/journal"
 )
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
@@ -123,4 +125,27 @@ func TestAStartThatFailsLeavesNothingRunning(t *testing.T) {
 	first := start(t, daemon.Options{})
 	second := daemon.New(daemon.Options{HTTP: daemon.HTTP{Listen: first.Addr()}})
 	require.ErrorContains(t, second.Start(t.Context()), "start pages")
+}
+
+func TestASnapshotThatCannotBeUsedIsRebuiltFromTheJournal(t *testing.T) {
+	dir := t.TempDir()
+	d := daemon.New(daemon.Options{Data: dir})
+	require.NoError(t, d.Start(t.Context()))
+	publish(t, publisher(t, d, "cellar"), "cellar/FV3/log", `{"event":"crash","setpoint":"2 degC"}`)
+	require.NoError(t, d.Stop(context.Background()))
+
+	j, err := journal.Open(t.Context(), journal.Options{Dir: dir})
+	require.NoError(t, err)
+	seq, at, err := j.Judged(t.Context())
+	require.NoError(t, err)
+	require.NoError(t, j.Judge(t.Context(), journal.Judgement{
+		Through: seq, At: at,
+		Snapshot: &journal.Snapshot{Seq: seq, At: at, Version: alert.SnapshotVersion, Body: []byte("no snapshot")},
+	}))
+	require.NoError(t, j.Close())
+
+	v := start(t, daemon.Options{Data: dir}).View()
+	require.Len(t, v.Tanks, 1)
+	require.NotNil(t, v.Tanks[0].SetpointCelsius)
+	assert.InDelta(t, 2, *v.Tanks[0].SetpointCelsius, 0)
 }

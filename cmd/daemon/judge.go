@@ -64,9 +64,10 @@ func (j *judge) restore(ctx context.Context) error {
 	}
 	if snapshot != nil && snapshot.Version == alert.SnapshotVersion {
 		if err := j.watch.Restore(snapshot.Body); err != nil {
-			return fmt.Errorf("restore the snapshot of entry %d: %w", snapshot.Seq, err)
+			j.log.Warn("the snapshot cannot be used; the state is rebuilt from the journal", "entry", snapshot.Seq, "error", err)
+		} else {
+			j.seq, j.at = snapshot.Seq, snapshot.At
 		}
-		j.seq, j.at = snapshot.Seq, snapshot.At
 	}
 	for j.seq < through {
 		entries, err := j.journal.After(ctx, j.seq, judgeBatch)
