@@ -30,6 +30,7 @@ import (
 type balance struct {
 	Gate    gate
 	Block   block
+	Moved   bool      // the stretch began with gas that somebody moved and nobody logged
 	Since   time.Time // first block of this stretch
 	At      time.Time // newest block
 	Level   float64   // newest block, kPa absolute
@@ -91,7 +92,7 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 		return b, false
 	}
 	if before.Seen && math.Abs(r.Value-before.Value) > gasJump && r.Time.Sub(before.At) <= gasJumpWithin {
-		*b = balance{Gate: b.Gate}
+		*b = balance{Gate: b.Gate, Moved: true}
 	}
 	done, complete := b.Block.add(r.Time, balanceWidth, r.Value+t.settings.AtmosphereKPa, celsius)
 	if !complete {
@@ -99,7 +100,7 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	}
 	level, warmth, _, _ := done.mean(wildJump)
 	if !b.At.IsZero() && (math.Abs(level-b.Level) > blockJump || done.Start.Sub(b.At) > balanceGap) {
-		*b = balance{Gate: b.Gate, Block: b.Block}
+		*b = balance{Gate: b.Gate, Block: b.Block, Moved: true}
 	}
 	b.step(done.Start, level, warmth, t.headspaceShare())
 	return b, true

@@ -38,7 +38,7 @@ const (
 	driftJump       = 1.0 // K between two readings that asks for a second one: a wild value, a door
 	coolingProgress = 0.1 // K that cooling must gain ...
 	coolingResumed  = 0.3 // K that end a stall
-	coolingPatience = 2 * time.Hour
+	coolingPatience = 3 * time.Hour
 	thermometerLost = 2 * time.Hour // then the next best probe speaks for the beer
 	warmestInBeer   = 40.0          // degC; above it the probe hangs in caustic, not in beer
 )

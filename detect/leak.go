@@ -9,9 +9,10 @@ import (
 // off what a leak takes, so that the gauge falls ten times slower than the gas
 // is lost; the balance sees the whole.
 const (
-	leakEnough   = 0.09 // g/L that is gone for every exchange lag, some 4 kPa at cellar temperature
-	leakLeastKPa = 5.0  // gauge, below which there is little to lose and the weather is as large
-	leakOver     = 0.15 // g/L per day: less than that, and the pressure holds again
+	leakEnough    = 0.09 // g/L that is gone for every exchange lag, some 4 kPa at cellar temperature
+	leakLeastKPa  = 5.0  // gauge, below which there is little to lose and the weather is as large
+	reliefMayPass = 0.85 // of the relief setting: from there on a valve may let gas go
+	leakOver      = 0.15 // g/L per day: less than that, and the pressure holds again
 )
 
 // lost is the CO2 in g/L that is gone whatever the exchange lag: the least of
@@ -23,7 +24,8 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	h := &t.state.Head
 	gas := t.state.Book.Gas
 	// Where yeast works, what is lost is rather let go by a valve.
-	mayLeak := (gas == GasClosed || gas == GasUnknown) && !h.Blown && !t.cooling() && !t.state.Verdict.Active
+	relief := t.settings.ReliefKPa
+	mayLeak := (relief <= 0 || r.Value < reliefMayPass*relief) && (gas == GasClosed || gas == GasUnknown) && !h.Blown && !t.cooling() && !t.state.Verdict.Active
 	was := h.Leaking
 	switch rate, ok := b.rate(trailForLeaks); {
 	case !mayLeak:

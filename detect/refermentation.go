@@ -24,10 +24,11 @@ const (
 	madeEnough    = 0.045 // g/L of CO2 that no exchange explains, some 0.01 degP
 	fallLeast     = 0.06  // degP, below which no score convinces
 	madeUnsettled = 0.12  // g/L, the same in the first day after an opening
+	madeCooling   = 0.30  // g/L, the same while the beer is cooled far
 	madeTurning   = 0.09  // g/L, the same while the beer warms or cools
 	steadyWithin  = 0.4   // K off the mean of the last hours
 	unsettled     = 24 * time.Hour
-	risingRate    = 0.12 // g/L per day
+	risingRate    = 0.20 // g/L per day
 	doubted       = 8.0  // nats more, and
 	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
 	quietHours    = 24   // of no make before the verdict ends
@@ -103,7 +104,7 @@ func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 	if v.Active {
 		return append(t.endIfQuiet(r.Arrived), t.unexplainedRise(r, b)...)
 	}
-	if made, since := b.made(); t.armed() && t.state.Book.Gas != GasHeldBelow && made >= b.enough() && b.rising() {
+	if made, since := b.made(); t.armed() && t.state.Book.Gas != GasHeldBelow && made >= t.enough(b) && b.rising() {
 		return append(t.begin(r.Arrived, b.onset(since)), t.unexplainedRise(r, b)...)
 	}
 	return t.unexplainedRise(r, b)
@@ -111,9 +112,11 @@ func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 
 // enough is the CO2 that convinces. For a day after an opening, the exchange may
 // yet do what no single lag describes.
-func (b *balance) enough() float64 {
+func (t *Tank) enough(b *balance) float64 {
 	switch {
-	case b.At.Sub(b.Since) < unsettled:
+	case t.cooling():
+		return madeCooling
+	case b.At.Sub(b.Since) < unsettled, b.Moved && b.At.Sub(b.Since) < 2*unsettled:
 		return madeUnsettled
 	case math.Abs(b.Celsius-b.Mild) > steadyWithin:
 		return madeTurning

@@ -12,13 +12,14 @@ import (
 // near zero is not the last word (common practice).
 const (
 	vacuumLimit    = -1.0 // kPa below the gauge's learned zero
-	vacuumOpen     = -4.5 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
+	vacuumOpen     = -5.5 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
 	vacuumDeadband = 1.0  // kPa
 	vacuumNear     = 6.0  // kPa: nearer than this a cooling tank is looked at closely
 	vacuumMargin   = 2.5  // kPa above zero at which cooling may not end: that much a gauge can be off
 	vacuumAhead    = 2.0  // h: time to put CO2 on
 	stillFalling   = 0.2  // kPa/h, a little less than weather can
 	cooledLately   = 60 * time.Hour
+	restsAfter     = 12 * time.Hour
 	coolsReally    = 0.7 // K since the setpoint was logged
 )
 
@@ -36,7 +37,7 @@ func (t *Tank) vacuumComes(level float64) bool {
 	if level < vacuumNear && t.coolingEnd(level) < vacuumMargin+h.Zero {
 		return true
 	}
-	return level+max(long, short)*vacuumAhead < vacuumMargin/2+h.Zero
+	return level+max(long, short)*vacuumAhead < vacuumMargin/2+h.Zero && t.coolingEnd(level) < 2*vacuumMargin
 }
 
 // cooling tells whether beer is being cooled, logged or not, or only just was:
@@ -84,6 +85,11 @@ func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 	latest, known := t.state.Last[Pressure]
 	if !known || at.Sub(latest.Time) > thermometerLost || t.state.Book.Gas != GasClosed || t.coolingLeft() < coolsReally {
 		return nil
+	}
+	for _, b := range t.state.Balances {
+		if b.At.Sub(b.Since) < restsAfter {
+			return nil // gas that comes back after an opening will lift it yet
+		}
 	}
 	end := t.coolingEnd(latest.Value)
 	if end >= vacuumMargin || h.Under != airSafe {
