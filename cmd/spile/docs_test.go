@@ -41,6 +41,8 @@ var pictures = map[string]string{
 	"cmd  ---> alert ---> detect":      "a drawing; TestHouse in cmd/house holds the arrows",
 	"go test ./ingest/...":             "the toolchain's commands; the tests they run are this suite",
 	"go test -bench":                   "the toolchain's commands",
+	"measure ":                         "minutes of simulation; the command stands above it, and a shorter trial is a test of detect/trial",
+	"class ":                           "the same",
 }
 
 // block is a fenced block of a document.
