@@ -84,7 +84,7 @@ func (s *scene) does(at time.Duration, d cellarsim.Deed) {
 	s.tank.Script = append(s.tank.Script, cellarsim.Act{At: at, Do: d, Unlogged: true})
 }
 
-// Logs puts an act of people into the script, logged as people log, and says whether it was logged at all.
+// logs puts an act of people into the script, logged as people log, and says whether it was logged at all.
 func (s *scene) logs(at time.Duration, d cellarsim.Deed) bool {
 	a := cellarsim.Act{At: at, Do: d}
 	switch x := s.Float64(); {

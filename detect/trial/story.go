@@ -6,8 +6,7 @@ import (
 	"spile/detect/cellarsim"
 )
 
-// The stories tell what happens after the hops. Whatever the story, a glass is drawn now and then, and the beer is
-// gauged by hand.
+// The stories tell what happens after the hops.
 
 // leftAlone is a tank that is sampled and nothing else.
 func leftAlone(s *scene) { s.perhapsSample() }

@@ -138,7 +138,7 @@ func (o Options) runAll(ctx context.Context, jobs []job) ([]outcome, error) {
 	return outcomes, context.Cause(ctx)
 }
 
-// byYears orders calls for people: by class, run, time.
+// byRun orders calls: by class, run, time.
 func byRun(a, b Call) int {
 	return cmp.Or(cmp.Compare(a.order, b.order), cmp.Compare(a.Index, b.Index), cmp.Compare(a.Hours, b.Hours))
 }

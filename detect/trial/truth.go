@@ -55,7 +55,7 @@ func (t *truth) extremes(of []float64, from, to time.Duration) (least, most floa
 	return least, most
 }
 
-// setpoint is the newest that has been logged by a time, when it was set, and how long the thermostat is given.
+// setpointAt is the newest setpoint that was given by a time.
 func (s *scene) setpointAt(at time.Duration) change {
 	now := s.setpoint[0]
 	for _, c := range s.setpoint {
