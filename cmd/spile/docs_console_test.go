@@ -40,10 +40,10 @@ func newDesk(t *testing.T) desk {
 
 	// The README's cellar on free ports, with every part that has metrics.
 	running := readFile(t, "testdata/config/cellar.yaml") + fmt.Sprintf(
-		"data: ./data\nhttp: {listen: 127.0.0.1:0}\nmqtt: {listen: 127.0.0.1:0}\n"+
+		"data: ./spile-data\nhttp: {listen: 127.0.0.1:0}\nmqtt: {listen: 127.0.0.1:0}\n"+
 			"influx: {url: %q, org: none, bucket: cellar}\nwebhooks: [{name: phone, url: %q}]\n"+
 			"heartbeat: {url: %q, every: 5m}\n", phone.URL, phone.URL, phone.URL)
-	d := desk{dir: dir, spile: spawn(t, "run", "--config", writeConfig(t, t.TempDir(), "running.yaml", running))}
+	d := desk{dir: dir, spile: spawn(t, "run", "--config", writeConfig(t, dir, "running.yaml", running))}
 	d.spile.ready()
 	broker := regexp.MustCompile(`embedded broker, 127\.0\.0\.1:(\d+)`).FindStringSubmatch(d.spile.said())
 	require.NotNil(t, broker, d.spile.said())

@@ -71,6 +71,64 @@ func TestTheTemplatesOfTheDocsHaveTheirFields(t *testing.T) {
 	}
 }
 
+func TestTheKeysOfTheDocsAreTheConfigs(t *testing.T) {
+	_, section, found := strings.Cut(docs(t)["README.md"], "## Every key of the config\n")
+	require.True(t, found)
+	section, _, _ = strings.Cut(section, "\n## ")
+	written := map[string]bool{}
+	for _, word := range regexp.MustCompile("`([^`]+)`").FindAllStringSubmatch(section, -1) {
+		written[word[1]] = true
+	}
+	known := configKeys(t)
+	require.Greater(t, len(known), 50)
+	for key := range known {
+		assert.True(t, written[key], "README.md names every key of the config: %s is missing", key)
+	}
+	for _, place := range []detect.Place{detect.Head, detect.Top, detect.Middle, detect.Bottom, detect.Cone} {
+		known[string(place)] = true
+	}
+	for _, quantity := range detect.Quantities() {
+		known[string(quantity)] = true
+	}
+	for key := range written {
+		assert.True(t, known[key], "README.md: the config has no key %s", key)
+	}
+}
+
+// configKeys finds the keys of the config where its readers are written: in literals of map[string]take, and where such a
+// map is given another key.
+func configKeys(t *testing.T) map[string]bool {
+	t.Helper()
+	out := map[string]bool{}
+	key := func(e ast.Expr) {
+		if lit, ok := e.(*ast.BasicLit); ok && lit.Kind == token.STRING {
+			out[strings.Trim(lit.Value, `"`)] = true
+		}
+	}
+	files, err := filepath.Glob(filepath.Join(repo, "cmd/config/*.go"))
+	require.NoError(t, err)
+	for _, name := range files {
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, parser.SkipObjectResolution)
+		require.NoError(t, err)
+		ast.Inspect(file, func(n ast.Node) bool {
+			switch n := n.(type) {
+			case *ast.CompositeLit:
+				if of, isMap := n.Type.(*ast.MapType); isMap && fmt.Sprint(of.Value) == "take" {
+					for _, e := range n.Elts {
+						key(e.(*ast.KeyValueExpr).Key)
+					}
+				}
+			case *ast.IndexExpr:
+				if of, named := n.X.(*ast.Ident); named && of.Name == "known" {
+					key(n.Index)
+				}
+			}
+			return true
+		})
+	}
+	return out
+}
+
 // declared is what the repository has: its tests, and its functions and types by "Name", "Type.Name" and "package.Name".
 func declared(t *testing.T) map[string]bool {
 	t.Helper()
