@@ -25,6 +25,12 @@ const transferTime = 4 * time.Hour
 // returns the findings that it changes.
 func (t *Tank) Log(e Event) []Finding {
 	t.advance(e.Arrived)
+	out := append(t.notFinished(e), t.clearFaults(e)...)
+	return append(out, t.record(e)...)
+}
+
+// record takes an act in.
+func (t *Tank) record(e Event) []Finding {
 	b := &t.state.Book
 	switch e.Name {
 	case "pitch", "add", "rest", "empty":

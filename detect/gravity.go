@@ -102,7 +102,7 @@ func (t *Tank) takeGravity(r Reading) []Finding {
 		f = &float{Noise: noiseGuess, White: whiteGuess}
 		t.state.Floats[r.Probe] = f
 	}
-	if r.Value < lowestInBeer || r.Value > densestBeer {
+	if r.Value < lowestInBeer || r.Value > densestBeer || t.faulty(r.Probe) {
 		return nil
 	}
 	done, complete := f.Block.add(r.Time, floatWidth, r.Value, t.floatTemperature(r, f))
@@ -110,7 +110,7 @@ func (t *Tank) takeGravity(r Reading) []Finding {
 		return nil
 	}
 	f.judge(t.state.Book.Hopped)
-	return t.judgeFloats(r)
+	return append(t.judgeFloats(r), t.stoodStill(r)...)
 }
 
 // floatTemperature is the float's own temperature, or else the beer's, or else

@@ -87,8 +87,8 @@ func (t *Tank) gaugeDisagrees() bool {
 	if t.state.Book.Gas != GasClosed {
 		return false
 	}
-	for _, b := range t.state.Balances {
-		if made, _ := b.made(); len(b.Trail) > 0 && made < madeEnough/2 {
+	for name, b := range t.state.Balances {
+		if made, _ := b.made(); !t.faulty(name) && len(b.Trail) > 0 && made < madeEnough/2 {
 			return true
 		}
 	}

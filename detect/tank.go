@@ -25,6 +25,8 @@ type tankState struct {
 	Head     head
 	Floats   map[string]*float
 	Balances map[string]*balance
+	Habits   map[string]map[Quantity]*habit // of each probe
+	Finish   finish
 	Verdict  verdict
 }
 
@@ -36,6 +38,7 @@ func NewTank(name string, s Settings) *Tank {
 		Probes:   map[string]*probeState{},
 		Floats:   map[string]*float{},
 		Balances: map[string]*balance{},
+		Habits:   map[string]map[Quantity]*habit{},
 	}
 	t.state.Book.Gas = GasUnknown
 	if s.Sealed {
@@ -56,6 +59,7 @@ func (t *Tank) Take(r Reading) []Finding {
 	if !ok || r.Time.After(now.Time) || (r.Time.Equal(now.Time) && r.Probe >= now.Probe) {
 		t.state.Last[r.Quantity] = Latest{Value: r.Value, Time: r.Time, Probe: r.Probe}
 	}
+	out = append(out, t.watchProbe(r)...)
 	switch r.Quantity {
 	case Gravity:
 		out = append(out, t.takeGravity(r)...)

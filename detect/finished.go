@@ -1,0 +1,160 @@
+package detect
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"spile/detect/beer"
+)
+
+// finish is whether people went on with a beer whose gravity was still moving.
+type finish struct {
+	Since time.Time // own time of the act; zero: nothing of the kind
+	Act   string    // as the log names it
+}
+
+// When gravity is held to be moving still (common practice: a beer is done when
+// it has stood for two or three days).
+const (
+	movingLeast = 12   // hourly points, below which a float shows nothing
+	movingMost  = 48   // hourly points that are looked at
+	movingSure  = 0.05 // degP/day, that the fall's 95 % lower bound must pass ...
+	movingRate  = 0.10 // ... and the estimate
+	stoodFor    = 24   // hours that show gravity standing after all
+)
+
+// notFinished asks every float, as people go on with a beer, whether its gravity
+// was shown to be moving still. Without a float nothing is known, nor said. It is
+// asked before the act itself is taken in, for hops let the floats begin anew.
+func (t *Tank) notFinished(e Event) []Finding {
+	f := &t.state.Finish
+	switch e.Name {
+	case "rest", "pitch", "empty":
+		return t.finished(e.Arrived, "log: "+e.Name)
+	case "crash", "package":
+	case "dry-hop":
+		if e.Word("kind") == "active" {
+			return nil
+		}
+	default:
+		return nil
+	}
+	if t.state.Book.Empty {
+		return nil
+	}
+	moving, witnesses := t.moving(e.Time)
+	if moving == nil {
+		return nil
+	}
+	f.Since, f.Act = e.Time, e.Name
+	return []Finding{{
+		Alarm: NotFinished, Active: true, Time: e.Arrived, Onset: e.Time,
+		Evidence: Evidence{
+			RatePlatoPerDay: moving, Witnesses: witnesses,
+			RuledOut: []string{"the float's own drift, its temperature coefficient and hops that settle on it: all allowed for"},
+		},
+		Summary: fmt.Sprintf("%s: %s is logged while gravity still falls %.2f degP a day (%.1f points)",
+			t.name, e.Name, moving.Value, moving.Value/beer.PlatoPerPoint),
+	}}
+}
+
+// moving is the fastest fall that a float was surely showing before a moment,
+// degP/day, and what each such float says; nil where none does.
+func (t *Tank) moving(at time.Time) (fastest *Interval, witnesses []string) {
+	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
+		if t.faulty(name) {
+			continue
+		}
+		slope, deviation := t.state.Floats[name].fallBefore(at, t.state.Book.Hopped)
+		if slope <= movingRate || slope-1.645*deviation <= movingSure {
+			continue
+		}
+		rate := Interval{Value: slope, Low: slope - 1.96*deviation, High: slope + 1.96*deviation}
+		witnesses = append(witnesses, fmt.Sprintf("%s: gravity falls %.2f degP a day (%.2f to %.2f)", name, rate.Value, rate.Low, rate.High))
+		if fastest == nil || rate.Value > fastest.Value {
+			fastest = &rate
+		}
+	}
+	return fastest, witnesses
+}
+
+// fallBefore is how fast extract fell in the hours before a moment, degP/day,
+// and its standard error: one line on top of all that the null hypothesis allows
+// a float, by the settling time of hops that makes it least sure. Zero: not known.
+func (f *float) fallBefore(at, hopped time.Time) (slope, deviation float64) {
+	w := float{Points: f.Points, White: f.White, Noise: f.Noise, Stepped: f.Stepped}
+	for len(w.Points) > 0 && w.Points[len(w.Points)-1].At.Add(floatWidth).After(at) {
+		w.Points = w.Points[:len(w.Points)-1]
+	}
+	w.Points = w.Points[max(0, len(w.Points)-movingMost):]
+	if len(w.Points) < movingLeast {
+		return 0, 0
+	}
+	gains, least := w.whitenings(), math.Inf(1)
+	for _, tail := range hopTails() {
+		c := w.curve(hopped, tail, gains)
+		if !c.null.solve() {
+			continue
+		}
+		if s, d := c.line(); s-1.645*d < least {
+			slope, deviation, least = s, d, s-1.645*d
+		}
+	}
+	return slope, deviation
+}
+
+// line adds extract that falls evenly to the fitted null: degP/day and its
+// standard error, endless where the null explains any such fall.
+func (c *curve) line() (slope, deviation float64) {
+	var withTerms [maxTerms]float64
+	var withSelf, withY float64
+	var column whiten
+	for i := range c.y {
+		falling := column.next(c.gain[i], -c.hour[i])
+		for j := range c.null.n {
+			withTerms[j] += c.x[i][j] * falling
+		}
+		withSelf += falling * falling
+		withY += falling * c.y[i]
+	}
+	rate, weight, gain := c.null.extend(withTerms, withSelf, withY)
+	if weight <= 0 {
+		return 0, math.Inf(1)
+	}
+	variance := max(1, (c.null.residual()-gain)/float64(len(c.y)-2))
+	return rate * 24, 24 * math.Sqrt(variance/weight)
+}
+
+// stoodStill ends the finding once every float has stood for a day after the act.
+func (t *Tank) stoodStill(r Reading) []Finding {
+	since := t.state.Finish.Since
+	if since.IsZero() || r.Time.Sub(since) < stoodFor*time.Hour {
+		return nil
+	}
+	for name, f := range t.state.Floats {
+		if t.faulty(name) {
+			continue
+		}
+		slope, deviation, ok := f.recent(stoodFor)
+		if !ok || f.Points[len(f.Points)-stoodFor].At.Before(since) || slope*24 > movingSure || (slope+1.645*deviation)*24 > 4*movingSure {
+			return nil
+		}
+	}
+	return t.finished(r.Arrived, "gravity has stood for a day")
+}
+
+// finished takes the finding back.
+func (t *Tank) finished(at time.Time, why string) []Finding {
+	was := t.state.Finish
+	t.state.Finish = finish{}
+	if was.Since.IsZero() {
+		return nil
+	}
+	return []Finding{{
+		Alarm: NotFinished, Time: at,
+		Summary: fmt.Sprintf("%s: no longer held to be moving at the %s (%s)", t.name, was.Act, why),
+	}}
+}
