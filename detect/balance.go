@@ -66,6 +66,7 @@ const (
 	trailForLeaks    = 5 * time.Hour    // of M, over which a loss must go on
 	balanceTrail     = 24 * time.Hour   // of M kept
 	balanceAllowance = 0.10             // g/L per day that weather and a gauge's drift may feign
+	lossAllowance    = 0.05             // g/L per day, the same for a loss, most of which the beer makes up for
 	warmingAllowance = 0.07             // g/L per K of warming or cooling: a thermometer is not the whole tank
 	mildHours        = 6.0              // h, time constant of the temperature that this is reckoned by
 	warmingHeld      = 0.15             // K over the mean of the last hours: a valve that holds lets CO2 go
@@ -137,7 +138,8 @@ func (b *balance) step(at time.Time, level, celsius, headspaceShare float64) {
 	b.Content += share * (room*level - b.Content)
 	turn := (1 - math.Exp(-hoursSince/mildHours)) * (celsius - b.Mild)
 	b.Mild += turn
-	allowance := balanceAllowance*hoursSince/24 + warmingAllowance*math.Abs(turn)
+	turning := warmingAllowance * math.Abs(turn)
+	allowance := balanceAllowance*hoursSince/24 + turning
 	settled := at.Sub(b.Since) >= balanceHoldOff
 	warming := celsius-b.Mild > warmingHeld
 	pinned := math.Abs(level-b.Hour[0]) < pinnedWithin
@@ -153,7 +155,7 @@ func (b *balance) step(at time.Time, level, celsius, headspaceShare float64) {
 			b.Sum[i], b.From[i] = 0, at
 		}
 		if lost := b.M[i] - m; at.Sub(b.Since) >= unsettled && !(pinned && warming && lost > 0) {
-			b.Loss[i] = max(b.Loss[i]+lost-allowance, 0)
+			b.Loss[i] = max(b.Loss[i]+lost-lossAllowance*hoursSince/24-turning, 0)
 		}
 		b.M[i] = m
 	}

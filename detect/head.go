@@ -17,6 +17,7 @@ type head struct {
 	Soon    int     // blocks in a row that head for a limit within the hour
 	Rising  bool
 	Leaking bool
+	Rested  time.Time // newest block of a leaking tank from which on its pressure has held
 }
 
 // sample is a value at a time.

@@ -1,0 +1,70 @@
+package detect
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// closedTank is a closed tank of known volumes that has been quiet for 30 hours at 80 kPa.
+func closedTank(t *testing.T) *bench {
+	t.Helper()
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("seal", nil, nil)
+	b.leaks(80, 0, 30*time.Hour)
+	return b
+}
+
+// leaks lets the gauge fall by so much an hour, and gives what it ends at. The
+// thermostat swings by three tenths of a kelvin, and the pressure with it.
+func (b *bench) leaks(from, perHour float64, length time.Duration) float64 {
+	p := from
+	for start := b.now; b.now.Before(start.Add(length)); b.pass(5 * time.Minute) {
+		swing := math.Sin(2 * math.Pi * b.now.Sub(began).Hours() / 3)
+		b.read("well-3", Temperature, 14.4+0.3*swing)
+		b.read("head-3", Pressure, p+0.2*swing)
+		p -= perHour / 12
+	}
+	return p
+}
+
+func TestALeakIsCalledOnceUntilThePressureHolds(t *testing.T) {
+	b := closedTank(t)
+	p := b.leaks(80, 0.8, 24*time.Hour)
+	require.Equal(t, "+", b.of(Leak))
+	found := b.last(Leak).Time.Sub(began.Add(30 * time.Hour))
+	assert.Less(t, found, 12*time.Hour)
+
+	p = b.leaks(p, 0, 8*time.Hour) // the beer gives back what was lost
+	p = b.leaks(p, 0.8, 12*time.Hour)
+	require.Equal(t, "+", b.of(Leak), "a pause of some hours is no end of a leak, and what goes on is not called anew")
+
+	b.leaks(p, 0, 20*time.Hour)
+	require.Equal(t, "+-", b.of(Leak))
+	assert.Contains(t, b.last(Leak).Summary, "head pressure holds at")
+}
+
+func TestALeakIsOverAsTheTankIsOpened(t *testing.T) {
+	b := closedTank(t)
+	b.leaks(80, 0.8, 24*time.Hour)
+	require.Equal(t, "+", b.of(Leak))
+	b.log("vent", nil, nil)
+	b.leaks(0, 0, time.Hour)
+	assert.Equal(t, "+-", b.of(Leak))
+}
+
+func TestGasThatGoesIntoTheBeerIsNoLeak(t *testing.T) {
+	b := closedTank(t)
+	b.log("gas", map[string]float64{"hold": 110}, nil)
+	b.leaks(110, 0, time.Hour)
+	b.log("gas", nil, map[string]string{"hold": "off"})
+	p := 110.0
+	for range 48 { // some two kPa less each hour, at first, with a lag of fifteen hours
+		b.leaks(p, (p-85)/15, time.Hour)
+		p -= (p - 85) / 15
+	}
+	assert.Empty(t, b.of(Leak))
+}
