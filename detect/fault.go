@@ -12,10 +12,11 @@ import (
 type failing string
 
 const (
-	sound   failing = ""
-	stuck   failing = "stuck"   // a float: the wall, the hop raft, the cone
-	blocked failing = "blocked" // a gauge: its line or its inside, or something holds the pressure
-	erratic failing = "wild"
+	sound      failing = ""
+	stuck      failing = "stuck"   // a float: the wall, the hop raft, the cone
+	blocked    failing = "blocked" // a gauge: its line or its inside, or something holds the pressure
+	erratic    failing = "wild"
+	fahrenheit failing = "degF" // a thermometer: the wrong unit
 )
 
 // When a probe is doubted (common practice).
@@ -57,8 +58,11 @@ func (t *Tank) doubted(probe string) bool {
 // watchProbe holds one reading against the habit of its probe. What a probe
 // says out of the beer, or in an empty tank, is no fault.
 func (t *Tank) watchProbe(r Reading) []Finding {
-	if t.state.Book.Empty || !ofBeer(r) {
+	if t.state.Book.Empty {
 		return nil
+	}
+	if !ofBeer(r) {
+		return t.perhapsFahrenheit(r)
 	}
 	if t.state.Habits[r.Probe] == nil {
 		t.state.Habits[r.Probe] = map[Quantity]*habit{}
@@ -108,7 +112,7 @@ func (t *Tank) failing(r Reading, h *habit) failing {
 	switch wild := h.standsAlone(); {
 	case wild > wildMore, h.Failing == erratic && wild > wildOver:
 		return erratic
-	case h.Failing != erratic && h.Failing != sound && h.Same > 1:
+	case (h.Failing == stuck || h.Failing == blocked) && h.Same > 1:
 		return t.stillFailing(h)
 	case r.Quantity == Gravity && t.stuck(r, h):
 		return stuck
@@ -234,7 +238,7 @@ func (t *Tank) faultFinding(r Reading, h *habit) Finding {
 	}
 	switch h.Failing {
 	case sound:
-		f.Summary = fmt.Sprintf("%s: %s moves again", t.name, r.Probe)
+		f.Summary = fmt.Sprintf("%s: %s can be believed again", t.name, r.Probe)
 		return f
 	case erratic:
 		f.Summary = fmt.Sprintf("%s: %s is wild: of its last %d readings of %s, %d stand alone", t.name, r.Probe,

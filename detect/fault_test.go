@@ -209,3 +209,37 @@ func TestAWildProbeStaysAWitness(t *testing.T) {
 	assert.False(t, b.tank.faulty("hyd-1"))
 	assert.NotEmpty(t, b.tank.state.Floats["hyd-1"].Points)
 }
+
+func TestAThermometerThatSpeaksDegF(t *testing.T) {
+	tests := map[string]struct {
+		before, after float64
+		want          string
+	}{
+		"of beer as cold as before": {14.4, 57.9, "+"},
+		"caustic":                   {14.4, 80, ""},
+		"still beer":                {14.4, 14.6, ""},
+	}
+	for name, tt := range tests {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{})
+			b.hold("well-3", Temperature, tt.before, 5*time.Minute, time.Hour)
+			b.hold("well-3", Temperature, tt.after, 5*time.Minute, 12*time.Hour)
+			require.Equal(t, tt.want, b.of(ProbeFault))
+			if tt.want != "" {
+				assert.Contains(t, b.last(ProbeFault).Summary, "does it speak degF? 57.9 degF would be 14.4 degC, as before")
+				b.hold("well-3", Temperature, tt.before, 5*time.Minute, time.Hour)
+				assert.Equal(t, "+-", b.of(ProbeFault))
+			}
+		})
+	}
+}
+
+// The last reading before a caustic wash warms the tank says nothing of units, and hot water that cools passes every figure.
+func TestWaterThatCoolsDoesNotSpeakDegF(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.hold("well-3", Temperature, 14.4, 5*time.Minute, time.Hour)
+	for c := 85.0; c > 40; c-- {
+		b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
+	}
+	assert.Empty(t, b.of(ProbeFault))
+}

@@ -19,11 +19,14 @@ type finish struct {
 // When gravity is held to be moving still (common practice: a beer is done when
 // it has stood for two or three days).
 const (
-	movingLeast = 12   // hourly points, below which a float shows nothing
-	movingMost  = 48   // hourly points that are looked at
-	movingSure  = 0.05 // degP/day, that the fall's 95 % lower bound must pass ...
-	movingRate  = 0.10 // ... and the estimate
-	stoodFor    = 24   // hours that show gravity standing after all
+	movingLeast       = 12    // hourly points, below which a float shows nothing
+	movingShort       = 36    // below which it must be surer: its noise is hardly learned
+	movingMost        = 48    // hourly points that are looked at
+	movingSure        = 0.05  // degP/day, that the fall's lower bound must pass ...
+	movingRate        = 0.10  // ... and the estimate
+	movingSigmas      = 1.645 // one-sided 95 %
+	movingSigmasShort = 2.326 // and 99 %
+	stoodFor          = 24    // hours that show gravity standing after all
 )
 
 // notFinished asks every float, as people go on with a beer, whether its gravity
@@ -68,8 +71,8 @@ func (t *Tank) moving(at time.Time) (fastest *Interval, witnesses []string) {
 		if t.faulty(name) {
 			continue
 		}
-		slope, deviation := t.state.Floats[name].fallBefore(at, t.state.Book.Hopped)
-		if slope <= movingRate || slope-1.645*deviation <= movingSure {
+		slope, deviation, least := t.state.Floats[name].fallBefore(at, t.state.Book.Hopped)
+		if slope <= movingRate || least <= movingSure {
 			continue
 		}
 		rate := Interval{Value: slope, Low: slope - 1.96*deviation, High: slope + 1.96*deviation}
@@ -82,28 +85,33 @@ func (t *Tank) moving(at time.Time) (fastest *Interval, witnesses []string) {
 }
 
 // fallBefore is how fast extract fell in the hours before a moment, degP/day,
-// and its standard error: one line on top of all that the null hypothesis allows
-// a float, by the settling time of hops that makes it least sure. Zero: not known.
-func (f *float) fallBefore(at, hopped time.Time) (slope, deviation float64) {
+// its standard error and the least that it surely was: one line on top of all
+// that the null hypothesis allows a float, by the settling time of hops that
+// makes it least sure. Zero: not known.
+func (f *float) fallBefore(at, hopped time.Time) (slope, deviation, least float64) {
 	w := float{Points: f.Points, White: f.White, Noise: f.Noise, Stepped: f.Stepped}
 	for len(w.Points) > 0 && w.Points[len(w.Points)-1].At.Add(floatWidth).After(at) {
 		w.Points = w.Points[:len(w.Points)-1]
 	}
 	w.Points = w.Points[max(0, len(w.Points)-movingMost):]
 	if len(w.Points) < movingLeast {
-		return 0, 0
+		return 0, 0, 0
 	}
-	gains, least := w.whitenings(), math.Inf(1)
+	sigmas := movingSigmas
+	if len(w.Points) < movingShort {
+		sigmas = movingSigmasShort
+	}
+	gains, found := w.whitenings(), false
 	for _, tail := range hopTails() {
 		c := w.curve(hopped, tail, gains)
 		if !c.null.solve() {
 			continue
 		}
-		if s, d := c.line(); s-1.645*d < least {
-			slope, deviation, least = s, d, s-1.645*d
+		if s, d := c.line(); !found || s-sigmas*d < least {
+			slope, deviation, least, found = s, d, s-sigmas*d, true
 		}
 	}
-	return slope, deviation
+	return slope, deviation, least
 }
 
 // line adds extract that falls evenly to the fitted null: degP/day and its

@@ -19,6 +19,7 @@ type habit struct {
 	Wild    uint64    // a bit for each of the newest readings that stood alone
 	Warmth  bool      // the temperature is known since they began to be the same
 	Celsius float64   // and was this then
+	Degrees int       // readings in a row that would be right as degF
 	Failing failing
 }
 
@@ -35,6 +36,7 @@ const (
 // follow takes one reading in.
 func (h *habit) follow(r Reading) {
 	change := math.Abs(r.Raw - h.Raw)
+	h.Degrees = 0
 	h.Wild <<= 1
 	if h.Heard >= 2 && alone(h.Before, h.Raw, r.Raw, wildSize(r.Quantity)) {
 		h.Wild |= 1
