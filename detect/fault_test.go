@@ -243,3 +243,44 @@ func TestWaterThatCoolsDoesNotSpeakDegF(t *testing.T) {
 	}
 	assert.Empty(t, b.of(ProbeFault))
 }
+
+// A snapshot in the middle of what a fault is told by holds all of it.
+func TestDoubtsOutliveARestart(t *testing.T) {
+	plays := map[string]func(b *bench, restart func()){
+		"a stuck float": func(b *bench, restart func()) {
+			b.noisy("hyd-1", Gravity, 1.012, 1.012, 0.0004, 0.0001, 10*time.Minute, 24*time.Hour)
+			b.same("hyd-1", Gravity, 1.0122, 14, 12, 6*time.Hour)
+			restart()
+			b.same("hyd-1", Gravity, 1.0122, 12, 10, 6*time.Hour)
+		},
+		"a wild thermometer": func(b *bench, restart func()) {
+			for i := range 60 {
+				b.read("well-3", Temperature, 14+5*float64(i%2))
+				b.pass(5 * time.Minute)
+				if i == 8 {
+					restart()
+				}
+			}
+		},
+		"beer that moved at the crash": func(b *bench, restart func()) {
+			b.swim("hyd-1", 1.018, 0.0012, 48*time.Hour)
+			b.crash(14.4)
+			restart()
+			b.swim("hyd-1", 1.0156, 0, 40*time.Hour)
+		},
+	}
+	for name, play := range plays {
+		t.Run(name, func(t *testing.T) {
+			whole, stopped := newBench(t, Settings{}), newBench(t, Settings{})
+			play(whole, func() {})
+			play(stopped, func() {
+				body, err := stopped.tank.MarshalJSON()
+				require.NoError(t, err)
+				stopped.tank = NewTank("FV3", Settings{})
+				require.NoError(t, stopped.tank.UnmarshalJSON(body))
+			})
+			require.NotEmpty(t, whole.found)
+			assert.Equal(t, whole.found, stopped.found)
+		})
+	}
+}
