@@ -29,8 +29,8 @@ const (
 	blockedWarmth = 0.5 // K that the beer's temperature moves
 	blockedDigits = 3.0 // digits by which a gauge without noise should have moved
 	unknownDigit  = 1.0 // kPa, of a gauge that never changed
-	wildMore      = 10  // of them: a fault
-	wildOver      = 2   // of them: sound again
+	wildMore      = 10  // of the newest readings stood alone: a fault
+	wildOver      = 2   // or fewer: sound again
 	absoluteZero  = -273.15
 )
 

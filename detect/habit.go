@@ -10,8 +10,8 @@ import (
 // not come so is a fault: a probe that measures has noise in its last digits.
 type habit struct {
 	Heard   int
-	Raw     float64   // the newest two, as sent
-	Before  float64   //
+	Raw     float64   // the newest, as sent
+	Before  float64   // the one before
 	Since   time.Time // first of the readings in a row that are all the same
 	Same    int       // how many they are
 	Digit   float64   // the smallest change ever seen: the last digit; 0: none yet
