@@ -18,7 +18,8 @@ type condition struct {
 	Holds    bool            `json:"holds"`   // as the detector has it, before the delays
 	Changed  time.Time       `json:"changed"` // arrival at which Holds last changed
 	Standing Standing        `json:"standing"`
-	Why      string          `json:"why,omitempty"` // what stands in front
+	Why      string          `json:"why,omitempty"`   // what stands in front
+	Grown    bool            `json:"grown,omitempty"` // it presses more, and nobody was told yet
 	Until    time.Time       `json:"until,omitzero"`
 	ID       string          `json:"id,omitempty"` // of the incident, empty while normal
 	Raised   time.Time       `json:"raised,omitzero"`
@@ -51,6 +52,7 @@ func (c *condition) hear(f detect.Finding, at time.Time) {
 			f.Summary, f.Evidence = c.Finding.Summary, c.Finding.Evidence
 		}
 	}
+	c.Grown = f.Active && (f.Worse || c.Grown)
 	c.Finding = f
 }
 
@@ -91,13 +93,13 @@ func (c *condition) settle(at time.Time, d delays, f front) (after Standing, cal
 	if s.Shelved && !at.Before(c.Until) {
 		s = s.After(Unshelve)
 	}
-	switch worse := f.presses.Rank() > c.Priority.Rank(); {
+	switch worse := f.presses.Rank() > c.Priority.Rank() || c.Grown; {
 	case c.Holds && !s.Active && !at.Before(c.Changed.Add(d.on)):
 		s = s.After(Activate)
-		c.Priority = f.presses
+		c.Priority, c.Grown = f.presses, false
 	case c.Holds && s.Active && worse:
 		s, call = s.After(Worsen), true
-		c.Priority = f.presses
+		c.Priority, c.Grown = f.presses, false
 	}
 	return s, call && s.State() == Unacknowledged
 }

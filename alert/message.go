@@ -32,6 +32,8 @@ type Message struct {
 	Lines       []string  `json:"lines,omitempty"`       // what stands below the summary; not of an alarm
 	Alarms      []Named   `json:"alarms,omitempty"`      // of a flood
 	Answers     []string  `json:"answers,omitempty"`     // to a question: events of the cellar log, the likeliest first
+	LookFirst   string    `json:"look_first,omitempty"`  // what a person looks at first, where one is called
+	Caution     string    `json:"caution,omitempty"`     // where somebody can be hurt
 	Acknowledge string    `json:"acknowledge,omitempty"` // a page whose button acknowledges; only where an answer is open
 	Test        bool      `json:"test,omitempty"`        // nothing is wrong: somebody tries the webhook
 }
@@ -49,7 +51,11 @@ type Named struct {
 
 // NewMessage makes the message for a transition, with a link where there are links and an answer is open.
 func NewMessage(t Transition, links *Links) Message {
-	return Message{Transition: t}.Linked(links)
+	m := Message{Transition: t}
+	if d, ok := Define(t.Alarm); ok && t.To == Unacknowledged {
+		m.LookFirst, m.Caution = d.LookFirst, d.Caution
+	}
+	return m.Linked(links)
 }
 
 // Linked is the message with a link to acknowledge by, where there are links and an answer is open.

@@ -168,6 +168,12 @@ func (w *Watch) LinkFound(at time.Time) []Transition {
 	return append(out, w.tell(w.settleAll())...)
 }
 
+// LinkDown tells whether the link to the broker is held to be lost, told or not.
+func (w *Watch) LinkDown() bool {
+	c := w.cellar.find(detect.LinkLost, "")
+	return c != nil && c.Holds
+}
+
 // Notices gives what is to be told by the policy since it was last asked. They belong to the transitions given meanwhile
 // and are to be committed with them.
 func (w *Watch) Notices() []Notice { return w.annunciator.take() }

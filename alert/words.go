@@ -194,7 +194,8 @@ func advice(t Transition) string {
 func (w Words) Facts(e detect.Evidence, now time.Time) []string {
 	var out []string
 	if e.RatePlatoPerDay != nil {
-		out = append(out, "gravity falls "+w.extractRate(*e.RatePlatoPerDay)+" a day")
+		// Either witness may have seen it, the gauge before the float: so no word of gravity.
+		out = append(out, "ferments about "+w.extractRate(*e.RatePlatoPerDay)+" a day")
 	}
 	if e.CO2GramsPerLiterDay != nil {
 		out = append(out, "CO2 made "+show(e.CO2GramsPerLiterDay.Value, "", beer.KindCO2)+" a day")

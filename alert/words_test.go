@@ -128,7 +128,7 @@ func TestTextFitsALockScreen(t *testing.T) {
 	}{
 		{Message{Transition: refermenting()}, []string{
 			"FV3: beer is fermenting again (hop creep?), since 01:15",
-			"gravity falls 1.0 points (0.7 to 1.3) a day",
+			"ferments about 1.0 points (0.7 to 1.3) a day",
 			"Read the gauge at the tank, sample for gravity and diacetyl, and hold back what was already packaged from it.",
 			"CO2 may fill the room: meter first, do not go alone. Cans of it can burst: keep them cold and shielded, do not handle them warm.",
 		}},
@@ -157,8 +157,8 @@ func TestTextFitsALockScreen(t *testing.T) {
 func TestEachAlarmHasItsNumber(t *testing.T) {
 	step := refermenting()
 	for alarm, want := range map[detect.Alarm]string{
-		detect.Refermentation: "gravity falls 1.0 points (0.7 to 1.3) a day",
-		detect.NotFinished:    "gravity falls 1.0 points (0.7 to 1.3) a day",
+		detect.Refermentation: "ferments about 1.0 points (0.7 to 1.3) a day",
+		detect.NotFinished:    "ferments about 1.0 points (0.7 to 1.3) a day",
 		detect.OverPressure:   "head 12.2 psi, pressure relief valve set at 14.5 psi",
 		detect.PressureRise:   "head 12.2 psi, explained 10.3 psi",
 		detect.Vacuum:         "head 12.2 psi",
@@ -186,7 +186,7 @@ func TestADriftSaysWhichWay(t *testing.T) {
 
 func TestFacts(t *testing.T) {
 	assert.Equal(t, []string{
-		"gravity falls 1.0 points (0.7 to 1.3) a day", "CO2 made 1.03 g/L a day", "beer 58.3 degF, setpoint 57.9 degF",
+		"ferments about 1.0 points (0.7 to 1.3) a day", "CO2 made 1.03 g/L a day", "beer 58.3 degF, setpoint 57.9 degF",
 		"head 12.2 psi, explained 10.3 psi", "pressure relief valve set at 14.5 psi",
 		"relief setting reached between 05:00 and 07:30", "last heard 05:00",
 	}, cellarWords().Facts(refermenting().Evidence, at("01:15")))
@@ -216,7 +216,7 @@ func TestFactsInOtherUnits(t *testing.T) {
 	rate := &detect.Interval{Value: -0.25, Low: -0.33, High: 0.02}
 	w := Words{Display: detect.Display{Gravity: "degP", Pressure: "furlong"}}
 	pressure := 82.0
-	assert.Equal(t, []string{"gravity falls 0.25 degP (-0.02 to 0.33) a day", "head 82.0 kPa"},
+	assert.Equal(t, []string{"ferments about 0.25 degP (-0.02 to 0.33) a day", "head 82.0 kPa"},
 		w.Facts(detect.Evidence{RatePlatoPerDay: rate, PressureKPa: &pressure}, midnight))
 }
 

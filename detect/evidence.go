@@ -25,14 +25,15 @@ const (
 	fallEarlier = 20 * time.Hour // of a float's onset
 	fallLater   = 36 * time.Hour
 
-	rateStretch = 6 * time.Hour // over which the gauge's rate is taken
-	rateBehind  = 4.0           // h: the mean of that stretch, smoothed, is the rate so long ago
-	mostRamp    = 2.0           // a straight ramp's rate is at most twice its mean
-	gaugeLow    = 0.45          // of the gauge's rate
-	gaugeHigh   = 2.0
-	chosenShare = 0.65 // of a float's best rate: the best of many onsets overstates it
-	floatLow    = 0.2  // of that
-	floatHigh   = 2.2
+	rateStretch   = 6 * time.Hour // over which the gauge's rate is taken
+	rateBehind    = 4.0           // h: the mean of that stretch, smoothed, is the rate so long ago
+	mostRamp      = 2.0           // a straight ramp's rate is at most twice its mean
+	saysSomething = 0.3           // of the score needed, below which a float is said to be silent
+	gaugeLow      = 0.45          // of the gauge's rate
+	gaugeHigh     = 2.0
+	chosenShare   = 0.65 // of a float's best rate: the best of many onsets overstates it
+	floatLow      = 0.2  // of that
+	floatHigh     = 2.2
 )
 
 // onset is when the make of CO2 began that a sum has shown since a time.
@@ -97,6 +98,10 @@ func (t *Tank) evidence(onset estimate) Evidence {
 // floatEvidence adds what a float saw. Its rate counts where no gauge has one.
 func (t *Tank) floatEvidence(e *Evidence, name string, f *float) {
 	if f.Fall.Depth <= 0 {
+		return
+	}
+	if f.Score < t.scoreNeeded()*saysSomething {
+		e.Witnesses = append(e.Witnesses, name+": no fall of gravity to be sure of yet")
 		return
 	}
 	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: gravity down %.2f degP (%.1f points) since %s, score %.0f of %.0f needed",

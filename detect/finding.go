@@ -10,6 +10,7 @@ type Finding struct {
 	Alarm    Alarm
 	Probe    string // the one probe it is about, where it is about one: probe-silent, probe-fault
 	Active   bool
+	Worse    bool      // it presses more than when it was told, though its priority cannot say so
 	Priority Priority  // empty: the catalogue's default
 	Time     time.Time // arrival of what brought it about
 	Onset    time.Time // in the probes' own time; zero where it is not known

@@ -12,6 +12,7 @@ type head struct {
 	Trail   []sample // the last hour and a half in blocks of five minutes
 	Blown   bool     // blown down to the air, logged or not, and not closed since
 	Over    bool
+	Past    bool // above the relief setting since it is over
 	Under   air
 	Zero    float64 // kPa at or below 0 that the gauge reads in an open tank, learned
 	Soon    int     // blocks in a row that head for a limit within the hour

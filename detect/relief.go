@@ -21,12 +21,14 @@ func (t *Tank) overPressure(r Reading) []Finding {
 	soon := h.Soon >= soonBlocks && t.reliefWithin(r.Value)
 	was := h.Over
 	h.Over = r.Value >= limit || soon || (was && r.Value > limit-overDeadband)
-	if h.Over == was {
+	passed := h.Over && r.Value >= relief && !h.Past
+	h.Past = h.Over && (h.Past || passed)
+	if h.Over == was && !passed {
 		return nil
 	}
 	value := r.Value
 	f := Finding{
-		Alarm: OverPressure, Active: h.Over, Time: r.Arrived, Onset: r.Time,
+		Alarm: OverPressure, Active: h.Over, Worse: passed && was, Time: r.Arrived, Onset: r.Time,
 		Evidence: Evidence{
 			PressureKPa: &value, ReliefKPa: &relief,
 			Witnesses: []string{fmt.Sprintf("%s: %s", r.Probe, t.pressure(value))},

@@ -484,3 +484,14 @@ func TestBeerNearItsFreezingPoint(t *testing.T) {
 		})
 	}
 }
+
+func TestPastTheReliefSettingItIsToldAgain(t *testing.T) {
+	b := newBench(t, Settings{ReliefKPa: 100})
+	for p := 88.0; p < 104; p += 0.5 {
+		b.hold("head-3", Pressure, p, time.Minute, 3*time.Minute)
+	}
+	require.Equal(t, "++", b.of(OverPressure))
+	f := b.last(OverPressure)
+	assert.True(t, f.Worse)
+	assert.Contains(t, f.Summary, "above the relief setting")
+}

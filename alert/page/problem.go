@@ -40,7 +40,7 @@ func asProblem(err error) (p *problem, known bool) {
 		return p, true
 	case errors.Is(err, alert.ErrUnknownIncident):
 		return &problem{http.StatusNotFound, err.Error()}, true
-	case errors.Is(err, alert.ErrNotNow):
+	case errors.Is(err, alert.ErrNotNow), errors.Is(err, ErrLogConflict):
 		return &problem{http.StatusConflict, err.Error()}, true
 	case errors.Is(err, alert.ErrShelving):
 		return &problem{http.StatusBadRequest, err.Error()}, true

@@ -2,6 +2,7 @@ package page
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"spile/alert"
@@ -14,13 +15,17 @@ const (
 	Repeat   = "repeat" // the same event again: kept once
 )
 
+// ErrLogConflict says that a line with the same id stands in the log already and says something else.
+var ErrLogConflict = errors.New("a line with this id stands in the log already and says something else; leave the id out, or give another")
+
 // Records is what spile keeps, as far as pages and the API need it.
 type Records interface {
 	// Readings calls each with every reading that passes the filter, oldest first, until each returns an error.
 	Readings(ctx context.Context, f Filter, each func(detect.Reading) error) error
 	// Log returns a tank's cellar log, oldest first.
 	Log(ctx context.Context, tank string) ([]detect.Event, error)
-	// WriteLog keeps an event and returns, once it is on disk, whether it was Accepted or a Repeat.
+	// WriteLog keeps an event and returns, once it is on disk, whether it was Accepted or a Repeat. One that is not kept
+	// gives an error: ErrLogConflict, or why the disk cannot hold it.
 	WriteLog(ctx context.Context, e detect.Event) (outcome string, err error)
 	// Alarms returns the alarms that are not normal or, with all, the past ones too. The order does not matter.
 	Alarms(ctx context.Context, all bool) ([]alert.Incident, error)

@@ -25,6 +25,9 @@ import (
 	"spile/ingest/subscriber"
 )
 
+// clockBack is how far the clock may stand behind what was judged.
+const clockBack = time.Minute
+
 // anyPort is a free port of the loopback interface.
 const anyPort = "127.0.0.1:0"
 
@@ -220,7 +223,7 @@ func (d *Daemon) startJudge(ctx context.Context) error {
 		return err
 	}
 	d.registry.MustRegister(alert.NewCollector(d.judge.view, d.options.Clock, d.options.Version))
-	if err := d.mark(ctx, markStarted, ""); err != nil {
+	if err := d.mark(ctx, markStarted, d.judge.at.UTC().Format(time.RFC3339Nano)); err != nil {
 		return err
 	}
 	judging, cancel := context.WithCancel(context.WithoutCancel(ctx))
@@ -338,6 +341,9 @@ func (d *Daemon) notReady() []string {
 	}
 	if err := d.judge.problem(); err != nil {
 		out = append(out, "judging stands still: "+err.Error())
+	}
+	if ahead := d.judge.view().At.Sub(d.options.Clock()); ahead > clockBack {
+		out = append(out, fmt.Sprintf("the clock was set back: delays and silence stand still for %s, until it has caught up", ahead.Round(time.Second)))
 	}
 	if d.subscriber != nil {
 		if up, why := d.subscriber.Ready(); !up {

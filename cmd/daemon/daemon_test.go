@@ -7,6 +7,7 @@ import (
 	"io"
 	"net/http"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -148,4 +149,105 @@ func TestASnapshotThatCannotBeUsedIsRebuiltFromTheJournal(t *testing.T) {
 	require.Len(t, v.Tanks, 1)
 	require.NotNil(t, v.Tanks[0].SetpointCelsius)
 	assert.InDelta(t, 2, *v.Tanks[0].SetpointCelsius, 0)
+}
+
+func TestABrokerThatIsUsedNoMoreIsLostNoMore(t *testing.T) {
+	dir := t.TempDir()
+	write := func(marks ...journal.Mark) {
+		j, err := journal.Open(t.Context(), journal.Options{Dir: dir})
+		require.NoError(t, err)
+		for _, m := range marks {
+			_, err := j.Commit(t.Context(), []journal.Entry{{Arrived: time.Now().UTC().Truncate(time.Millisecond), Mark: &m}})
+			require.NoError(t, err)
+		}
+		require.NoError(t, j.Close())
+	}
+	write(journal.Mark{Name: "started"}, journal.Mark{Name: "link-lost", Detail: "no route"})
+	d := daemon.New(daemon.Options{Data: dir})
+	require.NoError(t, d.Start(t.Context()))
+	require.NoError(t, d.Stop(context.Background()))
+
+	j, err := journal.Open(t.Context(), journal.Options{Dir: dir})
+	require.NoError(t, err)
+	entries, err := j.After(t.Context(), 0, 100)
+	require.NoError(t, err)
+	require.NoError(t, j.Close())
+	var names []string
+	for _, e := range entries {
+		names = append(names, e.Mark.Name)
+	}
+	assert.Equal(t, []string{"started", "link-lost", "started", "link-found"}, names)
+}
+
+func TestALineThatIsNotKeptIsNotSaidToBe(t *testing.T) {
+	d := start(t, daemon.Options{})
+	post := func(body string) (int, string) {
+		answer, err := http.Post("http://"+d.Addr()+"/api/v1/tanks/FV3/log", "application/json", strings.NewReader(body))
+		require.NoError(t, err)
+		defer func() { _ = answer.Body.Close() }()
+		text, err := io.ReadAll(answer.Body)
+		require.NoError(t, err)
+		return answer.StatusCode, string(text)
+	}
+	status, _ := post(`{"id":"x1","event":"gas","hold":"12 psi"}`)
+	assert.Equal(t, http.StatusCreated, status)
+	status, _ = post(`{"id":"x1","event":"gas","hold":"12 psi"}`)
+	assert.Equal(t, http.StatusOK, status, "the same line again, without a time of its own")
+	status, text := post(`{"id":"x1","event":"gas","hold":"off"}`)
+	assert.Equal(t, http.StatusConflict, status)
+	assert.Contains(t, text, "stands in the log already")
+}
+
+func TestAClockSetBackIsToldAndNotWell(t *testing.T) {
+	now := atomic.Int64{}
+	now.Store(time.Now().Add(30 * 24 * time.Hour).UnixNano())
+	d := start(t, daemon.Options{Clock: func() time.Time { return time.Unix(0, now.Load()) }})
+	publish(t, publisher(t, d, "hyd-1"), "cellar/FV1/hyd-1", `{"gravity":1.0118}`)
+	require.Eventually(t, func() bool { return len(d.View().Tanks) == 1 }, 10*time.Second, 10*time.Millisecond)
+	get(t, d, "/readyz", nil)
+	now.Store(time.Now().UnixNano())
+	answer, err := http.Get("http://" + d.Addr() + "/readyz")
+	require.NoError(t, err)
+	defer func() { _ = answer.Body.Close() }()
+	text, err := io.ReadAll(answer.Body)
+	require.NoError(t, err)
+	assert.Equal(t, http.StatusServiceUnavailable, answer.StatusCode)
+	assert.Contains(t, string(text), "the clock was set back")
+}
+
+// What only the passing of minutes raised, before a stop, must be raised again by a rebuild, under the same id.
+func TestARebuildRaisesWhatOnlyTimeHadRaised(t *testing.T) {
+	dir := t.TempDir()
+	begun := time.Now().UTC().Truncate(time.Minute)
+	now := atomic.Int64{}
+	now.Store(begun.UnixNano())
+	o := daemon.Options{Data: dir, Clock: func() time.Time { return time.Unix(0, now.Load()) }}
+	d := daemon.New(o)
+	require.NoError(t, d.Start(t.Context()))
+	c := publisher(t, d, "hyd-1")
+	for range 4 {
+		now.Add(int64(10 * time.Minute))
+		publish(t, c, "cellar/FV1/hyd-1", `{"gravity":1.0118}`)
+	}
+	now.Add(int64(3 * time.Hour))
+	require.Eventually(t, func() bool { return len(d.View().Incidents) == 1 }, 10*time.Second, 10*time.Millisecond)
+	want := d.View().Incidents[0].ID
+	require.NoError(t, d.Stop(context.Background()))
+
+	for range 2 { // a restart by the snapshot, then one that must rebuild
+		d = daemon.New(o)
+		require.NoError(t, d.Start(t.Context()))
+		v := d.View()
+		require.Len(t, v.Incidents, 1)
+		assert.Equal(t, want, v.Incidents[0].ID)
+		require.NoError(t, d.Stop(context.Background()))
+		j, err := journal.Open(t.Context(), journal.Options{Dir: dir})
+		require.NoError(t, err)
+		seq, at, err := j.Judged(t.Context())
+		require.NoError(t, err)
+		require.NoError(t, j.Judge(t.Context(), journal.Judgement{
+			Through: seq, At: at, Snapshot: &journal.Snapshot{Seq: seq, At: at, Version: alert.SnapshotVersion, Body: []byte("no snapshot")},
+		}))
+		require.NoError(t, j.Close())
+	}
 }

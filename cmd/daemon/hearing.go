@@ -26,7 +26,23 @@ func (d *Daemon) startBroker(ctx context.Context) error {
 		return err
 	}
 	d.stack.push("broker", d.broker.Stop)
-	return nil
+	return d.forgetLink(ctx)
+}
+
+// forgetLink ends the loss of a broker that is not used any more, once all that
+// was journalled of it is judged.
+func (d *Daemon) forgetLink(ctx context.Context) error {
+	last, err := d.journal.Last(ctx)
+	if err != nil {
+		return err
+	}
+	if err := d.judge.await(ctx, last); err != nil {
+		return err
+	}
+	if !d.judge.linkDown() {
+		return nil
+	}
+	return d.mark(ctx, markFound, "the embedded broker")
 }
 
 func (d *Daemon) startSubscriber(ctx context.Context) error {

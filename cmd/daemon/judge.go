@@ -38,6 +38,7 @@ type judge struct {
 	seq      int64     // the last entry taken
 	at       time.Time // the moment the watch has come to
 	answers  map[int64]error
+	acts     []int64       // whose answers are kept, the oldest first
 	progress chan struct{} // closed and made anew after each step
 	trouble  error
 
@@ -123,15 +124,18 @@ func (j *judge) act(e journal.Entry) []alert.Transition {
 	default:
 		err = fmt.Errorf("nobody knows how to %q an alarm", a.Verb)
 	}
-	delete(j.answers, e.Seq-answersKept)
 	j.answers[e.Seq] = err
+	if j.acts = append(j.acts, e.Seq); len(j.acts) > answersKept {
+		delete(j.answers, j.acts[0])
+		j.acts = j.acts[1:]
+	}
 	return out
 }
 
 func (j *judge) mark(e journal.Entry) []alert.Transition {
 	switch e.Mark.Name {
 	case markStarted:
-		return j.watch.Started(e.Arrived)
+		return j.started(e)
 	case markLost:
 		return j.watch.LinkLost(e.Arrived, e.Mark.Detail)
 	case markFound:
@@ -143,6 +147,16 @@ func (j *judge) mark(e journal.Entry) []alert.Transition {
 		return j.watch.WebhookWorks(e.Arrived, e.Mark.Detail)
 	}
 	return nil
+}
+
+// started runs the minutes that the watch had come to before spile ended, which
+// the mark bears: no other entry has them, and a rebuild must judge them too.
+func (j *judge) started(e journal.Entry) []alert.Transition {
+	var out []alert.Transition
+	if before, err := time.Parse(time.RFC3339Nano, e.Mark.Detail); err == nil && !before.IsZero() && !before.After(e.Arrived) {
+		out = j.watch.Advance(before)
+	}
+	return append(out, j.watch.Started(e.Arrived)...)
 }
 
 // The verbs of acts and the names of marks, as the journal keeps them.
@@ -323,6 +337,13 @@ func (j *judge) failingWebhooks() []string {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	return j.watch.FailingWebhooks()
+}
+
+// linkDown tells whether the outside broker is held to be lost.
+func (j *judge) linkDown() bool {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.watch.LinkDown()
 }
 
 // problem is why judging stands still, nil while it goes on.

@@ -39,8 +39,13 @@ func (r records) WriteLog(ctx context.Context, e detect.Event) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if outcomes[0] == journal.Repeat {
+	switch outcomes[0] {
+	case journal.Repeat:
 		return page.Repeat, nil
+	case journal.Conflict:
+		return "", fmt.Errorf("%s %s: %w", e.Tank, e.Name, page.ErrLogConflict)
+	case journal.Refused:
+		return "", fmt.Errorf("%s %s: the journal cannot hold this line", e.Tank, e.Name)
 	}
 	return page.Accepted, r.judge.await(ctx, entry[0].Seq)
 }

@@ -10,12 +10,15 @@ import (
 
 // tryWebhookCommand sends one marked test notification.
 type tryWebhookCommand struct {
-	Config string `type:"path" required:"" help:"The config that has the webhook."`
+	Config string `type:"path" help:"The config that has the webhook."`
 	Name   string `arg:"" help:"The webhook's name in the config."`
 }
 
 // Run sends it and prints what came back.
 func (c *tryWebhookCommand) Run(ctx context.Context, s *streams) error {
+	if c.Config == "" {
+		return fmt.Errorf("%s: without a config there is no webhook; give --config", c.Name)
+	}
 	_, o, err := configure(c.Config)
 	if err != nil {
 		return err

@@ -32,13 +32,17 @@ func identity(e detect.Event) (string, error) {
 // content digests what an event says: everything but who logged it and when it
 // was heard.
 func content(e detect.Event) (string, error) {
+	at := millis(e.Time)
+	if e.ID != "" && e.Time.Equal(e.Arrived) {
+		at = 0 // it happened when it was heard: sent again under its id, it is the same line
+	}
 	text, err := json.Marshal(struct {
 		Tank    string
 		Name    string
 		Time    int64
 		Amounts map[string]float64 `json:",omitempty"`
 		Words   map[string]string  `json:",omitempty"`
-	}{e.Tank, e.Name, millis(e.Time), e.Amounts, e.Words}) // maps come out sorted
+	}{e.Tank, e.Name, at, e.Amounts, e.Words}) // maps come out sorted
 	if err != nil {
 		return "", err
 	}
