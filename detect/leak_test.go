@@ -68,3 +68,43 @@ func TestGasThatGoesIntoTheBeerIsNoLeak(t *testing.T) {
 	}
 	assert.Empty(t, b.of(Leak))
 }
+
+func TestAClosedTankThatLosesGasIsFound(t *testing.T) {
+	tests := map[string]struct {
+		perHour float64 // kPa that the gauge falls
+		gas     string
+		want    string
+	}{
+		"a leak":                {0.4, "seal", "+"},
+		"one that holds":        {0, "seal", ""},
+		"the weather":           {0.05, "seal", ""},
+		"under a valve":         {0.4, "spund", ""},
+		"with CO2 left on":      {0.4, "gas", ""},
+		"blown down in a trice": {400, "seal", ""},
+	}
+	for name, tt := range tests {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+			switch tt.gas {
+			case "spund":
+				b.log("vent", map[string]float64{"pressure": 90}, nil)
+			case "gas":
+				b.log("gas", map[string]float64{"hold": 80}, nil)
+			default:
+				b.log("seal", nil, nil)
+			}
+			p := 80.0
+			for minutes := range 60 * 48 {
+				if minutes > 60*30 {
+					p = max(p-tt.perHour/30, 0.2)
+				}
+				if minutes%2 == 0 {
+					b.read("well-3", Temperature, 14.4)
+					b.read("head-3", Pressure, p)
+				}
+				b.pass(time.Minute)
+			}
+			assert.Equal(t, tt.want, b.of(Leak))
+		})
+	}
+}

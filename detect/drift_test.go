@@ -1,0 +1,100 @@
+package detect
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestBeerThatWarmsIsFoundAndEnds(t *testing.T) {
+	b := newBench(t, Settings{Display: Display{Temperature: "degF"}})
+	b.crash(14.4)
+	for _, c := range []float64{14.4, 14.9, 15.3} {
+		b.hold("well-3", Temperature, c, 5*time.Minute, 10*time.Minute)
+	}
+	require.Empty(t, b.of(CrashDrift))
+	b.hold("well-3", Temperature, 15.6, 5*time.Minute, 10*time.Minute)
+	f := b.last(CrashDrift)
+	require.True(t, f.Active)
+	assert.Contains(t, f.Summary, "60.1 degF")
+	assert.InDelta(t, 15.6, *f.Evidence.TemperatureCelsius, 1e-9)
+	assert.InDelta(t, 14.4, *f.Evidence.SetpointCelsius, 1e-9)
+
+	b.hold("well-3", Temperature, 15.2, 5*time.Minute, 10*time.Minute)
+	require.Equal(t, "+", b.of(CrashDrift), "within the deadband it goes on")
+	b.hold("well-3", Temperature, 14.8, 5*time.Minute, 10*time.Minute)
+	require.Equal(t, "+-", b.of(CrashDrift))
+}
+
+func TestDriftIsNotFooled(t *testing.T) {
+	tests := map[string]func(*bench){
+		"a lone wild value": func(b *bench) {
+			b.crash(14.4)
+			b.hold("well-3", Temperature, 14.4, 5*time.Minute, time.Hour)
+			b.read("well-3", Temperature, 25)
+			b.hold("well-3", Temperature, 14.4, 5*time.Minute, time.Hour)
+		},
+		"a tank on its way down": func(b *bench) {
+			b.hold("well-3", Temperature, 19, 5*time.Minute, time.Hour)
+			b.crash(14.4)
+			for c := 19.0; c > 14.4; c -= 0.05 {
+				b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
+			}
+		},
+		"a float in the warm layer, while the thermowell reads true": func(b *bench) {
+			b.crash(14.4)
+			for range 30 {
+				b.read("hyd-1", Gravity, 1.0118)
+				b.read("hyd-1", Temperature, 16.5)
+				b.read("well-3", Temperature, 14.4)
+				b.pass(10 * time.Minute)
+			}
+		},
+		"caustic": func(b *bench) {
+			b.crash(14.4)
+			b.hold("well-3", Temperature, 14.4, 5*time.Minute, time.Hour)
+			b.hold("well-3", Temperature, 80, 5*time.Minute, time.Hour)
+		},
+		"no setpoint": func(b *bench) { b.hold("well-3", Temperature, 26, 5*time.Minute, time.Hour) },
+		"a rest that ends the crash": func(b *bench) {
+			b.crash(14.4)
+			b.hold("well-3", Temperature, 14.4, 5*time.Minute, time.Hour)
+			b.log("rest", nil, nil)
+			b.hold("well-3", Temperature, 18, 5*time.Minute, time.Hour)
+		},
+	}
+	for name, play := range tests {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{})
+			play(b)
+			assert.Empty(t, b.of(CrashDrift))
+		})
+	}
+}
+
+func TestCoolingThatStallsIsFound(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.hold("well-3", Temperature, 19, 5*time.Minute, 30*time.Minute)
+	b.crash(2)
+	for c := 19.0; c > 9; c -= 0.1 {
+		b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
+	}
+	b.hold("well-3", Temperature, 9, 5*time.Minute, 3*time.Hour)
+	require.Equal(t, "+", b.of(CrashDrift))
+	assert.Contains(t, b.last(CrashDrift).Summary, "stalled at 9.0 degC")
+	for c := 9.0; c > 2; c -= 0.1 {
+		b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
+	}
+	assert.Equal(t, "+-", b.of(CrashDrift))
+}
+
+func TestColdBeerIsFoundToo(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	for c := 14.4; c > 12; c -= 0.1 {
+		b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
+	}
+	assert.Contains(t, b.last(CrashDrift).Summary, "too cold")
+}

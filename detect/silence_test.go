@@ -1,0 +1,66 @@
+package detect
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestASilentProbeIsFoundByItsOwnHabit(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.hold("hyd-1", Gravity, 1.0118, 10*time.Minute, 2*time.Hour)
+	b.pass(35 * time.Minute)
+	require.Empty(t, b.of(ProbeSilent), "45 minutes are always allowed")
+	b.pass(time.Minute)
+	require.Equal(t, "+", b.of(ProbeSilent))
+	f := b.last(ProbeSilent)
+	assert.Equal(t, "hyd-1", f.Probe)
+	assert.Contains(t, f.Summary, "usually speaks every 10 min")
+	b.pass(5 * time.Hour)
+	require.Equal(t, "+", b.of(ProbeSilent), "told once")
+	b.read("hyd-1", Gravity, 1.0118)
+	assert.Equal(t, "+-", b.of(ProbeSilent))
+}
+
+func TestSilenceThatIsNobodysFault(t *testing.T) {
+	tests := map[string]func(*bench){
+		"spile was away": func(b *bench) {
+			from := b.now
+			b.now = b.now.Add(10 * time.Hour)
+			b.tank.Away(from, b.now)
+			b.pass(20 * time.Minute)
+		},
+		"taken out for cleaning": func(b *bench) {
+			b.log("probe", nil, map[string]string{"id": "hyd-1", "state": "out"})
+			b.pass(10 * time.Hour)
+		},
+		"it sends late and out of order, but it sends": func(b *bench) {
+			for range 20 {
+				b.now = b.now.Add(10 * time.Minute)
+				b.found = append(b.found, b.tank.Take(Reading{
+					Probe: "hyd-1", Quantity: Gravity, Time: b.now.Add(-9 * time.Hour), Arrived: b.now, Value: 1.0118, Late: true,
+				})...)
+				b.found = append(b.found, b.tank.Tick(b.now)...)
+			}
+		},
+	}
+	for name, play := range tests {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{})
+			b.hold("hyd-1", Gravity, 1.0118, 10*time.Minute, 2*time.Hour)
+			play(b)
+			assert.Empty(t, b.of(ProbeSilent))
+		})
+	}
+}
+
+func TestAnHourlyProbeMaySpeakHourly(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.hold("hyd-1", Gravity, 1.0118, time.Hour, 24*time.Hour)
+	b.pass(100 * time.Minute)
+	assert.Empty(t, b.of(ProbeSilent))
+	b.pass(60 * time.Minute)
+	assert.Equal(t, "+", b.of(ProbeSilent))
+}

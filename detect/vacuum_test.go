@@ -1,0 +1,71 @@
+package detect
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+)
+
+func TestVacuum(t *testing.T) {
+	cooling := func(b *bench, from, to, perHour float64) {
+		for p := from; p > to; p -= perHour / 60 {
+			b.hold("head-3", Pressure, p, time.Minute, time.Minute)
+		}
+	}
+	tests := map[string]struct {
+		play func(*bench)
+		want string
+	}{
+		"a closed tank that cools, before it gets there": {func(b *bench) {
+			b.read("well-3", Temperature, 14.4)
+			b.crash(2)
+			for c, p := 14.4, 20.0; p > 2; c, p = c-0.02, p-4.0/60 {
+				b.read("well-3", Temperature, c)
+				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
+			}
+		}, "+"},
+		"closed at little pressure, when its cooling is logged": {func(b *bench) {
+			b.log("seal", nil, nil)
+			for range 13 * 12 {
+				b.read("well-3", Temperature, 14.4)
+				b.hold("head-3", Pressure, 20, 5*time.Minute, 5*time.Minute)
+			}
+			b.crash(2)
+			b.hold("head-3", Pressure, 20, time.Minute, time.Hour)
+		}, "+"},
+		"and with enough on it": {func(b *bench) {
+			b.log("seal", nil, nil)
+			for range 13 * 12 {
+				b.read("well-3", Temperature, 14.4)
+				b.hold("head-3", Pressure, 80, 5*time.Minute, 5*time.Minute)
+			}
+			b.crash(2)
+			b.hold("head-3", Pressure, 80, time.Minute, time.Hour)
+		}, ""},
+		"below the atmosphere": {func(b *bench) {
+			b.hold("head-3", Pressure, 0.2, time.Minute, 10*time.Minute)
+			b.hold("head-3", Pressure, -3, time.Minute, 10*time.Minute)
+		}, "+"},
+		"an open tank whose gauge reads a little low": {func(b *bench) {
+			b.log("vent", nil, nil)
+			b.hold("head-3", Pressure, -1.4, time.Minute, 24*time.Hour)
+		}, ""},
+		"the weather on a gauge closed at the factory": {func(b *bench) {
+			b.hold("head-3", Pressure, 0, time.Minute, 6*time.Hour)
+			cooling(b, 0, -2.5, 0.1)
+		}, ""},
+		"blown down for the hops": {func(b *bench) {
+			b.hold("head-3", Pressure, 80, time.Minute, 2*time.Hour)
+			cooling(b, 80, 0, 1200)
+			b.hold("head-3", Pressure, 0, time.Minute, time.Hour)
+		}, ""},
+	}
+	for name, tt := range tests {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{})
+			tt.play(b)
+			assert.Equal(t, tt.want, b.of(Vacuum))
+		})
+	}
+}
