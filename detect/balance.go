@@ -72,14 +72,14 @@ const (
 	warmingHeld      = 0.15             // K over the mean of the last hours: a valve that holds lets CO2 go
 	pinnedWithin     = 0.25             // kPa in an hour: held by a valve or a regulator, CO2 may come and go unseen
 	gasJump          = 4.0              // kPa between readings within a few minutes: hands, no yeast
-	gasJumpWithin    = 10 * time.Minute //
+	gasJumpWithin    = 10 * time.Minute // the few minutes
 	blockJump        = 10.0             // kPa between blocks: hands too
 	wildJump         = 5.0              // kPa, held back until the next reading agrees
 	unknownHeadspace = 0.1              // L per L of beer, where the volumes are not given
 )
 
 // restartBalances begins a new stretch after people had hands on the gas.
-func (t *Tank) restartBalances(time.Time) {
+func (t *Tank) restartBalances() {
 	for _, b := range t.state.Balances {
 		*b = balance{Gate: b.Gate}
 	}

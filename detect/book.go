@@ -44,7 +44,7 @@ func (t *Tank) record(e Event) []Finding {
 	case "dry-hop":
 		if e.Word("kind") != "active" {
 			b.Finished, b.Hopped = true, e.Time
-			t.restartFloats(e.Time)
+			t.restartFloats()
 		}
 	case "hops-off":
 		b.Hopped = time.Time{}
@@ -74,8 +74,8 @@ func (t *Tank) logBatch(e Event) []Finding {
 	}
 	b.Finished, b.Working = false, e.Name == "pitch" || e.Name == "add" || (b.Working && e.Name == "rest")
 	out := t.endVerdict(e.Arrived, "log: "+e.Name)
-	t.restartFloats(e.Time)
-	t.restartBalances(e.Time)
+	t.restartFloats()
+	t.restartBalances()
 	if setpoint, ok := e.Amount("setpoint"); ok {
 		return append(out, t.setpoint(setpoint, e.Time)...)
 	}
@@ -107,7 +107,7 @@ func (t *Tank) logGas(e Event) {
 	default:
 		return
 	}
-	t.restartBalances(e.Time)
+	t.restartBalances()
 }
 
 func later(a, b time.Time) time.Time {

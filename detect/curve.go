@@ -8,8 +8,7 @@ import (
 // curve is one float's points with the null hypothesis fitted for one settling
 // time of the hops, all of it whitened.
 type curve struct {
-	raw  [][maxTerms]float64 // regressors as they are
-	x    [][maxTerms]float64 // whitened
+	x    [][maxTerms]float64 // whitened regressors
 	y    []float64           // whitened extract
 	hour []float64           // since the first point
 	gain []whitening
@@ -70,7 +69,7 @@ func (f *float) white(n int) float64 {
 // that was seen and that may relax or stay.
 func (f *float) curve(hopped time.Time, tail float64, gains []whitening) *curve {
 	n := len(f.Points)
-	c := &curve{raw: make([][maxTerms]float64, n), x: make([][maxTerms]float64, n), y: make([]float64, n), hour: make([]float64, n), gain: gains}
+	c := &curve{x: make([][maxTerms]float64, n), y: make([]float64, n), hour: make([]float64, n), gain: gains}
 	priors := []float64{offsetPrior, driftPrior, coefficientPrior}
 	if !hopped.IsZero() {
 		priors = append(priors, hopStepPrior)
@@ -101,7 +100,6 @@ func (f *float) curve(hopped time.Time, tail float64, gains []whitening) *curve 
 				row[k+1] = 1
 			}
 		}
-		c.raw[i] = row
 		for j := range c.null.n {
 			c.x[i][j] = columns[j].next(gains[i], row[j])
 		}
@@ -121,11 +119,10 @@ func relaxing(hours, tail float64) float64 {
 
 // trial is the alternative tried from one onset.
 type trial struct {
-	curve  *curve
-	onset  int
-	rate   float64 // degP/h fallen once the ramp is over
-	weight float64
-	gain   float64
+	curve *curve
+	onset int
+	rate  float64 // degP/h fallen once the ramp is over
+	gain  float64
 }
 
 // try adds extract falling from the given point on to the fitted null.
@@ -141,8 +138,8 @@ func (c *curve) try(onset int) trial {
 		withSelf += falling * falling
 		withY += falling * c.y[i]
 	}
-	rate, weight, gain := c.null.extend(withTerms, withSelf+1/(ratePrior*ratePrior), withY)
-	return trial{curve: c, onset: onset, rate: rate, weight: weight, gain: gain}
+	rate, _, gain := c.null.extend(withTerms, withSelf+1/(ratePrior*ratePrior), withY)
+	return trial{curve: c, onset: onset, rate: rate, gain: gain}
 }
 
 // fermented is the extract gone after so many hours of a rate that ramps up to
@@ -161,13 +158,12 @@ func fermented(hours float64) float64 {
 func ramped(hours float64) float64 { return min(max(hours/rampHours, 0), 1) }
 
 // fall turns the best trial into what a brewer is told.
-func (b trial) fall(f *float, variance float64) fall {
+func (b trial) fall(f *float) fall {
 	c := b.curve
 	newest := c.hour[len(c.hour)-1] - c.hour[b.onset]
 	return fall{
 		Onset: f.Points[b.onset].At,
 		Rate:  b.rate,
-		Error: math.Sqrt(variance / b.weight),
 		Depth: b.rate * fermented(newest),
 		Now:   b.rate * ramped(newest),
 	}

@@ -26,7 +26,7 @@ type float struct {
 	Warmth  bool      // a temperature is known
 	Celsius float64   // the newest one
 	White   float64   // degP, noise of one reading against the next, learned
-	Noise   float64   // degP, noise of an hourly mean, learned
+	Noise   float64   // degP, noise that runs on from hour to hour, learned
 	Stepped time.Time // the newest jump that no yeast makes
 	Score   float64   // of the newest fit, in nats
 	Fall    fall      // the alternative's best answer
@@ -44,18 +44,17 @@ type point struct {
 type fall struct {
 	Onset time.Time
 	Rate  float64 // degP/h once the ramp is over
-	Error float64 // its standard error
 	Depth float64 // degP that have fermented since the onset
 	Now   float64 // degP/h at the newest point
 }
 
 const (
 	floatWidth   = time.Hour
-	floatWindow  = 168 // hourly points kept
-	hopLeast     = 20  // the same, after hops went in
-	hopQuiet     = 16 * time.Hour
-	stepQuiet    = 10 * time.Hour // the same after a jump: hops that nobody logged, a raft that sinks
+	floatWindow  = 168            // hourly points kept
 	floatLeast   = 10             // points before a fit means anything
+	hopLeast     = 20             // the same, after hops went in
+	hopQuiet     = 16 * time.Hour // after the hops, before creep is looked for
+	stepQuiet    = 10 * time.Hour // the same after a jump: hops that nobody logged, a raft that sinks
 	floatJump    = 0.35           // degP between hourly means that asks for a second one
 	lowestInBeer = 0.992
 	densestBeer  = 1.130
@@ -80,7 +79,6 @@ const (
 	leastVariance    = 0.8        // of what was expected: no fit is trusted to be better
 	stepLeast        = 0.12       // degP
 	stepSigmas       = 4.0
-	runGuess         = 0.6      // an hour's noise that runs on into the next, until learned
 	ratePrior        = 1.0 / 24 // degP/h: creep is slow
 	noiseWeight      = 24.0     // points that the expected residual counts for beside the fit's own
 )
@@ -89,7 +87,7 @@ const (
 func hopTails() [4]float64 { return [4]float64{7, 12, 19, 32} }
 
 // restartFloats forgets the curve, not the probes' noise: hops or new beer went in.
-func (t *Tank) restartFloats(time.Time) {
+func (t *Tank) restartFloats() {
 	for _, f := range t.state.Floats {
 		*f = float{White: f.White, Noise: f.Noise, Warmth: f.Warmth, Celsius: f.Celsius}
 	}
@@ -210,7 +208,7 @@ func (f *float) judge(hopped time.Time) {
 	variance := max(leastVariance, (altLeft+noiseWeight)/(free+noiseWeight))
 	if best.curve != nil {
 		f.Score = (nullLeft - altLeft) / (2 * variance)
-		f.Fall = best.fall(f, variance)
+		f.Fall = best.fall(f)
 	}
 	f.learnLasting(altLeft / free)
 }

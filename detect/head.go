@@ -15,7 +15,7 @@ type head struct {
 	Past    bool // above the relief setting since it is over
 	Under   air
 	Zero    float64 // kPa at or below 0 that the gauge reads in an open tank, learned
-	Soon    int     // blocks in a row that head for a limit within the hour
+	Soon    int     // blocks in a row that head for a limit soon enough to be told
 	Rising  bool
 	Leaking bool
 	Rested  time.Time // newest block of a leaking tank from which on its pressure has held

@@ -32,18 +32,17 @@ const (
 	headingShare   = 0.6  // of its climb that the last hour must hold
 )
 
-// follow adds one believed temperature and tells whether a mean was completed.
-func (h *heading) follow(celsius float64, at time.Time) bool {
+// follow adds one believed temperature.
+func (h *heading) follow(celsius float64, at time.Time) {
 	done, ok := h.Block.add(at, headingWidth, celsius, 0)
 	if !ok {
-		return false
+		return
 	}
 	mean, _, _, _ := done.mean(driftJump)
 	h.Trail = append(h.Trail, sample{At: done.Start, Value: mean})
 	for len(h.Trail) > 0 && done.Start.Sub(h.Trail[0].At) > headingTrail {
 		h.Trail = h.Trail[1:]
 	}
-	return true
 }
 
 // passes is when beer, now so warm, passes the limit if it climbs on, and whether it does. A

@@ -13,7 +13,6 @@ import (
 // verdict is what both witnesses say together: is yeast at work again?
 type verdict struct {
 	Active  bool
-	Onset   time.Time
 	Stable  bool // gravity was seen to stand still, log or no log
 	QuietAt time.Time
 	CO2Rate *Interval // g/L per day
@@ -135,7 +134,7 @@ func (b *balance) rising() bool {
 // begin raises the verdict with all the evidence at hand.
 func (t *Tank) begin(at time.Time, onset estimate) []Finding {
 	v := &t.state.Verdict
-	v.Active, v.Onset, v.QuietAt = true, onset.at, time.Time{}
+	v.Active, v.QuietAt = true, time.Time{}
 	e := t.evidence(onset)
 	rate := ""
 	if e.RatePlatoPerDay != nil {
@@ -183,7 +182,7 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	stable := v.Stable
 	out := t.endVerdict(at, "no fall of gravity and no CO2 made for a day")
 	v.Stable = stable
-	t.restartBalances(at)
+	t.restartBalances()
 	return out
 }
 

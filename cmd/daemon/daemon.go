@@ -249,9 +249,8 @@ func (d *Daemon) startStandings(ctx context.Context) error {
 	s := d.standings
 	s.mark, s.words, s.clock = d.mark, d.words(), time.Now
 	s.told = func(ctx context.Context) ([]string, error) {
-		_ = d.judge.await(ctx, last) // an act's answer is somebody else's
-		if ctx.Err() != nil {
-			return nil, ctx.Err()
+		if err := d.judge.reach(ctx, last); err != nil {
+			return nil, err
 		}
 		return d.judge.failingWebhooks(), nil
 	}
@@ -342,7 +341,7 @@ func (d *Daemon) notReady() []string {
 	if err := d.judge.problem(); err != nil {
 		out = append(out, "judging stands still: "+err.Error())
 	}
-	if ahead := d.judge.view().At.Sub(d.options.Clock()); ahead > clockBack {
+	if ahead := d.judge.moment().Sub(d.options.Clock()); ahead > clockBack {
 		out = append(out, fmt.Sprintf("the clock was set back: delays and silence stand still for %s, until it has caught up", ahead.Round(time.Second)))
 	}
 	if d.subscriber != nil {

@@ -36,7 +36,7 @@ func (d *Daemon) forgetLink(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := d.judge.await(ctx, last); err != nil {
+	if err := d.judge.reach(ctx, last); err != nil {
 		return err
 	}
 	if !d.judge.linkDown() {

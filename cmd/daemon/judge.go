@@ -353,15 +353,32 @@ func (j *judge) problem() error {
 	return j.trouble
 }
 
+// moment is what the watch has come to.
+func (j *judge) moment() time.Time {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.at
+}
+
 // await waits until an act is judged and committed, and gives its answer.
 func (j *judge) await(ctx context.Context, seq int64) error {
+	if err := j.reach(ctx, seq); err != nil {
+		return err
+	}
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.answers[seq]
+}
+
+// reach waits until an entry and all before it are judged and committed. Its
+// error is only ctx's: what an act was answered is for who asked for it.
+func (j *judge) reach(ctx context.Context, seq int64) error {
 	for {
 		j.mu.Lock()
-		done := j.seq >= seq && !j.owing()
-		answer, progress := j.answers[seq], j.progress
+		done, progress := j.seq >= seq && !j.owing(), j.progress
 		j.mu.Unlock()
 		if done {
-			return answer
+			return nil
 		}
 		select {
 		case <-progress:
