@@ -155,9 +155,15 @@ const (
 	leakMargin   = 12 * time.Hour   // after the leak begins
 )
 
-func driftInTime(f *field) (figure float64, n int) {
-	return f.limits(outcome.warming, func(l *limit) bool { return l.called && l.call <= l.at+driftMargin })
-}
+func driftInTime(f *field) (figure float64, n int)  { return f.limits(outcome.warming, heldDrift) }
+func reliefInTime(f *field) (figure float64, n int) { return f.limits(outcome.lifting, heldRelief) }
+func vacuumInTime(f *field) (figure float64, n int) { return f.limits(outcome.sucking, heldVacuum) }
+func leakInTime(f *field) (figure float64, n int)   { return f.limits(outcome.leaking, heldLeak) }
+
+func heldDrift(l *limit) bool  { return l.called && l.call <= l.at+driftMargin }
+func heldRelief(l *limit) bool { return l.called && l.call <= l.at-reliefMargin }
+func heldVacuum(l *limit) bool { return l.called && l.call < l.at }
+func heldLeak(l *limit) bool   { return l.called && l.call <= l.at+leakMargin }
 
 func driftAsRead(f *field) (figure float64, n int) {
 	return f.limits(outcome.warming, func(l *limit) bool { return l.called && l.call <= max(l.at, l.asRead)+driftMargin })
@@ -165,18 +171,6 @@ func driftAsRead(f *field) (figure float64, n int) {
 
 func driftAhead(f *field) (figure float64, n int) {
 	return f.limits(outcome.warming, func(l *limit) bool { return l.called && l.predicted })
-}
-
-func reliefInTime(f *field) (figure float64, n int) {
-	return f.limits(outcome.lifting, func(l *limit) bool { return l.called && l.call <= l.at-reliefMargin })
-}
-
-func vacuumInTime(f *field) (figure float64, n int) {
-	return f.limits(outcome.sucking, func(l *limit) bool { return l.called && l.call < l.at })
-}
-
-func leakInTime(f *field) (figure float64, n int) {
-	return f.limits(outcome.leaking, func(l *limit) bool { return l.called && l.call <= l.at+leakMargin })
 }
 
 func (o outcome) warming() *limit { return o.warmed }

@@ -15,18 +15,18 @@ type Report struct {
 	Seed     uint64
 	Classes  []Row
 	Measures []Measure
-	Calls    []Call // every call of every run, and every creep that was missed
+	Calls    []Call // every call of every run, and all that was missed
 }
 
-// Call is one call, or one creep that was missed, for those who tune.
+// Call is one call, or something that should have been called and was not, or not in time: for those who tune.
 type Call struct {
 	Class     string          `json:"class"`
 	Index     int             `json:"index"`
 	Alarm     detect.Alarm    `json:"alarm"`
 	Probe     string          `json:"probe,omitempty"`
 	Priority  detect.Priority `json:"priority,omitempty"`
-	Verdict   string          `json:"verdict"` // true, false, not judged, missed
-	Time      time.Time       `json:"time"`    // of a miss: of its onset
+	Verdict   string          `json:"verdict"` // true, false, not judged, missed, late
+	Time      time.Time       `json:"time"`    // of what was missed or late: the onset, the crossing
 	Hours     float64         `json:"hours"`   // the same, after the run's begin
 	AfterHops float64         `json:"after_hops_hours"`
 	Delay     *float64        `json:"delay_hours,omitempty"`
@@ -115,34 +115,65 @@ func isOtherFalse(j judged) bool {
 	return j.finding.Alarm != detect.Refermentation && j.verdict == falseCall && j.finding.Priority.AtLeast(detect.Medium)
 }
 
-// rows are the run's calls, and its miss.
+// rows are the run's calls, and what was missed or called too late.
 func (o outcome) rows(order int) []Call {
 	var out []Call
 	for _, j := range o.calls {
-		c := Call{
-			Class: o.class.Name, Index: o.index, Alarm: j.finding.Alarm, Probe: j.finding.Probe, Priority: j.finding.Priority,
-			Verdict: string(j.verdict), Time: j.at, Hours: tenth(j.at.Sub(begins())), AfterHops: tenth(j.at.Sub(begins()) - o.hopped),
-			RateIn: j.rateIn, OnsetIn: j.onsetIn, Summary: j.finding.Summary, Witnesses: j.finding.Evidence.Witnesses, order: order,
-		}
-		if o.creep != nil {
-			c.Creep = rounded(o.creep.plato)
-			if j.finding.Alarm == detect.Refermentation {
-				c.add(o.creep, j.at.Sub(begins()))
-			}
+		c := o.row(order, j.finding.Alarm, string(j.verdict), j.at.Sub(begins()))
+		c.Probe, c.Priority, c.RateIn, c.OnsetIn = j.finding.Probe, j.finding.Priority, j.rateIn, j.onsetIn
+		c.Summary, c.Witnesses = j.finding.Summary, j.finding.Evidence.Witnesses
+		if o.creep != nil && c.Alarm == detect.Refermentation {
+			c.add(o.creep, j.at.Sub(begins()))
 		}
 		out = append(out, c)
 	}
 	if o.creep != nil && !o.creep.spile.seen && !o.creep.early {
-		c := Call{
-			Class: o.class.Name, Index: o.index, Alarm: detect.Refermentation, Verdict: "missed", Time: begins().Add(o.creep.onset), Hours: tenth(o.creep.onset),
-			AfterHops: tenth(o.creep.onset - o.hopped), Creep: rounded(o.creep.plato), order: order,
+		c := o.row(order, detect.Refermentation, missedCall, o.creep.onset)
+		c.Oracle = o.creep.oracle.hours()
+		out = append(out, c)
+	}
+	return append(out, o.broken(order)...)
+}
+
+// The words for what should have been called, beside a call's verdicts.
+const (
+	missedCall = "missed"
+	lateCall   = "late"
+)
+
+// broken are the limits that were crossed without a call in time. Their delay is that of the call after the crossing.
+func (o outcome) broken(order int) []Call {
+	var out []Call
+	for _, x := range []struct {
+		limit *limit
+		alarm detect.Alarm
+		held  func(*limit) bool
+	}{
+		{o.warmed, detect.CrashDrift, heldDrift}, {o.lifted, detect.OverPressure, heldRelief},
+		{o.sucked, detect.Vacuum, heldVacuum}, {o.leak, detect.Leak, heldLeak},
+	} {
+		if x.limit == nil || x.held(x.limit) {
+			continue
 		}
-		if o.creep.oracle.seen {
-			c.Oracle = rounded(o.creep.oracle.delay.Hours())
+		c := o.row(order, x.alarm, missedCall, x.limit.at)
+		if x.limit.called {
+			c.Verdict, c.Delay = lateCall, rounded((x.limit.call - x.limit.at).Hours())
 		}
 		out = append(out, c)
 	}
 	return out
+}
+
+// row begins a line about the run at a time.
+func (o outcome) row(order int, a detect.Alarm, verdict string, at time.Duration) Call {
+	c := Call{
+		Class: o.class.Name, Index: o.index, Alarm: a, Verdict: verdict,
+		Time: begins().Add(at), Hours: tenth(at), AfterHops: tenth(at - o.hopped), order: order,
+	}
+	if o.creep != nil {
+		c.Creep = rounded(o.creep.plato)
+	}
+	return c
 }
 
 // add puts the creep's figures on a call of refermentation.
@@ -151,9 +182,15 @@ func (c *Call) add(creep *caught, at time.Duration) {
 	if creep.spile.seen && creep.spile.delay == at-creep.onset {
 		c.Depth = rounded(creep.depth)
 	}
-	if creep.oracle.seen {
-		c.Oracle = rounded(creep.oracle.delay.Hours())
+	c.Oracle = creep.oracle.hours()
+}
+
+// hours is the delay, nil where nothing was seen.
+func (s sight) hours() *float64 {
+	if !s.seen {
+		return nil
 	}
+	return rounded(s.delay.Hours())
 }
 
 func tenth(d time.Duration) float64 { return math.Round(d.Hours()*10) / 10 }

@@ -185,6 +185,26 @@ func TestNothingToMeasureIsNoFault(t *testing.T) {
 	}
 }
 
+// What was crossed without a call in time stands among the calls, so that it can be looked at.
+func TestBrokenLimitsAreListed(t *testing.T) {
+	t.Parallel()
+	at := 50 * time.Hour
+	o := outcome{
+		warmed: &limit{at: at, called: true, call: at + time.Hour},
+		lifted: &limit{at: at, called: true, call: at - time.Hour},
+		sucked: &limit{at: at},
+		leak:   &limit{at: at, called: true, call: at + 11*time.Hour},
+	}
+	rows := o.rows(0)
+	require.Len(t, rows, 2)
+	assert.Equal(t, detect.CrashDrift, rows[0].Alarm)
+	assert.Equal(t, "late", rows[0].Verdict)
+	assert.InDelta(t, 1, *rows[0].Delay, 1e-9)
+	assert.Equal(t, detect.Vacuum, rows[1].Alarm)
+	assert.Equal(t, "missed", rows[1].Verdict)
+	assert.Equal(t, 50.0, rows[1].Hours)
+}
+
 // small is a report with one of everything.
 func small() Report {
 	return newReport(Options{Seed: 7}, []outcome{

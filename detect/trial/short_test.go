@@ -2,6 +2,7 @@ package trial
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"testing"
 
@@ -53,7 +54,7 @@ func TestShortTrial(t *testing.T) {
 	if t.Failed() {
 		t.Log("\n" + text.String())
 		for _, c := range report.Calls {
-			if c.Verdict == string(falseCall) || c.Verdict == "missed" {
+			if slices.Contains([]string{string(falseCall), missedCall, lateCall}, c.Verdict) {
 				t.Logf("%s %d %s %s at %.1f h: %s", c.Class, c.Index, c.Alarm, c.Verdict, c.Hours, c.Summary)
 			}
 		}

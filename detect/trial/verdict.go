@@ -23,7 +23,7 @@ const (
 	nearLimit    = 0.35             // K: what a thermometer may be off
 	soon         = 90 * time.Minute // a projection says "within the hour"
 	coolingAhead = 40 * time.Hour   // a vacuum that a logged cooling will bring may be told when it is logged
-	projected    = 24 * time.Hour   // crash-drift may look further ahead
+	projected    = 24 * time.Hour   // beer without cooling may take that long to its limit
 	silence      = 40 * time.Minute
 	provenStill  = 48 * time.Hour // of gravity heard, after which "not shown stable" is wrong of still beer
 	reliefShare  = 0.90
@@ -39,7 +39,7 @@ func (r *run) judge(c *call) verdict {
 	case detect.PressureRise:
 		return verdictOf(r.working(at) || r.gasUnlogged(at))
 	case detect.CrashDrift:
-		return verdictOf(r.leftSetpoint(at, c.finding))
+		return verdictOf(r.leftSetpoint(at))
 	case detect.OverPressure:
 		_, most := r.truth.extremes(r.truth.gauge, at-5*time.Minute, at+soon)
 		return verdictOf(most >= reliefShare*r.told.ReliefKPa-nearRelief)
@@ -89,18 +89,14 @@ func (s *scene) gasUnlogged(at time.Duration) bool {
 	return false
 }
 
-// leftSetpoint tells whether the beer is off its setpoint, or will be, for want of cooling: doors, thermostats and a
-// logged cooling on its way are no reason.
-func (r *run) leftSetpoint(at time.Duration, f detect.Finding) bool {
+// leftSetpoint tells whether the beer is off its setpoint, or on its way there, for want of cooling: doors, thermostats
+// and a logged cooling on its way are no reason.
+func (r *run) leftSetpoint(at time.Duration) bool {
 	if r.failed.to == 0 || at < r.failed.from {
 		return false
 	}
-	ahead := soon
-	if f.Evidence.Forecast != nil {
-		ahead = projected
-	}
 	limit := r.setpointAt(at).celsius + allowance - nearLimit
-	_, most := r.truth.extremes(r.truth.celsius, at-soon, at+ahead)
+	_, most := r.truth.extremes(r.truth.celsius, at-soon, at+projected)
 	return most >= limit
 }
 

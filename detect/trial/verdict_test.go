@@ -41,7 +41,6 @@ func TestJudgesEachAlarm(t *testing.T) {
 	wakes := func(r *run) { r.onset = 40 * time.Hour }
 	fails := func(r *run) { r.failed = stretch{40 * time.Hour, forGood} }
 	crash := func(r *run) { r.setpoint = append(r.setpoint, change{at: 40 * time.Hour, celsius: 2}) }
-	ahead := detect.Evidence{Forecast: &detect.Forecast{}}
 	for _, c := range []struct {
 		name           string
 		alarm          detect.Alarm
@@ -49,40 +48,40 @@ func TestJudgesEachAlarm(t *testing.T) {
 		with           func(*run)
 		gauge, celsius func(float64) float64
 		at             float64
-		evidence       detect.Evidence
 		want           verdict
 	}{
-		{"yeast at work", detect.Refermentation, creep, wakes, steady(50), steady(14), 45, detect.Evidence{}, trueCall},
-		{"yeast not yet at work", detect.Refermentation, creep, wakes, steady(50), steady(14), 39, detect.Evidence{}, falseCall},
-		{"no yeast at all", detect.Refermentation, quiet, nil, steady(50), steady(14), 45, detect.Evidence{}, falseCall},
-		{"pressure rises by yeast", detect.PressureRise, creep, wakes, steady(50), steady(14), 45, detect.Evidence{}, trueCall},
+		{"yeast at work", detect.Refermentation, creep, wakes, steady(50), steady(14), 45, trueCall},
+		{"yeast not yet at work", detect.Refermentation, creep, wakes, steady(50), steady(14), 39, falseCall},
+		{"no yeast at all", detect.Refermentation, quiet, nil, steady(50), steady(14), 45, falseCall},
+		{"pressure rises by yeast", detect.PressureRise, creep, wakes, steady(50), steady(14), 45, trueCall},
 		{"pressure rises by gas nobody logged", detect.PressureRise, quiet, func(r *run) { r.gasOn = []stretch{{40 * time.Hour, 50 * time.Hour}} },
-			steady(50), steady(14), 45, detect.Evidence{}, trueCall},
-		{"pressure rises by nothing", detect.PressureRise, quiet, nil, steady(50), steady(14), 45, detect.Evidence{}, falseCall},
-		{"beer over its limit", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.2), 46, detect.Evidence{}, trueCall},
-		{"a long way under it", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.05), 41, detect.Evidence{}, falseCall},
-		{"a long way under it, but foreseen", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.05), 41, ahead, trueCall},
-		{"warm, but cooling works", detect.CrashDrift, quiet, crash, steady(50), steady(14), 46, detect.Evidence{}, falseCall},
-		{"at the relief setting", detect.OverPressure, quiet, nil, steady(95), steady(14), 46, detect.Evidence{}, trueCall},
-		{"soon at it", detect.OverPressure, quiet, nil, rising(60, 40, 20), steady(14), 41, detect.Evidence{}, trueCall},
-		{"far from it", detect.OverPressure, quiet, nil, steady(60), steady(14), 41, detect.Evidence{}, falseCall},
-		{"cooled to a vacuum", detect.Vacuum, quiet, crash, rising(10, 40, -5), steady(4), 41, detect.Evidence{}, trueCall},
-		{"cooled to no vacuum", detect.Vacuum, quiet, crash, steady(10), steady(4), 41, detect.Evidence{}, falseCall},
-		{"open to the air", detect.Vacuum, quiet, nil, steady(0), steady(14), 41, detect.Evidence{}, falseCall},
-		{"a vacuum whatever the reason", detect.Vacuum, quiet, nil, steady(-3), steady(14), 41, detect.Evidence{}, trueCall},
-		{"it leaks", detect.Leak, quiet, func(r *run) { r.leaks, r.leakFrom = 1, 40*time.Hour }, steady(50), steady(14), 41, detect.Evidence{}, trueCall},
-		{"it does not leak yet", detect.Leak, quiet, func(r *run) { r.leaks, r.leakFrom = 1, 42*time.Hour }, steady(50), steady(14), 41, detect.Evidence{}, falseCall},
-		{"nothing leaks", detect.Leak, quiet, nil, steady(50), steady(14), 41, detect.Evidence{}, falseCall},
-		{"near freezing", detect.FreezeRisk, quiet, nil, steady(50), steady(-1), 41, detect.Evidence{}, trueCall},
-		{"far from freezing", detect.FreezeRisk, quiet, nil, steady(50), steady(2), 41, detect.Evidence{}, falseCall},
-		{"still beer after days of gravity", detect.NotFinished, quiet, nil, steady(50), steady(14), 60, detect.Evidence{}, falseCall},
-		{"nobody could know yet", detect.NotFinished, quiet, nil, steady(50), steady(14), 10, detect.Evidence{}, unjudged},
-		{"no such alarm here", detect.LinkLost, quiet, nil, steady(50), steady(14), 60, detect.Evidence{}, falseCall},
+			steady(50), steady(14), 45, trueCall},
+		{"pressure rises by nothing", detect.PressureRise, quiet, nil, steady(50), steady(14), 45, falseCall},
+		{"beer over its limit", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.2), 46, trueCall},
+		{"under it, on its way", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.05), 41, trueCall},
+		{"under it, and never there", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.01), 41, falseCall},
+		{"before the cooling failed", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.2), 39, falseCall},
+		{"warm, but cooling works", detect.CrashDrift, quiet, crash, steady(50), steady(14), 46, falseCall},
+		{"at the relief setting", detect.OverPressure, quiet, nil, steady(95), steady(14), 46, trueCall},
+		{"soon at it", detect.OverPressure, quiet, nil, rising(60, 40, 20), steady(14), 41, trueCall},
+		{"far from it", detect.OverPressure, quiet, nil, steady(60), steady(14), 41, falseCall},
+		{"cooled to a vacuum", detect.Vacuum, quiet, crash, rising(10, 40, -5), steady(4), 41, trueCall},
+		{"cooled to no vacuum", detect.Vacuum, quiet, crash, steady(10), steady(4), 41, falseCall},
+		{"open to the air", detect.Vacuum, quiet, nil, steady(0), steady(14), 41, falseCall},
+		{"a vacuum whatever the reason", detect.Vacuum, quiet, nil, steady(-3), steady(14), 41, trueCall},
+		{"it leaks", detect.Leak, quiet, func(r *run) { r.leaks, r.leakFrom = 1, 40*time.Hour }, steady(50), steady(14), 41, trueCall},
+		{"it does not leak yet", detect.Leak, quiet, func(r *run) { r.leaks, r.leakFrom = 1, 42*time.Hour }, steady(50), steady(14), 41, falseCall},
+		{"nothing leaks", detect.Leak, quiet, nil, steady(50), steady(14), 41, falseCall},
+		{"near freezing", detect.FreezeRisk, quiet, nil, steady(50), steady(-1), 41, trueCall},
+		{"far from freezing", detect.FreezeRisk, quiet, nil, steady(50), steady(2), 41, falseCall},
+		{"still beer after days of gravity", detect.NotFinished, quiet, nil, steady(50), steady(14), 60, falseCall},
+		{"nobody could know yet", detect.NotFinished, quiet, nil, steady(50), steady(14), 10, unjudged},
+		{"no such alarm here", detect.LinkLost, quiet, nil, steady(50), steady(14), 60, falseCall},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			r := written(c.class, c.with, c.gauge, c.celsius)
-			got := r.judge(&call{at: begins().Add(hours(c.at)), finding: detect.Finding{Alarm: c.alarm, Evidence: c.evidence}})
+			got := r.judge(&call{at: begins().Add(hours(c.at)), finding: detect.Finding{Alarm: c.alarm}})
 			assert.Equal(t, c.want, got)
 		})
 	}
