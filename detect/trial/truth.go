@@ -90,12 +90,16 @@ func (t *truth) lifted() (time.Duration, bool) {
 	return at, ok && !t.jumped(at-comesSlowly, at)
 }
 
-// sucked is when a closed tank that is being cooled falls below the air's pressure, if it goes on to a vacuum.
+// sucked is when a closed tank that is being cooled falls below the air's pressure, if it goes on to a vacuum. One that
+// was there before, because flat beer drinks the gas over it, was not cooled to it.
 func (t *truth) sucked() (time.Duration, bool) {
 	if len(t.scene.setpoint) < 2 {
 		return 0, false
 	}
 	from := t.scene.setpoint[1].at
+	if t.gauge[t.minute(from)] < 0 {
+		return 0, false
+	}
 	deep, ok := t.first(from, func(i int) bool { return t.gauge[i] < deepVacuum })
 	if !ok {
 		return 0, false

@@ -131,4 +131,10 @@ func TestTruthFindsCrossings(t *testing.T) {
 	at, ok = sucked.truth.sucked()
 	assert.True(t, ok)
 	assert.InDelta(t, 40, at.Hours(), 0.05, "0 kPa, not the vacuum after it")
+
+	before := written(Class{}, func(r *run) {
+		r.setpoint = append(r.setpoint, change{at: 50 * time.Hour, celsius: 2})
+	}, rising(10, 30, -1), steady(4))
+	_, ok = before.truth.sucked()
+	assert.False(t, ok, "it was there before it was cooled")
 }
