@@ -34,6 +34,7 @@ type records struct {
 	steps    map[string][]alert.Transition
 	refused  []Refusal
 	asked    Filter
+	traced   []Filter
 	acts     []string
 	fail     error // of every other call
 }
@@ -49,6 +50,25 @@ func (k *records) Readings(_ context.Context, f Filter, each func(detect.Reading
 		}
 	}
 	return k.broken
+}
+
+func (k *records) Traces(_ context.Context, f Filter, step time.Duration) ([]detect.Trace, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.traced = append(k.traced, f)
+	var out []detect.Trace
+	for _, r := range k.readings {
+		if f.Tank != r.Tank || r.Time.Before(f.From) || !f.To.IsZero() && !r.Time.Before(f.To) {
+			continue
+		}
+		i := slices.IndexFunc(out, func(t detect.Trace) bool { return t.Probe == r.Probe && t.Quantity == r.Quantity })
+		if i < 0 {
+			out = append(out, detect.Trace{Tank: r.Tank, Probe: r.Probe, Quantity: r.Quantity})
+			i = len(out) - 1
+		}
+		out[i].Steps = append(out[i].Steps, detect.TraceStep{Time: r.Time.Truncate(step), Low: r.Value, High: r.Value, Mean: r.Value, Count: 1})
+	}
+	return out, k.fail
 }
 
 func (k *records) Log(_ context.Context, tank string) ([]detect.Event, error) {

@@ -22,6 +22,8 @@ var ErrLogConflict = errors.New("a line with this id stands in the log already a
 type Records interface {
 	// Readings calls each with every reading that passes the filter, oldest first, until each returns an error.
 	Readings(ctx context.Context, f Filter, each func(detect.Reading) error) error
+	// Traces returns each series that passes the filter, folded into steps of a length.
+	Traces(ctx context.Context, f Filter, step time.Duration) ([]detect.Trace, error)
 	// Log returns a tank's cellar log, oldest first.
 	Log(ctx context.Context, tank string) ([]detect.Event, error)
 	// WriteLog keeps an event and returns, once it is on disk, whether it was Accepted or a Repeat. One that is not kept

@@ -25,6 +25,8 @@ func (s *Server) routes() {
 	s.at("/{$}", methods{"GET": s.cellarPage})
 	s.at("/tanks/{tank}", methods{"GET": s.tankPage})
 	s.at("/tanks/{tank}/log", methods{"GET": s.logForm, "POST": s.postLogForm})
+	s.at("/tanks/{tank}/curves.svg", methods{"GET": s.curvesSVG})
+	s.at("/tanks/{tank}/curves.png", methods{"GET": s.curvesPNG})
 	s.at("/alarms", methods{"GET": s.alarmsPage})
 	s.at("/alarms/{id}", methods{"GET": s.alarmPage})
 	s.at(acknowledgePath, methods{"GET": s.backToAlarm, "POST": s.postAcknowledge})

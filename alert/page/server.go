@@ -51,11 +51,12 @@ type Options struct {
 // Server answers for the pages and the API. It is an http.Handler and safe for concurrent use.
 type Server struct {
 	Options
-	mux   *http.ServeMux
-	guard *guard
-	pages map[string]*template.Template
-	style asset
-	icon  asset
+	mux    *http.ServeMux
+	guard  *guard
+	traces *traceCache
+	pages  map[string]*template.Template
+	style  asset
+	icon   asset
 }
 
 // New makes a Server.
@@ -64,6 +65,7 @@ func New(o Options) (*Server, error) {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
 	s := &Server{Options: o, mux: http.NewServeMux()}
+	s.traces = &traceCache{records: o.Records, clock: o.Clock}
 	var err error
 	if s.guard, err = newGuard(o); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)

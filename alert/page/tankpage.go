@@ -20,14 +20,19 @@ func (s *Server) tankPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	curves, err := s.figureOf(r, t.Tank)
+	if err != nil {
+		return err
+	}
 	newest := slices.Clone(events)
 	slices.Reverse(newest)
 	data := struct {
 		frame
 		card
+		Curves figure
 		Log    []detect.Event
 		Logged string // the event that was written a moment ago, said back
-	}{frame: s.frameFor(r, view, t.Tank, true), card: s.card(t), Log: newest}
+	}{frame: s.frameFor(r, view, t.Tank, true), card: s.card(t), Curves: curves, Log: newest}
 	if id := r.URL.Query().Get("logged"); id != "" {
 		if i := slices.IndexFunc(events, func(e detect.Event) bool { return e.ID == id }); i >= 0 {
 			data.Logged = s.echo(events[i])

@@ -26,6 +26,11 @@ func (r records) Readings(ctx context.Context, f page.Filter, each func(detect.R
 	return r.journal.Readings(ctx, journal.Filter(f), each)
 }
 
+// Traces returns each series that passes the filter, folded into steps.
+func (r records) Traces(ctx context.Context, f page.Filter, step time.Duration) ([]detect.Trace, error) {
+	return r.journal.Traces(ctx, journal.Filter(f), step)
+}
+
 // Log returns a tank's cellar log, oldest first.
 func (r records) Log(ctx context.Context, tank string) ([]detect.Event, error) {
 	return r.journal.Events(ctx, journal.Filter{Tank: tank})

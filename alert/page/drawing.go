@@ -1,0 +1,263 @@
+package page
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"spile/alert"
+	"spile/alert/page/chart"
+	"spile/detect"
+	"spile/detect/beer"
+)
+
+// The least heights of the panels, in inside units: below them a curve is noise (common practice).
+const (
+	leastGravity  = 0.002 // SG
+	leastCelsius  = 2.0
+	leastPressure = 5.0 // kPa
+	reliefInSight = 0.6 // of the relief setting, from which on it is drawn: lower, it would press the curve flat
+)
+
+// drawing gathers what the curves of a tank show.
+type drawing struct {
+	window
+	tank   alert.TankView
+	events []detect.Event // oldest first
+	steps  []alert.Transition
+	traces []detect.Trace
+}
+
+// drawn reads what is to be drawn of a tank.
+func (s *Server) drawn(ctx context.Context, tank string, chosen stretch, until time.Time) (drawing, error) {
+	d := drawing{}
+	var err error
+	if d.tank, err = find(s.View(), tank); err != nil {
+		return drawing{}, err
+	}
+	if d.events, err = s.Records.Log(ctx, tank); err != nil {
+		return drawing{}, err
+	}
+	d.window = windowOf(chosen, d.events, until)
+	if d.traces, err = s.traces.get(ctx, tank, d.window); err != nil {
+		return drawing{}, err
+	}
+	if chosen.Name == "batch" {
+		d.tighten()
+	}
+	d.steps, err = s.Records.Steps(ctx, d.From.Add(-figuresLookBack), d.To)
+	return d, err
+}
+
+// tighten begins a batch whose pitch nobody logged with its first reading.
+func (d *drawing) tighten() {
+	first := d.To
+	for _, t := range d.traces {
+		first = earlierOf(first, t.Steps[0].Time)
+	}
+	if first.After(d.From) && d.To.Sub(first) > time.Hour {
+		d.From = first
+	}
+}
+
+// chart makes the drawing in the units that people here read.
+func (s *Server) chart(d drawing) chart.Chart {
+	c := chart.Chart{From: d.From, To: d.To, Zone: s.Zone, Marks: d.marks(), Bars: d.bars()}
+	for _, q := range detect.Quantities() {
+		p := chart.Panel{Title: s.panelTitle(q), Least: s.least(q)}
+		for _, t := range d.traces {
+			if t.Quantity == q {
+				p.Lines = append(p.Lines, s.curve(t, d.Step))
+			}
+		}
+		if len(p.Lines) == 0 {
+			continue
+		}
+		switch q {
+		case detect.Temperature:
+			p.Lines = append(p.Lines, s.setpoints(d)...)
+		case detect.Pressure:
+			p.Lines = append(p.Lines, s.relief(d)...)
+		}
+		c.Panels = append(c.Panels, p)
+	}
+	return c
+}
+
+// panelTitles are what people call the quantities.
+var panelTitles = map[detect.Quantity]string{
+	detect.Gravity: "Gravity", detect.Temperature: "Beer temperature", detect.Pressure: "Head pressure",
+}
+
+func (s *Server) panelTitle(q detect.Quantity) string {
+	return panelTitles[q] + ", " + pretty(s.unitFor(kindOf(q)))
+}
+
+// least is the least height of a panel in the unit shown.
+func (s *Server) least(q detect.Quantity) float64 {
+	low, inside := 0.0, leastPressure
+	switch q {
+	case detect.Gravity:
+		low, inside = 1, leastGravity
+	case detect.Temperature:
+		inside = leastCelsius
+	}
+	return s.shown(low+inside, q) - s.shown(low, q)
+}
+
+// shown is a value in the unit that people here read.
+func (s *Server) shown(value float64, q detect.Quantity) float64 {
+	kind := kindOf(q)
+	out, err := beer.ToUnit(value, s.unitFor(kind), kind)
+	if err != nil {
+		return value
+	}
+	return out
+}
+
+// curve is a probe's curve.
+func (s *Server) curve(t detect.Trace, step time.Duration) chart.Line {
+	l := chart.Line{Name: t.Probe, Points: make([]chart.Point, 0, len(t.Steps))}
+	for _, one := range t.Steps {
+		l.Points = append(l.Points, chart.Point{
+			Time: one.Time.Add(step / 2),
+			Low:  s.shown(one.Low, t.Quantity), Value: s.shown(one.Mean, t.Quantity), High: s.shown(one.High, t.Quantity),
+		})
+	}
+	return l
+}
+
+// level is a line that holds one value over a time.
+func level(name string, style chart.Style, from, to time.Time, value float64) chart.Line {
+	return chart.Line{Name: name, Style: style, Points: []chart.Point{
+		{Time: from, Low: value, Value: value, High: value}, {Time: to, Low: value, Value: value, High: value},
+	}}
+}
+
+// setpoints are the beer's setpoints as they were logged, each until the next or until it was dropped.
+func (s *Server) setpoints(d drawing) []chart.Line {
+	var lines []chart.Line
+	var since time.Time
+	var set float64
+	end := func(at time.Time) {
+		if from := laterOf(since, d.From); !since.IsZero() && at.After(from) {
+			lines = append(lines, level("", chart.Target, from, at, s.shown(set, detect.Temperature)))
+		}
+		since = time.Time{}
+	}
+	for _, e := range d.events {
+		if e.Time.After(d.To) {
+			break
+		}
+		to, given := e.Amount("setpoint")
+		_, part := e.Amount("volume")
+		switch e.Name {
+		case "pitch", "rest", "crash", "empty", "transfer", "package":
+			if part && (e.Name == "transfer" || e.Name == "package") {
+				continue
+			}
+			end(e.Time)
+			if given {
+				since, set = e.Time, to
+			}
+		}
+	}
+	end(d.To)
+	if len(lines) > 0 {
+		lines[0].Name = "setpoint"
+	}
+	return lines
+}
+
+func laterOf(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
+// relief is the setting of the pressure relief valve, where the curve comes into its sight.
+func (s *Server) relief(d drawing) []chart.Line {
+	setting := d.tank.ReliefKPa
+	for _, t := range d.traces {
+		for _, step := range t.Steps {
+			if t.Quantity == detect.Pressure && setting > 0 && step.High >= reliefInSight*setting {
+				return []chart.Line{level("relief valve", chart.Limit, d.From, d.To, s.shown(setting, detect.Pressure))}
+			}
+		}
+	}
+	return nil
+}
+
+// marks are what was done within the window.
+func (d drawing) marks() []chart.Mark {
+	var marks []chart.Mark
+	for _, e := range d.events {
+		if !e.Time.Before(d.From) && !e.Time.After(d.To) {
+			marks = append(marks, chart.Mark{Time: e.Time, Name: e.Name})
+		}
+	}
+	return marks
+}
+
+// bars are what was called of this tank: from the call until it was over.
+func (d drawing) bars() []chart.Bar {
+	begun := map[string]alert.Transition{}
+	var bars []chart.Bar
+	end := func(id string, at time.Time) {
+		if first, called := begun[id]; called {
+			bars = append(bars, chart.Bar{From: first.Time, To: at, Name: string(first.Alarm)})
+			delete(begun, id)
+		}
+	}
+	var open []string
+	for _, t := range d.steps {
+		if t.Tank != d.tank.Tank {
+			continue
+		}
+		switch t.To {
+		case alert.Unacknowledged:
+			if _, known := begun[t.ID]; !known {
+				begun[t.ID] = t
+				open = append(open, t.ID)
+			}
+		case alert.Returned, alert.Normal, alert.OutOfService:
+			end(t.ID, t.Time)
+		}
+	}
+	for _, id := range open {
+		end(id, d.To)
+	}
+	return within(bars, d.From)
+}
+
+// within leaves out what was over before a moment.
+func within(bars []chart.Bar, from time.Time) []chart.Bar {
+	var out []chart.Bar
+	for _, b := range bars {
+		if b.To.After(from) {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// said tells in words what the curves show, for who cannot see them.
+func (s *Server) said(d drawing) string {
+	var lines []string
+	for _, t := range d.traces {
+		first, last := t.Steps[0], t.Steps[len(t.Steps)-1]
+		low, high := first.Low, first.High
+		for _, step := range t.Steps {
+			low, high = min(low, step.Low), max(high, step.High)
+		}
+		kind := kindOf(t.Quantity)
+		lines = append(lines, fmt.Sprintf("%s by %s: from %s to %s, between %s and %s.", panelTitles[t.Quantity], t.Probe,
+			s.figure(first.Mean, kind), s.figure(last.Mean, kind), s.figure(low, kind), s.figure(high, kind)))
+	}
+	if len(lines) == 0 {
+		return "No reading in this stretch."
+	}
+	return strings.Join(lines, " ")
+}
