@@ -73,7 +73,7 @@ func (k EventKind) FieldNames() []string {
 }
 
 // The fields that every event may carry beside its own.
-var commonFields = []string{"time", "note", "by", "id"}
+var commonFields = []string{"time", "note", "by", "id", "corrects"}
 
 // Limits of the figures in the log, inside units: common practice with room to
 // spare. They catch a wrong unit; they do not judge the brewer.
@@ -97,12 +97,18 @@ var logbook = []EventKind{
 		gravityField("expected", 0.980, 1.100, "end gravity the brewer expects"),
 		setpointField(highestSetpoint, "fermentation setpoint of the beer"),
 		textField("yeast", "strain and how much"),
+		{Name: "co2", Kind: beer.KindCO2, Low: 1, High: 15, Means: "CO2 wanted in the package, as 2.5vol"},
+		{Name: "abv", Kind: beer.KindAlcohol, High: 25, Means: "alcohol on the label, % by volume"},
 	}},
 	{Name: "rest", Means: "diacetyl rest begins; it ends a crash", Fields: []Field{
 		setpointField(highestSetpoint, "setpoint of the beer during the rest"),
 	}},
 	{Name: "vdk", Aliases: []string{"diacetyl"}, Means: "forced diacetyl test", Fields: []Field{
 		choiceField("result", true, "outcome of the test", "pass", "fail"),
+	}},
+	{Name: "forced", Means: "a forced test has ended: what yeast can still do with this beer", AnyOf: true, Fields: []Field{
+		gravityField("limit", 0.980, 1.100, "where a forced fermentation ended"),
+		gravityField("hops", 0.980, 1.100, "where the same with the hops in it ended"),
 	}},
 	{Name: "crash", Means: "the beer is cooled, a soft crash or a cold one", Caution: cautionVacuum, Fields: []Field{
 		required(setpointField(highestCrash, "setpoint of the beer, not of the glycol")),
@@ -128,6 +134,8 @@ var logbook = []EventKind{
 		textField("what", "what was added"),
 		massField("mass", 0.1, "its weight"),
 		volumeField("its volume"),
+		gravityField("gravity", 0.990, 1.400, "gravity of what was added, beside its volume"),
+		massField("extract", 0.1, "weight of the extract in it: all of a dry sugar, a tenth of most fruit"),
 	}},
 	{Name: "sample", Means: "a sample is drawn", Fields: []Field{volumeField("what left the tank")}},
 	{Name: "work", Means: "hands on this tank for a while", Fields: []Field{
@@ -156,6 +164,9 @@ var logbook = []EventKind{
 	}},
 	{Name: "note", Means: "a line for people", Fields: []Field{
 		{Name: "note", Aliases: []string{"text"}, Required: true, Means: "the line"},
+	}},
+	{Name: "strike", Means: "a line of the log was wrong: it stays to be read, and counts no more", Fields: []Field{
+		required(textField("line", "the line's own name, as the log shows it")),
 	}},
 	{Name: "gravity", Means: "gravity measured by hand", Fields: []Field{
 		required(gravityField("value", 0.980, 1.200, "gravity at the calibration temperature", "gravity")),

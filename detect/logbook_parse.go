@@ -183,8 +183,8 @@ func (p *eventParser) take(name string, v any) {
 	}
 	f, ok := p.kind.field(name)
 	switch {
-	case !ok && name == "note":
-		f = Field{Name: "note"}
+	case !ok && (name == "note" || name == "corrects"):
+		f = Field{Name: name}
 	case !ok:
 		p.unknown(name)
 		return

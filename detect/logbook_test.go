@@ -58,6 +58,10 @@ func TestEveryEventOfTheLog(t *testing.T) {
 		`{"event":"note","note":"two\nlines"}`:                                    "FV3 note at 12:00: two lines",
 		`{"event":"gravity","value":1.0118,"probe":"hyd-1"}`:                      "FV3 gravity at 12:00: 1.0118 SG (3.0 degP), probe hyd-1",
 		`{"event":"temperature","value":57.9,"unit":"degF"}`:                      "FV3 temperature at 12:00: 14.4 degC (57.9 degF)",
+		`{"event":"pitch","co2":"2.5 vol","abv":6.2}`:                             "FV3 pitch at 12:00: co2 4.91 g/L (2.50 vol), abv 6.2 %",
+		`{"event":"forced","limit":"2.6 degP"}`:                                   "FV3 forced at 12:00: limit 1.0102 SG (2.6 degP)",
+		`{"event":"strike","line":"5f2a90","note":"wrong tank"}`:                  "FV3 strike at 12:00: line 5f2a90, wrong tank",
+		`{"event":"crash","setpoint":"58 degF","corrects":"5f2a90"}`:              "FV3 crash at 12:00: setpoint 14.4 degC (58.0 degF), corrects 5f2a90",
 		`{"event":"pressure","pressure":"12 psi","note":"gauge on the manifold"}`: "FV3 pressure at 12:00: 82.7 kPa (12.0 psi), gauge on the manifold",
 		`{"event":"co2","co2":"2.5 vol"}`:                                         "FV3 co2 at 12:00: 4.91 g/L (2.50 vol)",
 	} {

@@ -93,6 +93,9 @@ var unitsOf = map[Kind][]unit{
 		{name: "m", spellings: []string{"meter", "meters", "metre", "metres"}, scale: 1, decimals: 0},
 		{name: "ft", spellings: []string{"foot", "feet"}, scale: metersPerFoot, decimals: 0},
 	},
+	KindAlcohol: {
+		{name: "%", spellings: []string{"abv", "% abv", "% v/v", "% vol", "percent"}, scale: 1, decimals: 1},
+	},
 }
 
 // Spellings that two kinds share.

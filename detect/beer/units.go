@@ -24,6 +24,7 @@ const (
 	KindDifference  Kind = "temperature difference" // inside K
 	KindExtract     Kind = "extract difference"     // inside degP
 	KindLength      Kind = "length"                 // inside m, an altitude
+	KindAlcohol     Kind = "alcohol"                // inside % v/v
 )
 
 // numberAndUnit splits "14.4 degC" into its figure and what stands behind it.
@@ -136,13 +137,16 @@ func Print(value float64, unit string, kind Kind) (string, error) {
 }
 
 // Both writes a value held in the inside unit of kind in the metric unit and, in brackets, the one read in the
-// United States: "14.4 degC (57.9 degF)". Volumes and masses choose the unit that suits their size. What one of the two
+// United States: "14.4 degC (57.9 degF)"; alcohol has one for both. Volumes and masses choose the unit that suits their size. What one of the two
 // units cannot say is left out; a value that is no number reads "unknown".
 func Both(value float64, kind Kind) string {
 	metric, customary := pair(value, kind)
 	first, err := Print(value, metric, kind)
 	if err != nil {
 		return "unknown"
+	}
+	if metric == customary {
+		return first
 	}
 	second, err := Print(value, customary, kind)
 	if err != nil {
@@ -178,6 +182,7 @@ var pairs = map[Kind][2]string{
 	KindDifference:  {"K", "degF"},
 	KindExtract:     {"degP", "points"},
 	KindLength:      {"m", "ft"},
+	KindAlcohol:     {"%", "%"},
 }
 
 // round writes a number with fixed decimals and without a sign on zero.

@@ -1,0 +1,111 @@
+package batch
+
+import (
+	"fmt"
+	"time"
+
+	"spile/detect"
+	"spile/detect/stable"
+)
+
+// coolEnough is how far over its setpoint beer may be and still count as cold, K (the crash-drift alarm's own allowance).
+const coolEnough = 1.0
+
+// stage says where the batch is: what the log says, finished by what the curves show.
+func (s *story) stage() Stage {
+	switch {
+	case !s.ended.IsZero():
+		last := s.lines[len(s.lines)-1]
+		if ends(last) || !begins(last) {
+			return Stage{EmptyTank, "empty", s.ended, "the log says that all of it has left", true}
+		}
+	case len(s.lines) == 0 && s.began.IsZero():
+		return Stage{Name: StageUnknown, Title: "not known", Why: "nothing is logged, and nothing was heard of any beer"}
+	}
+	if a, stands := s.standing(detect.Refermentation, s.at); stands {
+		return Stage{FermentingAnew, "fermenting again", later(a.Onset, s.began), "the watch says so: " + a.Summary, false}
+	}
+	if stage, known := s.logged(); known {
+		return stage
+	}
+	return s.seen()
+}
+
+// logged is the stage that the log gives.
+func (s *story) logged() (Stage, bool) {
+	if e, ok := s.last("package"); ok {
+		if hop, _ := s.hopped(); e.Time.After(hop.Time) {
+			return Stage{Packaging, "being packaged", e.Time, "the log has a part of it packaged", true}, true
+		}
+	}
+	if hop, ok := s.hopped(); ok && !s.lastTime("hops-off").After(hop.Time) {
+		return Stage{OnHops, "on hops", hop.Time, "hopped by the log, and its hops are not logged off", true}, true
+	}
+	if e, ok := s.cooled(); ok {
+		return s.cooling(e), true
+	}
+	if e, ok := s.last("rest", "pitch", "add"); ok && e.Name == "rest" {
+		return Stage{Resting, "on its diacetyl rest", e.Time, "the log says so", true}, true
+	} else if ok {
+		return s.fermenting(e.Time, "pitched by the log", true), true
+	}
+	return Stage{}, false
+}
+
+// cooling tells beer on its way down from beer that has come there.
+func (s *story) cooling(crash detect.Event) Stage {
+	setpoint, _ := crash.Amount("setpoint")
+	reached := s.reached(setpoint+coolEnough, crash.Time)
+	if reached.IsZero() {
+		why := fmt.Sprintf("a crash to %s is logged", s.celsius(setpoint))
+		if c, _, _, ok := s.reading(detect.Temperature, s.began, s.at); ok {
+			why += ", the beer reads " + s.celsius(c)
+		}
+		return Stage{Cooling, "being cooled", crash.Time, why, true}
+	}
+	return Stage{Cold, "cold", reached, fmt.Sprintf("it has come to the setpoint of %s", s.celsius(setpoint)), true}
+}
+
+// reached is when the beer first came down to a temperature after a moment; zero: not yet.
+func (s *story) reached(celsius float64, since time.Time) time.Time {
+	var first time.Time
+	for probe, c := range s.curves[detect.Temperature] {
+		if s.settings.At[probe] == detect.Head {
+			continue
+		}
+		for _, h := range c.until(s.at) {
+			if h.Newest.After(since) && h.Value <= celsius && (first.IsZero() || h.Newest.Before(first)) {
+				first = h.Newest
+			}
+		}
+	}
+	return first
+}
+
+// fermenting tells beer at work from beer that has come to its end.
+func (s *story) fermenting(since time.Time, why string, sure bool) Stage {
+	stands := s.stands(since)
+	if stands.State == stable.Shown {
+		return Stage{AtTerminal, "at terminal gravity", stands.Since, why + ", and gravity has stood since: " + stands.Said, sure}
+	}
+	return Stage{Fermenting, "fermenting", since, why, sure}
+}
+
+// coldBeer is the temperature below which nobody ferments beer (common practice: lager begins at 8 degC and above).
+const coldBeer = 6.0
+
+// seen is the stage that only the curves give, of a tank whose log is thin.
+func (s *story) seen() Stage {
+	celsius, _, _, warmth := s.reading(detect.Temperature, s.at.Add(-6*time.Hour), s.at)
+	if warmth && celsius <= coldBeer {
+		return Stage{Cold, "cold", s.began, "nothing is logged of this batch; the beer reads " + s.celsius(celsius), false}
+	}
+	stands := s.stands(s.began)
+	switch {
+	case stands.State == stable.Shown:
+		return Stage{AtTerminal, "at terminal gravity", stands.Since, "nothing is logged of this batch; " + stands.Said, false}
+	case stands.Falling:
+		return Stage{Fermenting, "fermenting", s.began, "nothing is logged of this batch; " + stands.Said, false}
+	}
+	return Stage{Name: StageUnknown, Title: "not known", Since: s.began, Why: "nothing is logged of this batch, and the curves do not say: " + stands.Why}
+}

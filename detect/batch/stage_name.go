@@ -1,0 +1,37 @@
+package batch
+
+import "time"
+
+// StageName is where in its life a batch is.
+type StageName string
+
+// The stages, in the order of a batch.
+const (
+	StageUnknown   StageName = "unknown"
+	Fermenting     StageName = "fermenting"
+	AtTerminal     StageName = "at-terminal-gravity"
+	Resting        StageName = "diacetyl-rest"
+	Cooling        StageName = "cooling"
+	Cold           StageName = "cold"
+	OnHops         StageName = "on-hops"
+	FermentingAnew StageName = "fermenting-again"
+	Packaging      StageName = "packaging"
+	EmptyTank      StageName = "empty"
+)
+
+// Stage is where a batch is, since when, and why spile thinks so.
+type Stage struct {
+	Name  StageName `json:"name"`
+	Title string    `json:"title"` // for people: "cold, on hops"
+	Since time.Time `json:"since,omitzero"`
+	Why   string    `json:"why"`
+	Sure  bool      `json:"sure"` // the log says so; else it is read off the curves
+}
+
+// Proposal is a line that the log seems to lack: a guess, with the line that would confirm it.
+type Proposal struct {
+	Text  string            `json:"text"`  // "this looks like a crash begun at 02:10, setpoint about 14.5 degC; confirm?"
+	Event string            `json:"event"` // what to log
+	Time  time.Time         `json:"time"`
+	Field map[string]string `json:"fields,omitempty"`
+}

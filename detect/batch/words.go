@@ -1,0 +1,52 @@
+package batch
+
+import (
+	"fmt"
+	"time"
+
+	"spile/detect"
+	"spile/detect/beer"
+)
+
+// clock writes a moment on the cellar's clock, with the day.
+func (r *Record) clock(at time.Time) string { return at.In(r.settings.Zone).Format("Mon 2 Jan 15:04") }
+
+// shown writes a figure in the unit that people here read.
+func (r *Record) shown(value float64, kind beer.Kind) string {
+	unit := ""
+	switch kind {
+	case beer.KindGravity:
+		unit = r.settings.Display.Gravity
+	case beer.KindTemperature, beer.KindDifference:
+		unit = r.settings.Display.Temperature
+	case beer.KindPressure:
+		unit = r.settings.Display.Pressure
+	}
+	text, err := beer.Print(value, unit, kind)
+	if err != nil {
+		return beer.Both(value, kind)
+	}
+	return text
+}
+
+func (r *Record) gravity(sg float64) string   { return r.shown(sg, beer.KindGravity) }
+func (r *Record) celsius(c float64) string    { return r.shown(c, beer.KindTemperature) }
+func (r *Record) pressure(kPa float64) string { return r.shown(kPa, beer.KindPressure) }
+
+// spell writes a length of time as people say it.
+func spell(d time.Duration) string {
+	switch {
+	case d < 90*time.Minute:
+		return fmt.Sprintf("%.0f min", d.Minutes())
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%.0f h", d.Hours())
+	}
+	return fmt.Sprintf("%.1f days", d.Hours()/24)
+}
+
+// points writes an interval of points of gravity.
+func points(in detect.Interval) string {
+	return fmt.Sprintf("%.1f points (%.1f to %.1f)", in.Value+0, in.Low+0, in.High+0)
+}
+
+func pointer[T any](v T) *T { return &v }

@@ -1,0 +1,77 @@
+package batch
+
+import (
+	"fmt"
+
+	"spile/detect/beer"
+	"spile/detect/stable"
+)
+
+// holds is the condition that a package would stand the bounded worst case: gravity goes on to fall in it as fast as the
+// curves allow with 95 % confidence, for some weeks, or down to where a forced test ended.
+func (s *story) holds(st standing) Condition {
+	const name = "package-pressure"
+	title := fmt.Sprintf("A package at %s stands the worst that is bounded", s.celsius(s.limits.StoreCelsius))
+	f := s.figures()
+	switch {
+	case f.CO2Volumes == nil:
+		return unknown(name, title, "what CO2 the beer holds is not known", "measure it and log co2")
+	case st.Fall == nil:
+		return unknown(name, title, "how fast it may still ferment is not bounded: "+st.Why, "a forced test, or two days of gravity")
+	}
+	drop, how := s.worstDrop(st, f)
+	made := drop * beer.PlatoPerPoint * beer.CO2PerPlato(s.originalPlato())
+	celsius := coldestUsual
+	if f.TemperatureCelsius != nil {
+		celsius = max(*f.TemperatureCelsius, 0)
+	}
+	can := beer.Package{GramsPerLiter: beer.GramsPerLiter(f.CO2Volumes.High), FillCelsius: celsius, HeadspaceShare: s.limits.HeadspaceShare}
+	stored, err := can.Store(s.limits.StoreCelsius, made)
+	settles := "wait until less can come, or keep it cold from the first can on; ask the package's maker"
+	if err != nil {
+		return notMet(name, title, fmt.Sprintf("at worst %.1f points more (%s): %v", drop, how, err), settles)
+	}
+	said := fmt.Sprintf("at worst %.1f points more (%s) make %.2f volumes and %s at %s, at most %s; held against %s, the maker's own rating decides",
+		drop, how, beer.Volumes(made), s.pressure(stored.GaugeKPa), s.celsius(s.limits.StoreCelsius), s.pressure(stored.HighKPa), s.pressure(s.limits.PackageKPa))
+	if stored.HighKPa > s.limits.PackageKPa {
+		return notMet(name, title, said, settles)
+	}
+	return met(name, title, said)
+}
+
+// worstDrop is how many points gravity may still fall in the package, and how that is known.
+func (s *story) worstDrop(st standing, f Figures) (drop float64, how string) {
+	perDay := s.bound(st) / stable.Window.Hours() * 24
+	drop = perDay * s.limits.WorstDays
+	how = fmt.Sprintf("%.2f a day for %.0f days, the 95 %% bound of now", perDay, s.limits.WorstDays)
+	if end, from, ok := s.forcedEnd(); ok && f.Gravity != nil {
+		if left := max(0, (*f.Gravity-end)/point); left < drop {
+			return left, "down to where the forced test of " + s.clock(from) + " ended"
+		}
+	}
+	return drop, how
+}
+
+// bound is the most that gravity falls in two days, points: by the longest curve since yeast was last given something to
+// eat, for that bounds it best.
+func (s *story) bound(st standing) float64 {
+	least := max(0, st.Bound)
+	hop, _ := s.hopped()
+	q := stable.Question{At: s.at, Since: s.worked(), Hopped: hop.Time, Back: longest, Limit: s.limits.StablePoints * point}
+	for _, curve := range s.gravities(s.began, s.at) {
+		if v := stable.Judge(curve, q); v.State == stable.Shown {
+			least = min(least, max(0, v.Bound/point))
+		}
+	}
+	return least
+}
+
+// originalPlato is the batch's original extract, 0 where it is not known.
+func (s *story) originalPlato() float64 {
+	if f := s.figures(); f.OriginalGravity != nil {
+		if plato, err := beer.Plato(*f.OriginalGravity); err == nil {
+			return plato
+		}
+	}
+	return 0
+}
