@@ -56,7 +56,7 @@ func TestEveryEventHasAForm(t *testing.T) {
 			for _, in := range s.inputs(kind, nil) {
 				switch {
 				case in.Units != nil:
-					form.Set("v."+in.Name, map[string]string{"gravity": "1.05", "expected": "1.01", "value": "1.1"}[in.Name])
+					form.Set("v."+in.Name, map[string]string{"gravity": "1.05", "expected": "1.01", "limit": "1.01", "hops": "1.01", "value": "1.1"}[in.Name])
 					if form.Get("v."+in.Name) == "" {
 						form.Set("v."+in.Name, "5")
 					}
