@@ -48,13 +48,3 @@ type Evidence struct {
 	SilentSince          *time.Time `json:"silent_since,omitempty"`
 	Probe                string     `json:"probe,omitempty"`
 }
-
-// Forecast is what follows if the rate goes on.
-type Forecast struct {
-	// What a further day at this rate takes and makes.
-	AddedABVPerDay     *Interval `json:"added_abv_per_day,omitempty"`
-	AddedVolumesPerDay *Interval `json:"added_co2_volumes_per_day,omitempty"`
-	// When the limit that matters will be reached, such as the relief setting.
-	LimitReached *Span  `json:"limit_reached,omitempty"`
-	Limit        string `json:"limit,omitempty"`
-}

@@ -28,6 +28,7 @@ type tankState struct {
 	Habits   map[string]map[Quantity]*habit // of each probe
 	Finish   finish
 	Verdict  verdict
+	Outlook  outlook
 }
 
 // NewTank begins with a tank of which nothing has been heard.
@@ -68,13 +69,14 @@ func (t *Tank) Take(r Reading) []Finding {
 	case Pressure:
 		out = append(out, t.takePressure(r)...)
 	}
-	return out
+	return t.foretell(out)
 }
 
 // Tick looks at the clock, once a minute of arrival time, and returns the
 // findings that the passing of time alone changes.
 func (t *Tank) Tick(at time.Time) []Finding {
 	t.advance(at)
+	t.keepOutlook()
 	return t.silence(at)
 }
 
@@ -124,6 +126,7 @@ func (t *Tank) Status() Status {
 		HandsOnUntil: t.state.Book.HandsOn,
 		Empty:        t.state.Book.Empty,
 		CO2Rate:      t.state.Verdict.CO2Rate,
+		Forecast:     t.state.Outlook.Forecast,
 		Learning:     t.learning(),
 	}
 	for q, l := range t.state.Last {

@@ -65,6 +65,25 @@ func (s *Server) forecast(f *detect.Forecast, add func(name, text string)) {
 		}
 		add("Reaches "+limit+" between", s.between(f.LimitReached))
 	}
+	s.outcome(f, add)
+}
+
+// outcome adds where it ends.
+func (s *Server) outcome(f *detect.Forecast, add func(name, text string)) {
+	if g := f.EndGravity; g != nil {
+		add("Gravity will end at", s.figure(g.Value, beer.KindGravity)+" ("+s.figure(g.Low, beer.KindGravity)+" to "+s.figure(g.High, beer.KindGravity)+")")
+	}
+	if f.Still != nil {
+		add("Gravity stands again between", s.between(f.Still))
+	}
+	add("Adds alcohol in all", bounds(f.AddedABV, "%.2f % ABV"))
+	add("Adds CO2 in all", bounds(f.AddedVolumes, "%.2f volumes"))
+	if p := f.PackageKPa; p != nil && f.StorageCelsius != nil {
+		add("Packaged now and stored at "+s.figure(*f.StorageCelsius, beer.KindTemperature), s.figure(p.Value, beer.KindPressure)+
+			" ("+s.figure(p.Low, beer.KindPressure)+" to "+s.figure(p.High, beer.KindPressure)+
+			"); the package maker's rating and local law decide")
+	}
+	add("Of this forecast", f.Note)
 }
 
 // between writes a span of time.

@@ -40,7 +40,10 @@ func allEvidence(at time.Time) detect.Evidence {
 	figure, rate, span := 1.0, detect.Interval{Value: 1, Low: 1, High: 1}, detect.Span{Low: at, High: at}
 	return detect.Evidence{
 		RatePlatoPerDay: &rate, CO2GramsPerLiterDay: &rate, Onset: &span, Witnesses: []string{"hyd-1"}, RuledOut: []string{"warming"},
-		Forecast:           &detect.Forecast{AddedABVPerDay: &rate, AddedVolumesPerDay: &rate, LimitReached: &span, Limit: "relief"},
+		Forecast: &detect.Forecast{
+			AddedABVPerDay: &rate, AddedVolumesPerDay: &rate, LimitReached: &span, Limit: "relief", LeftPlato: &rate, EndGravity: &rate,
+			Still: &span, AddedABV: &rate, AddedVolumes: &rate, PackageKPa: &rate, StorageCelsius: &figure, Note: "the curve is short yet",
+		},
 		TemperatureCelsius: &figure, SetpointCelsius: &figure, PressureKPa: &figure, ExplainedPressureKPa: &figure, ReliefKPa: &figure,
 		SilentSince: &at, Probe: "hyd-1",
 	}

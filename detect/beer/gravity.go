@@ -63,6 +63,12 @@ func ApparentPlato(sg float64) float64 {
 	return extractOf(clamp(sg, lowestGravity, highestGravity))
 }
 
+// ApparentGravity is the inverse of ApparentPlato for the hot path: no error. An extract beyond its range gives the
+// gravity at the limit.
+func ApparentGravity(plato float64) float64 {
+	return gravityOf(clamp(plato, extractOf(lowestGravity), extractOf(highestGravity)))
+}
+
 // apparentGravity is the inverse of ApparentPlato over its whole range.
 func apparentGravity(plato float64) (float64, error) {
 	if err := within("extract", "degP", plato, extractOf(lowestGravity), extractOf(highestGravity)); err != nil {

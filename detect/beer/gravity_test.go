@@ -68,6 +68,7 @@ func TestGravityRoundTrips(t *testing.T) {
 		assert.InDelta(t, plato, must(Plato(must(SG(plato)))), 1e-9)
 		dry := rapid.Float64Range(lowestGravity, highestGravity).Draw(t, "dry")
 		assert.InDelta(t, dry, must(apparentGravity(ApparentPlato(dry))), 1e-9)
+		assert.InDelta(t, dry, ApparentGravity(ApparentPlato(dry)), 1e-9)
 	})
 }
 

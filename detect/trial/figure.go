@@ -193,6 +193,10 @@ func rateWithin(f *field) (figure float64, n int) {
 	return f.evidence(func(j judged) *bool { return j.rateIn })
 }
 
+func restWithin(f *field) (figure float64, n int) {
+	return f.evidence(func(j judged) *bool { return j.restIn })
+}
+
 func onsetWithin(f *field) (figure float64, n int) {
 	return f.evidence(func(j judged) *bool { return j.onsetIn })
 }

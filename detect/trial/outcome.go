@@ -28,6 +28,7 @@ type judged struct {
 	verdict verdict
 	rateIn  *bool // the true rate lay within the stated interval
 	onsetIn *bool // so did the true onset
+	restIn  *bool // and what was yet to ferment
 }
 
 // caught is how creep was caught.
@@ -90,6 +91,11 @@ func (r *run) weigh(c *call) judged {
 		now := r.truth.rate[r.truth.minute(c.at.Sub(begins()))]
 		in := rate.Low <= now && now <= rate.High
 		j.rateIn = &in
+	}
+	if f := c.finding.Evidence.Forecast; f != nil && f.LeftPlato != nil {
+		rest := r.creep.Plato - eaten(r.creep, c.at.Sub(begins())-r.onset)
+		in := f.LeftPlato.Low <= rest && rest <= f.LeftPlato.High
+		j.restIn = &in
 	}
 	if span := c.finding.Evidence.Onset; span != nil {
 		onset := begins().Add(r.onset)
