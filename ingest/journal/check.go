@@ -58,6 +58,7 @@ type checker struct {
 	since  int64
 	last   int64
 	pruned int64
+	saved  int64 // the highest seq that was saved of a damaged file
 	judged int64
 	series map[int64]seriesKey
 	faults []Fault
@@ -130,6 +131,10 @@ func (c *checker) learn(ctx context.Context) (err error) {
 	if err != nil {
 		return err
 	}
+	err = c.tx.QueryRowContext(ctx, "SELECT coalesce(max(value), 0) FROM figures WHERE name = ?", salvaged).Scan(&c.saved)
+	if err != nil {
+		return err
+	}
 	if c.pruned >= max(c.last, 1) {
 		if err := c.fault("figures", 0, "pruned through %d, and the last entry is %d", c.pruned, c.last); err != nil {
 			return err
@@ -175,9 +180,9 @@ func (c *checker) order(ctx context.Context) error {
 	}, c.since)
 }
 
-// place compares a seq with the one before; gaps are allowed where Prune was.
+// place compares a seq with the one before; gaps are allowed where Prune was, and in what was saved of a damaged file.
 func (c *checker) place(table string, seq, was int64) error {
-	next := max(was, c.pruned) + 1
+	next := max(was, c.pruned, c.saved) + 1
 	switch {
 	case seq == was:
 		return c.fault(table, seq, "another entry has the same seq")

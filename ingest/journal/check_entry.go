@@ -41,7 +41,7 @@ func (c *checker) reading(r storedReading) error {
 
 // late compares the mark on a reading with what its series had said before.
 func (c *checker) late(r storedReading, is bool) error {
-	whole := c.since == 0 && c.pruned == 0
+	whole := c.since == 0 && c.pruned == 0 && c.saved == 0
 	switch {
 	case is && !r.late:
 		return c.fault("readings", r.seq, "its series had said something newer, and it is not marked late")

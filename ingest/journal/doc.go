@@ -35,9 +35,16 @@
 // The directory is locked against a second writer: Open then says ErrLocked.
 // One that only reads (Options.ReadOnly) may stand beside it.
 //
+// # Damage
+//
+// A file that cannot be opened, or that Condemn said is damaged, is set aside as
+// journal-damaged-N.db, and every row that SQLite can still read goes into a new
+// one, which ends with a mark that says so. An alarm that was settled is not told
+// anew; a reading whose page is gone is gone.
+//
 // # What it does not do
 //
-// It publishes nothing, retries nothing, reads no clock, and judges no value
+// It publishes nothing, retries nothing, reads no clock but to date that mark, and judges no value
 // but those that no probe can mean: they are Refused, as a last line behind the
 // decoder. It prunes only when told to.
 package journal

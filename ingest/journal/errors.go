@@ -11,7 +11,7 @@ import (
 // What can be wrong with a journal, for errors.Is.
 var (
 	ErrFull     = errors.New("the disk is full: make room, or lower retention")
-	ErrDamaged  = errors.New("the journal's file is damaged: run spile check --journal, and restore a copy")
+	ErrDamaged  = errors.New("the journal's file is damaged: start spile, it sets the file aside and saves what is readable")
 	ErrLocked   = errors.New("another process has the journal: stop the other spile, or give this one its own data directory")
 	ErrReadOnly = errors.New("the journal cannot be written to")
 	ErrNewer    = errors.New("the journal was written by a newer spile: run that one, or give this one its own data directory")

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"time"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
 )
@@ -20,11 +21,13 @@ type Options struct {
 	Memory   bool   // keep everything in memory instead, for a replay or a test
 	ReadOnly bool   // for looking into a journal that another spile may be writing
 	Log      *slog.Logger
+	Clock    func() time.Time // dates the mark of a damaged file; nil: time.Now
 }
 
 // Journal is an open journal.
 type Journal struct {
 	log        *slog.Logger
+	dir        string // empty: in memory
 	readOnly   bool
 	lock       *dirLock
 	reader     *sql.DB
@@ -45,10 +48,15 @@ const (
 )
 
 // Open opens the journal of a directory, makes it where there is none, and
-// brings it to this version's schema.
+// brings it to this version's schema. A file that is damaged is set aside under
+// another name, and what is readable of it saved into a new one, which ends with
+// a MarkDamaged.
 func Open(ctx context.Context, o Options) (*Journal, error) {
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Clock == nil {
+		o.Clock = time.Now
 	}
 	j := &Journal{log: o.Log, readOnly: o.ReadOnly, series: newRegister()}
 	err := j.open(ctx, o)
@@ -69,11 +77,73 @@ func (j *Journal) open(ctx context.Context, o Options) error {
 	if o.Memory && o.ReadOnly {
 		return errors.New("a journal in memory is always new: drop ReadOnly")
 	}
-	if err := j.connect(ctx, o); err != nil {
+	if o.ReadOnly {
+		if err := j.connect(o); err != nil {
+			return err
+		}
+		return j.checkVersion(ctx)
+	}
+	if !o.Memory {
+		if err := j.enter(ctx, o); err != nil {
+			return err
+		}
+	}
+	err := j.begin(ctx, o)
+	if err != nil && j.dir != "" && errors.Is(explain("", err), ErrDamaged) {
+		o.Log.Error("the journal's file is damaged: what is readable of it is saved into a new one", "error", err)
+		err = j.beginAnew(ctx, o)
+	}
+	return err
+}
+
+// enter locks the directory, and salvages a file that was condemned.
+func (j *Journal) enter(ctx context.Context, o Options) (err error) {
+	if j.dir, err = filepath.Abs(o.Dir); err != nil {
 		return err
 	}
-	if o.ReadOnly {
-		return j.checkVersion(ctx)
+	if err := os.MkdirAll(j.dir, 0o750); err != nil {
+		return err
+	}
+	if j.lock, err = lockDir(ctx, j.dir); err != nil {
+		return err
+	}
+	if !condemned(j.dir) {
+		return nil
+	}
+	o.Log.Warn("the journal's file was found damaged before: what is readable of it is saved into a new one")
+	return salvage(ctx, j.dir, o.Clock())
+}
+
+// emptied tells whether a file is there and holds nothing, as after a power cut
+// on a disk that lies. SQLite would take it for a new one.
+func emptied(dir string) bool {
+	if dir == "" {
+		return false
+	}
+	file, err := os.Stat(filepath.Join(dir, fileName))
+	_, log := os.Stat(filepath.Join(dir, fileName+"-wal"))
+	return err == nil && file.Size() == 0 && log != nil
+}
+
+// beginAnew is begin on what is saved of a file that it failed on.
+func (j *Journal) beginAnew(ctx context.Context, o Options) error {
+	err := j.disconnect()
+	if err == nil {
+		err = salvage(ctx, j.dir, o.Clock())
+	}
+	if err != nil {
+		return err
+	}
+	return j.begin(ctx, o)
+}
+
+// begin connects and brings the file to this version's schema.
+func (j *Journal) begin(ctx context.Context, o Options) error {
+	if emptied(j.dir) {
+		return fmt.Errorf("%w: it is empty", ErrDamaged)
+	}
+	if err := j.connect(o); err != nil {
+		return err
 	}
 	if err := j.migrate(ctx); err != nil {
 		return err
@@ -86,7 +156,7 @@ func (j *Journal) open(ctx context.Context, o Options) error {
 	return j.recall(ctx)
 }
 
-func (j *Journal) connect(ctx context.Context, o Options) (err error) {
+func (j *Journal) connect(o Options) (err error) {
 	if o.Memory {
 		// The one connection is the database. No method reads inside its own
 		// write, so one serves both.
@@ -103,12 +173,6 @@ func (j *Journal) connect(ctx context.Context, o Options) (err error) {
 			return err
 		}
 		j.reader, err = pool(source(path, "rw", "query_only(1)"), readers)
-		return err
-	}
-	if err := os.MkdirAll(filepath.Dir(path), 0o750); err != nil {
-		return err
-	}
-	if j.lock, err = lockDir(ctx, filepath.Dir(path)); err != nil {
 		return err
 	}
 	if j.writer, err = pool(source(path, "rwc", writing()...), 1); err != nil {
@@ -159,16 +223,22 @@ func pool(dsn string, connections int) (*sql.DB, error) {
 func (j *Journal) Close() error {
 	j.mu.Lock()
 	defer j.mu.Unlock()
+	errs := []error{j.disconnect()}
+	if j.lock != nil {
+		errs = append(errs, j.lock.Close())
+		j.lock = nil // closing again is nothing
+	}
+	return errors.Join(errs...)
+}
+
+// disconnect closes the file and keeps the directory.
+func (j *Journal) disconnect() error {
 	errs := []error{j.statements.Close()}
 	if j.reader != nil && j.reader != j.writer {
 		errs = append(errs, j.reader.Close())
 	}
 	if j.writer != nil {
 		errs = append(errs, j.writer.Close())
-	}
-	if j.lock != nil {
-		errs = append(errs, j.lock.Close())
-		j.lock = nil // closing again is nothing
 	}
 	return errors.Join(errs...)
 }
