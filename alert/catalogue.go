@@ -79,6 +79,27 @@ var catalogue = []Definition{
 		LookFirst: "Is the internet there, is the address still right? Run spile try-webhook. Whoever it would call is not called.",
 	},
 	{
+		Alarm: JournalStopped, Priority: detect.High, Scope: Cellar,
+		OffDelay:  15 * time.Minute, // for the probes behind it, as above
+		Title:     "spile can keep nothing: no tank is watched",
+		Meaning:   "The journal takes no readings, as on a full disk. The broker keeps them meanwhile; nothing is judged until it does.",
+		LookFirst: "Is the disk full or broken? Make room: it goes on by itself. Until then read the tanks by hand.",
+	},
+	{
+		Alarm: JournalDisk, Priority: detect.High, Scope: Cellar,
+		OffDelay:  10 * time.Minute,
+		Title:     "the disk of spile is nearly full",
+		Meaning:   "Little room is left on the journal's disk. The reserve is in use, and buys hours.",
+		LookFirst: "Make room on the disk of spile's computer, or set retention to keep less.",
+	},
+	{
+		Alarm: JournalDamaged, Priority: detect.High, Scope: Cellar,
+		OffDelay:  12 * time.Hour, // it is over at once, and is to be seen by somebody
+		Title:     "the journal's file was damaged",
+		Meaning:   "What could be read of it was saved into a new one, and watching goes on. The damaged file is kept.",
+		LookFirst: "A disk or memory card that damages files is at its end: copy the journal and change it soon.",
+	},
+	{
 		Alarm: CoolingPlant, Priority: detect.High, Scope: Cellar,
 		OffDelay:  10 * time.Minute, // as for the drift of one tank
 		Title:     "tanks are warming together",
@@ -151,7 +172,7 @@ var catalogue = []Definition{
 	},
 	{
 		Alarm: detect.ProbeSilent, Priority: detect.Medium, Scope: Batch,
-		SuppressedBy: []detect.Alarm{detect.LinkLost},
+		SuppressedBy: []detect.Alarm{detect.LinkLost, JournalStopped},
 		Title:        "nothing heard from a probe",
 		Meaning:      "A probe has said nothing for longer than its own habit.",
 		LookFirst:    "Is its battery flat, is it still in the tank, is steel or a full tank between it and its receiver?",

@@ -31,7 +31,14 @@ type IntakeOptions struct {
 	Registerer prometheus.Registerer
 	Capture    io.Writer // gets each message as a line, see CaptureReader; nil: none
 	Queue      int       // messages that may wait for the writer; 0: 2048
+	Failing    Failing   // nil: nobody asks
 }
+
+// Failing is told of each commit that failed: since when they fail, and the
+// moment at which it is told. The mark that it gives, once for each trouble, goes
+// to disk with the batch that waits, and so bears this very moment, to the judge
+// too. It is called by the writer: nothing is heard before it returns.
+type Failing func(since, at time.Time, err error) *journal.Mark
 
 // Intake brings what is heard onto disk, in one order, by one goroutine.
 //
@@ -57,6 +64,7 @@ type Intake struct {
 	metrics *intakeMetrics
 	refused *refusalLog
 	capture *captureWriter
+	failing Failing
 
 	queue     chan job
 	committed chan struct{}
@@ -94,12 +102,16 @@ func newIntake(o IntakeOptions) (*Intake, error) {
 	in := &Intake{
 		clock:     o.Clock,
 		log:       o.Log,
+		failing:   o.Failing,
 		committed: make(chan struct{}, 1),
 		closing:   make(chan struct{}),
 		stopped:   make(chan struct{}),
 	}
 	if in.clock == nil {
 		in.clock = time.Now
+	}
+	if in.failing == nil {
+		in.failing = func(time.Time, time.Time, error) *journal.Mark { return nil }
 	}
 	if in.log == nil {
 		in.log = slog.New(slog.DiscardHandler)

@@ -20,6 +20,7 @@ const (
 type batch struct {
 	parts   []part
 	entries []journal.Entry // of all parts, in order
+	marked  bool            // a mark of trouble stands behind them
 }
 
 // part is one job of a batch, taken up.
@@ -28,6 +29,18 @@ type part struct {
 	arrived  time.Time
 	decoded  Decoded // of a message
 	from, to int     // its entries in the batch
+}
+
+// ask tells of a commit that failed, and adds the mark that comes of it to the
+// batch, behind all that was heard before.
+func (in *Intake) ask(b *batch, since time.Time, err error) {
+	if b.marked {
+		return
+	}
+	at := in.stamp(time.Time{})
+	if m := in.failing(since, at, err); m != nil {
+		b.entries, b.marked = append(b.entries, journal.Entry{Arrived: at, Mark: m}), true
+	}
 }
 
 // run is the writer. Nothing else stamps, decodes or commits.
@@ -132,7 +145,7 @@ const (
 // write commits a batch and then tells everybody: metrics, refusals, capture,
 // the judge, and last those who wait to acknowledge.
 func (in *Intake) write(ctx context.Context, b *batch) {
-	outcomes, err := in.commitInTime(ctx, b.entries)
+	outcomes, err := in.commitInTime(ctx, b)
 	if err == nil {
 		in.account(b, outcomes)
 	}
@@ -186,15 +199,15 @@ func unfit(p part, s settled) (refusals []Refusal) {
 
 // commitInTime commits until it succeeds, or the intake stops: then it tries
 // once more and gives up.
-func (in *Intake) commitInTime(ctx context.Context, entries []journal.Entry) ([]journal.Outcome, error) {
-	if len(entries) == 0 {
+func (in *Intake) commitInTime(ctx context.Context, b *batch) ([]journal.Outcome, error) {
+	if len(b.entries) == 0 {
 		return nil, nil
 	}
-	var said time.Time
+	var said, since time.Time
 	closing := in.closing
 	for wait := firstRetry; ; wait = min(2*wait, lastRetry) {
 		began := in.clock()
-		outcomes, err := in.commit(ctx, entries)
+		outcomes, err := in.commit(ctx, b.entries)
 		now := in.clock()
 		if err == nil {
 			in.metrics.commit.Observe(now.Sub(began).Seconds())
@@ -203,10 +216,14 @@ func (in *Intake) commitInTime(ctx context.Context, entries []journal.Entry) ([]
 			}
 			return outcomes, nil
 		}
+		if since.IsZero() {
+			since = now
+		}
+		in.ask(b, since, err)
 		if in.setTrouble(err) || now.Sub(said) >= sayAgain {
 			said = now
 			in.log.Error("the journal takes nothing: nothing is acknowledged until it does",
-				"error", err, "entries", len(entries), "queued", len(in.queue))
+				"error", err, "entries", len(b.entries), "queued", len(in.queue))
 		}
 		if closing == nil {
 			return nil, err

@@ -41,6 +41,8 @@ type Daemon struct {
 	intake     *ingest.Intake
 	judge      *judge
 	sender     *webhook.Sender
+	disk       *disk
+	broken     chan struct{} // closed once the journal's file was found damaged
 	standings  *standings
 	broker     *broker.Broker
 	subscriber *subscriber.Subscriber
@@ -48,6 +50,7 @@ type Daemon struct {
 
 	mu     sync.Mutex // guards what follows
 	failed error      // a part that ended by itself
+	marred bool       // broken is closed
 }
 
 // New makes a daemon that is not running.
@@ -70,7 +73,7 @@ func New(o Options) *Daemon {
 	if o.Embedded.Listen == "" {
 		o.Embedded.Listen = anyPort
 	}
-	return &Daemon{options: o, registry: prometheus.NewRegistry(), stack: stack{log: o.Log}}
+	return &Daemon{broken: make(chan struct{}), options: o, registry: prometheus.NewRegistry(), stack: stack{log: o.Log}}
 }
 
 // Start brings the parts up in their order. If one fails, those before it are
@@ -83,10 +86,12 @@ func (d *Daemon) Start(ctx context.Context) error {
 	}{
 		{"journal", d.startJournal},
 		{"check", d.startCheck},
+		{"disk", d.prepareDisk},
 		{"intake", d.startIntake},
 		{"outbox", d.startOutbox},
 		{"judge", d.startJudge},
 		{"standings", d.startStandings},
+		{"room", d.startDisk},
 		{"influx", d.startInflux},
 		{"pages", d.startPages},
 		{"broker", d.startBroker},
@@ -150,6 +155,9 @@ func (d *Daemon) startCheck(ctx context.Context) error {
 			d.options.Log.Error("the journal could not be checked", "error", err)
 		}
 		for _, f := range faults {
+			if f.Table == "file" {
+				d.damaged(f.What)
+			}
 			d.options.Log.Error("the journal has a fault; see `spile check --journal`", "fault", f)
 		}
 	}()
@@ -161,6 +169,45 @@ func (d *Daemon) startCheck(ctx context.Context) error {
 	return nil
 }
 
+// prepareDisk makes what intake, outbox and judge turn to when the journal fails.
+func (d *Daemon) prepareDisk(context.Context) error {
+	d.disk = &disk{
+		journal: d.journal, mark: d.mark, damaged: d.damaged, clock: d.options.Clock,
+		fault: func(what string, err error) { d.options.Log.Error(what, "error", err) },
+	}
+	d.disk.emergency = newEmergency(d.options.Watch, alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token),
+		func() { d.sender.Wake() }, func(err error) { d.options.Log.Error("no message could be made", "error", err) })
+	return nil
+}
+
+// startDisk begins to look after the room on the disk.
+func (d *Daemon) startDisk(ctx context.Context) error {
+	d.disk.trouble, d.disk.judge = d.intake.Trouble, d.judge
+	d.disk.register(d.registry)
+	d.disk.start(ctx)
+	d.stack.push("room", d.disk.stop)
+	return nil
+}
+
+// damaged has the next start salvage the journal's file, and asks for one.
+func (d *Daemon) damaged(why string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.marred || d.options.Data == "" {
+		return
+	}
+	if err := d.journal.Condemn(why); err != nil {
+		d.options.Log.Error("the damaged journal could not be condemned", "error", err)
+		return
+	}
+	d.marred = true
+	close(d.broken)
+}
+
+// Damaged is closed once the journal's file was found damaged. A daemon that is
+// then stopped, and another one started, goes on with what can be saved of it.
+func (d *Daemon) Damaged() <-chan struct{} { return d.broken }
+
 func (d *Daemon) startIntake(ctx context.Context) error {
 	decoder, err := ingest.NewDecoder(d.options.Decoder)
 	if err != nil {
@@ -168,7 +215,7 @@ func (d *Daemon) startIntake(ctx context.Context) error {
 	}
 	d.intake, err = ingest.NewIntake(ingest.IntakeOptions{
 		Journal: d.journal, Decoder: decoder, Clock: d.options.Clock, Log: d.options.Log,
-		Registerer: d.registry, Capture: d.options.Capture,
+		Registerer: d.registry, Capture: d.options.Capture, Failing: d.disk.failing,
 	})
 	if err != nil {
 		return err
@@ -185,7 +232,7 @@ func (d *Daemon) startOutbox(ctx context.Context) error {
 	var err error
 	d.standings = newStandings(d.options.Webhooks)
 	d.sender, err = webhook.New(webhook.Options{
-		Outbox: outbox{d.journal}, Webhooks: d.options.Webhooks, Words: d.words(), Turned: d.standings.report,
+		Outbox: outbox{d.journal, d.disk.emergency}, Webhooks: d.options.Webhooks, Words: d.words(), Turned: d.standings.report,
 		Log: d.options.Log, Registerer: d.registry,
 	})
 	if err != nil {
@@ -217,7 +264,7 @@ func (d *Daemon) startJudge(ctx context.Context) error {
 	d.judge = &judge{
 		journal: d.journal, horizon: d.intake.Horizon, heard: d.intake.Committed(),
 		links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token), told: d.options.Told, wake: d.sender.Wake, log: d.options.Log,
-		watch: alert.NewWatch(d.options.Watch), answers: map[int64]error{}, progress: make(chan struct{}),
+		watch: alert.NewWatch(d.options.Watch), answers: map[int64]error{}, progress: make(chan struct{}), relieve: d.disk.relieve,
 	}
 	if err := d.judge.restore(ctx); err != nil {
 		return err

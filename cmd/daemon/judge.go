@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"spile/alert"
+	"spile/detect"
 	"spile/ingest/journal"
 )
 
@@ -30,7 +31,8 @@ type judge struct {
 	heard   <-chan struct{}  // a signal after each commit
 	links   *alert.Links
 	told    func([]alert.Transition)
-	wake    func() // the outbox has new rows
+	wake    func()      // the outbox has new rows
+	relieve func(error) // told of what the journal failed with
 	log     *slog.Logger
 
 	mu       sync.Mutex // guards what follows
@@ -40,7 +42,7 @@ type judge struct {
 	answers  map[int64]error
 	acts     []int64       // whose answers are kept, the oldest first
 	progress chan struct{} // closed and made anew after each step
-	trouble  error
+	stuck    error         // why judging stands still
 
 	owedSteps   []alert.Transition // judged, not yet committed
 	owedNotices []alert.Notice     // what is to be told of it
@@ -146,6 +148,24 @@ func (j *judge) mark(e journal.Entry) []alert.Transition {
 	case markWorks:
 		return j.watch.WebhookWorks(e.Arrived, e.Mark.Detail)
 	}
+	return j.trouble(e)
+}
+
+// trouble takes a mark of the journal's own trouble.
+func (j *judge) trouble(e journal.Entry) []alert.Transition {
+	switch at := e.Arrived; e.Mark.Name {
+	case markStopped:
+		return j.watch.JournalFails(at, alert.JournalStopped, e.Mark.Detail)
+	case markGoes:
+		return j.watch.JournalWorks(at, alert.JournalStopped)
+	case markDiskLow:
+		return j.watch.JournalFails(at, alert.JournalDisk, e.Mark.Detail)
+	case markDiskRoomy:
+		return j.watch.JournalWorks(at, alert.JournalDisk)
+	case journal.MarkDamaged: // it is over at once, and still to be told
+		out := j.watch.JournalFails(at, alert.JournalDamaged, e.Mark.Detail)
+		return append(out, j.watch.JournalWorks(at, alert.JournalDamaged)...)
+	}
 	return nil
 }
 
@@ -170,6 +190,11 @@ const (
 	markFound   = "link-found"
 	markFailing = "webhook-failing" // detail: the webhook's name, ": ", what came back
 	markWorks   = "webhook-works"   // detail: the webhook's name
+
+	markStopped   = "journal-stopped" // detail: why
+	markGoes      = "journal-goes"
+	markDiskLow   = "disk-low" // detail: what is left
+	markDiskRoomy = "disk-roomy"
 )
 
 // run judges until ctx ends.
@@ -294,7 +319,7 @@ func (j *judge) settle(ctx context.Context, force bool) error {
 func (j *judge) tell(wake bool) {
 	j.mu.Lock()
 	steps := j.owedSteps
-	j.owedSteps, j.owedNotices, j.trouble = nil, nil, nil
+	j.owedSteps, j.owedNotices, j.stuck = nil, nil, nil
 	j.announce()
 	j.mu.Unlock()
 	if wake {
@@ -316,9 +341,10 @@ func (j *judge) snapshot() (*journal.Snapshot, error) {
 }
 
 func (j *judge) fail(err error) {
+	j.relieve(err)
 	j.mu.Lock()
-	first := j.trouble == nil
-	j.trouble = err
+	first := j.stuck == nil
+	j.stuck = err
 	j.mu.Unlock()
 	if first {
 		j.log.Error("judging stands still; it goes on where it stopped once the journal works", "error", err)
@@ -339,6 +365,13 @@ func (j *judge) failingWebhooks() []string {
 	return j.watch.FailingWebhooks()
 }
 
+// failing tells whether the watch was told of a trouble of the journal.
+func (j *judge) failing(a detect.Alarm) bool {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.watch.JournalFailing(a)
+}
+
 // linkDown tells whether the outside broker is held to be lost.
 func (j *judge) linkDown() bool {
 	j.mu.Lock()
@@ -350,7 +383,7 @@ func (j *judge) linkDown() bool {
 func (j *judge) problem() error {
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	return j.trouble
+	return j.stuck
 }
 
 // moment is what the watch has come to.

@@ -7,26 +7,60 @@ import (
 	"spile/ingest/journal"
 )
 
-// outbox lets the sender work from the journal's outbox rows.
-type outbox struct{ journal *journal.Journal }
+// outbox lets the sender work from the journal's outbox rows, and from what is
+// told from memory while the journal takes nothing.
+type outbox struct {
+	journal *journal.Journal
+	memory  *emergency
+}
 
-// Queues returns what waits for a webhook, a queue for each incident.
+// Queues returns what waits for a webhook, a queue for each incident: first
+// what is told from memory, then what lies in the journal.
 func (o outbox) Queues(ctx context.Context, name string) ([]webhook.Queue, error) {
-	rows, err := o.journal.Queues(ctx, name)
-	if err != nil {
-		return nil, err
+	own := o.memory.queues(name)
+	kept, err := o.kept(ctx, name)
+	if err != nil && len(own) > 0 {
+		return own, nil // the journal can wait
 	}
-	out := make([]webhook.Queue, 0, len(rows))
-	for _, row := range rows {
-		out = append(out, webhook.Queue{Waiting: row.Waiting, Message: webhook.Message{
-			ID: row.ID, Incident: row.Incident, Created: row.Created, Body: row.Body, Attempts: row.Attempts, Next: row.Next,
-		}})
+	return append(own, kept...), err
+}
+
+// kept are the queues of the journal. What went out from memory before it could
+// be journalled is settled here, and what stood behind it comes to the front.
+func (o outbox) kept(ctx context.Context, name string) ([]webhook.Queue, error) {
+	for {
+		rows, err := o.journal.Queues(ctx, name)
+		if err != nil {
+			return nil, err
+		}
+		settled := false
+		out := make([]webhook.Queue, 0, len(rows))
+		for _, row := range rows {
+			if a, gone := o.memory.went(row.ID); gone {
+				settled = true
+				if err := o.settle(ctx, row.ID, a); err != nil {
+					return nil, err
+				}
+			}
+			out = append(out, webhook.Queue{Waiting: row.Waiting, Message: webhook.Message{
+				ID: row.ID, Incident: row.Incident, Created: row.Created, Body: row.Body, Attempts: row.Attempts, Next: row.Next,
+			}})
+		}
+		if !settled {
+			return out, nil
+		}
 	}
-	return out, nil
 }
 
 // Settle notes how an attempt went.
 func (o outbox) Settle(ctx context.Context, id string, a webhook.Attempt) error {
+	if o.memory.settle(id, a) {
+		return nil
+	}
+	return o.settle(ctx, id, a)
+}
+
+func (o outbox) settle(ctx context.Context, id string, a webhook.Attempt) error {
 	return o.journal.Settle(ctx, id, journal.Attempt{
 		At: a.At, Result: journal.Result(a.Result), Next: a.Next, Problem: a.Problem,
 	})

@@ -50,7 +50,7 @@ func Replay(ctx context.Context, o Options, capture io.Reader, told func([]alert
 	r := replay{
 		intake: intake, reader: ingest.NewCaptureReader(capture),
 		judge: &judge{
-			journal: kept, horizon: intake.Horizon, told: told, wake: func() {}, log: o.Log,
+			relieve: func(error) {}, journal: kept, horizon: intake.Horizon, told: told, wake: func() {}, log: o.Log,
 			watch: alert.NewWatch(o.Watch), answers: map[int64]error{}, progress: make(chan struct{}),
 		},
 	}

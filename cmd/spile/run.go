@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"time"
 
 	"spile/alert"
 	"spile/cmd/config"
@@ -39,14 +40,55 @@ func (c *runCommand) Run(ctx context.Context, s *streams) (err error) {
 	for _, w := range read.Warnings() {
 		o.Log.Warn(w)
 	}
-	d := daemon.New(o)
-	if err := d.Start(ctx); err != nil {
-		return err
+	for {
+		again, err := watch(ctx, out, read, o)
+		if err != nil || !again {
+			return err
+		}
 	}
-	greet(out, read, d)
-	<-ctx.Done()
-	fmt.Fprintln(out, "stopping")
-	return d.Stop(context.WithoutCancel(ctx))
+}
+
+// anewAfter is the pause before a start on a journal that was found damaged.
+const anewAfter = time.Second
+
+// watch runs a daemon until the context ends, or its journal is found damaged:
+// then another is to take its place.
+func watch(ctx context.Context, out io.Writer, c config.Config, o daemon.Options) (again bool, err error) {
+	d := daemon.New(o)
+	starting, cancel := context.WithCancel(ctx)
+	defer cancel()
+	go func() { // a start waits for the judge, and the judge may wait for what is damaged
+		select {
+		case <-d.Damaged():
+			cancel()
+		case <-starting.Done():
+		}
+	}()
+	err = d.Start(starting)
+	select {
+	case <-d.Damaged():
+	default:
+		if err != nil {
+			return false, err
+		}
+		greet(out, c, d)
+	}
+	select {
+	case <-d.Damaged():
+	case <-ctx.Done():
+		fmt.Fprintln(out, "stopping")
+		return false, d.Stop(context.WithoutCancel(ctx))
+	}
+	o.Log.Error("the journal's file is damaged: spile starts anew on what can be saved of it")
+	if err := d.Stop(context.WithoutCancel(ctx)); err != nil {
+		o.Log.Warn("not everything could be brought to an end", "error", err) // it comes again from the broker
+	}
+	select {
+	case <-time.After(anewAfter):
+		return true, nil
+	case <-ctx.Done():
+		return false, nil
+	}
 }
 
 // greet says where the daemon listens.

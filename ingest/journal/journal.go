@@ -89,6 +89,10 @@ func (j *Journal) open(ctx context.Context, o Options) error {
 		}
 	}
 	err := j.begin(ctx, o)
+	if j.dir != "" && j.Ballast() > 0 && errors.Is(explain("", err), ErrFull) {
+		o.Log.Error("the disk is full: the ballast is dropped, so that the journal can be opened", "error", err)
+		err = errors.Join(j.disconnect(), j.DropBallast(), j.begin(ctx, o))
+	}
 	if err != nil && j.dir != "" && errors.Is(explain("", err), ErrDamaged) {
 		o.Log.Error("the journal's file is damaged: what is readable of it is saved into a new one", "error", err)
 		err = j.beginAnew(ctx, o)

@@ -28,11 +28,18 @@ const (
 	graftedName   = "journal.grafted" // a copy of the damaged file with another first page
 )
 
+// lastAside is the last damaged file that is kept. A disk that goes on like that
+// is not to be filled with them too.
+const lastAside = "journal-damaged-9.db"
+
 // Condemn has the next Open save what it can of the file into a new one. It is
 // for damage that is found while the journal is open.
 func (j *Journal) Condemn(why string) error {
 	if j.dir == "" {
 		return errors.New("journal: condemn: a journal in memory has no file to set aside")
+	}
+	if name := asideName(j.dir); len(name) > len(lastAside) {
+		return fmt.Errorf("journal: condemn: %s is reached: the disk damages file after file, change it and delete those", lastAside)
 	}
 	if err := os.WriteFile(filepath.Join(j.dir, condemnedName), []byte(why+"\n"), 0o640); err != nil {
 		return fmt.Errorf("journal: condemn: %w", err)
@@ -157,6 +164,7 @@ func repairs() []string {
 		// What a page that was cut off, or written over, passes for: no probe and no clock says so.
 		`DELETE FROM readings WHERE seq IN (SELECT seq FROM (SELECT seq, arrived, lag(arrived) OVER (ORDER BY seq) AS before FROM readings)
 			WHERE arrived < before)`,
+		"DELETE FROM events WHERE NOT json_valid(body)",
 		"DELETE FROM readings WHERE time <= 0 OR arrived <= 0 OR NOT (value BETWEEN -110 AND 10000)",
 		// A reading of which nobody knows the probe is none.
 		"DELETE FROM readings WHERE series NOT IN (SELECT id FROM series)",

@@ -1,0 +1,33 @@
+package journal
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestBallastTakesRoomUntilItIsDropped(t *testing.T) {
+	const size = 9<<20 + 1
+	j := open(t, Options{Dir: t.TempDir()})
+	assert.Zero(t, j.Ballast())
+	require.NoError(t, j.LayBallast(t.Context(), size))
+	assert.EqualValues(t, size, j.Ballast())
+	room, err := j.Room()
+	require.NoError(t, err)
+	assert.NotZero(t, room)
+	require.NoError(t, j.DropBallast())
+	require.NoError(t, j.DropBallast(), "twice is once")
+	assert.Zero(t, j.Ballast())
+}
+
+func TestBallastIsWholeOrNotThere(t *testing.T) {
+	j := open(t, Options{Dir: t.TempDir()})
+	ended, end := context.WithCancel(t.Context())
+	end()
+	require.ErrorIs(t, j.LayBallast(ended, 1<<20), context.Canceled)
+	assert.Zero(t, j.Ballast())
+	_, err := open(t, Options{Memory: true}).Room()
+	require.Error(t, err)
+}
