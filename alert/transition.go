@@ -53,6 +53,7 @@ type Incident struct {
 	Evidence detect.Evidence `json:"evidence"`
 	Until    time.Time       `json:"until,omitzero"` // end of a shelving
 	Why      string          `json:"why,omitempty"`  // what keeps it quiet
+	Now      *Now            `json:"now,omitempty"`  // how its figures stand; nil where it is over, or about none
 }
 
 // transition is an incident as a transition that leads nowhere, for the words.

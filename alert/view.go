@@ -26,6 +26,9 @@ func (w *Watch) View() View {
 	view := View{At: w.at, Incidents: w.cellar.incidents()}
 	for _, v := range w.vessels {
 		tank := TankView{Status: v.tank.Status(), Incidents: v.incidents()}
+		for i := range tank.Incidents {
+			tank.Incidents[i].Now = nowOf(tank.Incidents[i].Alarm, tank.Status)
+		}
 		view.Tanks = append(view.Tanks, tank)
 		view.Incidents = append(view.Incidents, tank.Incidents...)
 	}

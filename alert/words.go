@@ -25,10 +25,7 @@ func (w Words) Headline(m Message) string {
 	case m.Kind != KindAlarm:
 		return m.Summary
 	}
-	since := m.Time
-	if !m.Onset.IsZero() {
-		since = m.Onset
-	}
+	since := began(m.Onset, m.Time)
 	line := fmt.Sprintf("%s: %s%s%s", subject(m.Transition), w.lead(m.Transition), pressed(m), title(m.Transition))
 	if m.To == Unacknowledged {
 		line += ", since " + w.When(since, m.at())

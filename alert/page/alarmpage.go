@@ -101,6 +101,7 @@ func (s *Server) showAlarm(w http.ResponseWriter, r *http.Request, status int, p
 		Quiets: quiets(incident), Vessel: isVessel(incident), Why: r.PostForm.Get("why"), Problem: problem,
 	}
 	data.Pass, data.RunOut = s.passOf(r)
+	data.Live, data.Watches = r.Method == http.MethodGet, incident.Tank
 	return s.show(w, status, "alarm", data)
 }
 

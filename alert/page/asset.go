@@ -34,7 +34,7 @@ func (a asset) Path() string { return "/static/" + a.name }
 
 // static serves the built-in files.
 func (s *Server) static(w http.ResponseWriter, r *http.Request) error {
-	for _, a := range []asset{s.style, s.icon} {
+	for _, a := range []asset{s.style, s.icon, s.script} {
 		if a.name == r.PathValue("name") {
 			w.Header().Set("Content-Type", a.kind)
 			w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")

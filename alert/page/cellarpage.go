@@ -2,6 +2,7 @@ package page
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
@@ -36,6 +37,7 @@ type value struct {
 	Probe  string
 	Time   time.Time
 	Stale  bool
+	Trend  string // how it changed; empty: not known
 }
 
 // cellarPage shows every tank, the one in most need first.
@@ -46,7 +48,7 @@ func (s *Server) cellarPage(w http.ResponseWriter, r *http.Request) error {
 		Headline string
 		Cards    []card
 		Cellar   []alert.Incident // alarms of no one tank
-	}{frame: s.frameFor(r, view, "Cellar", true), Cards: s.cards(view)}
+	}{frame: s.frameFor(r, view, "Cellar", true), Cards: s.cards(r.Context(), view)}
 	for _, i := range view.Incidents {
 		if i.Tank == "" {
 			data.Cellar = append(data.Cellar, i)
@@ -86,10 +88,11 @@ func headline(calls int, cards []card) string {
 }
 
 // cards are the tanks in order of need: by the most pressing alarm that stands open, then the silent, then by name.
-func (s *Server) cards(view alert.View) []card {
+func (s *Server) cards(ctx context.Context, view alert.View) []card {
+	changes := s.changes(ctx)
 	cards := make([]card, 0, len(view.Tanks))
 	for _, t := range view.Tanks {
-		cards = append(cards, s.card(t))
+		cards = append(cards, s.card(t, changes))
 	}
 	slices.SortStableFunc(cards, func(a, b card) int {
 		return cmp.Or(
@@ -122,7 +125,16 @@ func (c card) need() int {
 	return most
 }
 
-func (s *Server) card(t alert.TankView) card {
+// changes are the trends, or none: a page is worth more than its trends.
+func (s *Server) changes(ctx context.Context) map[probed]float64 {
+	changes, err := s.trends.get(ctx)
+	if err != nil && ctx.Err() == nil {
+		s.Log.Error("trends are not known", "error", err)
+	}
+	return changes
+}
+
+func (s *Server) card(t alert.TankView, changes map[probed]float64) card {
 	c := card{TankView: t}
 	for _, p := range t.Probes {
 		if !p.Out && p.LastHeard.After(c.Heard) {
@@ -133,7 +145,11 @@ func (s *Server) card(t alert.TankView) card {
 	c.Silent = !t.Empty && now.Sub(c.Heard) > silentAfter
 	for _, q := range detect.Quantities() {
 		if l, ok := t.Last[q]; ok {
-			c.Values = append(c.Values, s.value(q, l, now))
+			v := s.value(q, l, now)
+			if change, known := changes[probed{t.Tank, l.Probe, q}]; known {
+				v.Trend = s.trend(q, l.Value, change)
+			}
+			c.Values = append(c.Values, v)
 		}
 	}
 	c.Takes, c.Blind = s.takes(t.Status), s.blind(t.Status)

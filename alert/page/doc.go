@@ -14,5 +14,8 @@
 // a browser makes for another site are refused in either case. A GET never changes anything, because messengers fetch
 // links before people do.
 //
-// It judges nothing, delivers nothing and controls nothing, and it needs no script in the browser.
+// A page is kept fresh by a small script of its own, which hears by server-sent events that something changed and reads
+// the page again; without the script the page renews itself every few seconds, and everything on it works.
+//
+// It judges nothing, delivers nothing and controls nothing.
 package page

@@ -43,15 +43,18 @@ func (s *Server) drawn(ctx context.Context, tank string, chosen stretch, until t
 	if d.traces, err = s.traces.get(ctx, tank, d.window); err != nil {
 		return drawing{}, err
 	}
-	if chosen.Name == "batch" {
-		d.tighten()
+	if chosen.Name == "batch" && d.tighten() {
+		if d.traces, err = s.traces.get(ctx, tank, d.window); err != nil {
+			return drawing{}, err
+		}
 	}
 	d.steps, err = s.Records.Steps(ctx, d.From.Add(-figuresLookBack), d.To)
 	return d, err
 }
 
-// tighten begins a batch whose pitch nobody logged with its first reading.
-func (d *drawing) tighten() {
+// tighten begins a batch with its first reading, where that came later: spile may be younger than the beer. It tells
+// whether the curves can then be finer.
+func (d *drawing) tighten() bool {
 	first := d.To
 	for _, t := range d.traces {
 		first = earlierOf(first, t.Steps[0].Time)
@@ -59,6 +62,9 @@ func (d *drawing) tighten() {
 	if first.After(d.From) && d.To.Sub(first) > time.Hour {
 		d.From = first
 	}
+	step := d.Step
+	d.Step = stepFor(d.To.Sub(d.From))
+	return d.Step < step
 }
 
 // chart makes the drawing in the units that people here read.

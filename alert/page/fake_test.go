@@ -58,7 +58,7 @@ func (k *records) Traces(_ context.Context, f Filter, step time.Duration) ([]det
 	k.traced = append(k.traced, f)
 	var out []detect.Trace
 	for _, r := range k.readings {
-		if f.Tank != r.Tank || r.Time.Before(f.From) || !f.To.IsZero() && !r.Time.Before(f.To) {
+		if f.Tank != "" && f.Tank != r.Tank || f.Quantity != "" && f.Quantity != r.Quantity || r.Time.Before(f.From) || !f.To.IsZero() && !r.Time.Before(f.To) {
 			continue
 		}
 		i := slices.IndexFunc(out, func(t detect.Trace) bool { return t.Probe == r.Probe && t.Quantity == r.Quantity })
@@ -184,6 +184,7 @@ func cellar() (*records, alert.View) {
 		Witnesses:       []string{"hyd-3 gravity", "head-3 pressure"}, RuledOut: []string{"warming", "logged gas"},
 		Forecast: &detect.Forecast{AddedABVPerDay: &detect.Interval{Value: 0.12, Low: 0.08, High: 0.17}},
 	}
+	creep.Now = &alert.Now{Time: now.Add(-time.Minute), GravitySG: ptr(1.0109), PressureKPa: ptr(82.5)}
 	over := incident("over", "FV5", detect.OverPressure, detect.Critical, alert.Acknowledged, 4)
 	silent := incident("mute", "FV1", detect.ProbeSilent, detect.Medium, alert.Shelved, 300)
 	silent.Until, silent.Why = now.Add(4*time.Hour), "spare battery comes Monday"

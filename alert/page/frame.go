@@ -22,7 +22,10 @@ type frame struct {
 	Version   string
 	Style     string
 	Icon      string
-	Refresh   int // seconds; 0: the page stays as it is
+	Script    string
+	Live      bool   // the script keeps it fresh
+	Watches   string // the tank whose changes matter to it; empty: any
+	Refresh   int    // seconds; 0: the page stays as it is
 	Still     bool
 	Calls     int    // alarms that want an answer
 	ReadOnly  string // why nothing can be written from here; empty where it can
@@ -37,7 +40,7 @@ type frame struct {
 func (s *Server) frameFor(r *http.Request, view alert.View, title string, live bool) frame {
 	f := frame{
 		Title: title, Here: r.URL.Path, Site: s.Site, Notice: s.Notice, Version: s.Version,
-		Style: s.style.Path(), Icon: s.icon.Path(),
+		Style: s.style.Path(), Icon: s.icon.Path(), Script: s.script.Path(),
 		Token: s.guard.token != "", SignedIn: s.guard.signedIn(r, s.Clock()),
 	}
 	if !f.Token {
@@ -64,7 +67,7 @@ func (s *Server) frameFor(r *http.Request, view alert.View, title string, live b
 	if live {
 		f.Still = r.URL.Query().Has("still")
 		if !f.Still {
-			f.Refresh = refreshEvery
+			f.Refresh, f.Live = refreshEvery, true
 		}
 	}
 	return f

@@ -20,6 +20,7 @@ func (s *Server) routes() {
 	s.at("/healthz", methods{"GET": s.health})
 	s.at("/readyz", methods{"GET": s.readiness})
 	s.at("/metrics", methods{"GET": s.metrics})
+	s.at("/changes", methods{"GET": s.changesStream})
 	s.at("/static/{name}", methods{"GET": s.static})
 
 	s.at("/{$}", methods{"GET": s.cellarPage})

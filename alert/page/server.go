@@ -9,6 +9,8 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"spile/alert"
@@ -51,12 +53,17 @@ type Options struct {
 // Server answers for the pages and the API. It is an http.Handler and safe for concurrent use.
 type Server struct {
 	Options
-	mux    *http.ServeMux
-	guard  *guard
-	traces *traceCache
-	pages  map[string]*template.Template
-	style  asset
-	icon   asset
+	mux     *http.ServeMux
+	guard   *guard
+	traces  *traceCache
+	trends  *trends
+	pulse   *pulse
+	streams atomic.Int64  // pages that are kept fresh
+	closing chan struct{} // closed when the server shuts down, so that streams end
+	pages   map[string]*template.Template
+	style   asset
+	icon    asset
+	script  asset
 }
 
 // New makes a Server.
@@ -66,11 +73,16 @@ func New(o Options) (*Server, error) {
 	}
 	s := &Server{Options: o, mux: http.NewServeMux()}
 	s.traces = &traceCache{records: o.Records, clock: o.Clock}
+	s.pulse, s.closing = &pulse{view: o.View}, make(chan struct{})
+	s.trends = &trends{records: o.Records, clock: o.Clock}
 	var err error
 	if s.guard, err = newGuard(o); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
 	if s.style, err = loadAsset("spile", ".css", "text/css; charset=utf-8"); err != nil {
+		return nil, fmt.Errorf("pages: %w", err)
+	}
+	if s.script, err = loadAsset("spile", ".js", "text/javascript; charset=utf-8"); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
 	if s.icon, err = loadAsset("spile", ".svg", "image/svg+xml"); err != nil {
@@ -104,9 +116,9 @@ func (o *Options) complete() error {
 	return nil
 }
 
-// HTTPServer returns a server for s with its limits set. The caller listens and shuts it down.
+// HTTPServer returns the server for s with its limits set; ask for it once. The caller listens and shuts it down.
 func (s *Server) HTTPServer() *http.Server {
-	return &http.Server{
+	server := &http.Server{
 		Handler:           s,
 		ReadHeaderTimeout: headerTimeout,
 		ReadTimeout:       readTimeout,
@@ -115,6 +127,8 @@ func (s *Server) HTTPServer() *http.Server {
 		MaxHeaderBytes:    maxHeader,
 		ErrorLog:          slog.NewLogLogger(s.Log.Handler(), slog.LevelDebug),
 	}
+	server.RegisterOnShutdown(sync.OnceFunc(func() { close(s.closing) }))
+	return server
 }
 
 // ServeHTTP answers one request.
@@ -129,7 +143,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // browser sends its own forms with "Origin: null" (Fetch Standard, "append a request Origin header"), and on plain HTTP
 // nothing else tells them from another site's.
 func protect(h http.Header) {
-	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; "+
+	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; img-src 'self'; form-action 'self'; "+
 		"base-uri 'none'; frame-ancestors 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")

@@ -59,14 +59,18 @@ func windowOf(s stretch, events []detect.Event, until time.Time) window {
 	default:
 		out.From, out.To = batchOf(events, until)
 	}
-	out.Step = curveSteps[len(curveSteps)-1]
+	out.Step = stepFor(out.To.Sub(out.From))
+	return out
+}
+
+// stepFor is the shortest step that does not make too many points of a length.
+func stepFor(length time.Duration) time.Duration {
 	for _, step := range curveSteps {
-		if out.To.Sub(out.From) <= curvePoints*step {
-			out.Step = step
-			break
+		if length <= curvePoints*step {
+			return step
 		}
 	}
-	return out
+	return curveSteps[len(curveSteps)-1]
 }
 
 // batchOf is from the newest pitch to the end of its beer. Where no pitch is logged it is what is kept, within bounds.

@@ -32,7 +32,8 @@ func (s *Server) tankPage(w http.ResponseWriter, r *http.Request) error {
 		Curves figure
 		Log    []detect.Event
 		Logged string // the event that was written a moment ago, said back
-	}{frame: s.frameFor(r, view, t.Tank, true), card: s.card(t), Curves: curves, Log: newest}
+	}{frame: s.frameFor(r, view, t.Tank, true), card: s.card(t, s.changes(r.Context())), Curves: curves, Log: newest}
+	data.Watches = t.Tank
 	if id := r.URL.Query().Get("logged"); id != "" {
 		if i := slices.IndexFunc(events, func(e detect.Event) bool { return e.ID == id }); i >= 0 {
 			data.Logged = s.echo(events[i])

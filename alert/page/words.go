@@ -27,6 +27,8 @@ func (s *Server) words() template.FuncMap {
 		"units":   pretty,
 		"figures": s.figures,
 		"reach":   s.reach,
+		"since":   alert.Incident.Began,
+		"present": s.present,
 	}
 }
 
@@ -103,6 +105,14 @@ func (s *Server) state(i alert.Incident) string {
 		return "over"
 	}
 	return string(i.State)
+}
+
+// present is how the figures of an alarm stand now; empty where it has none.
+func (s *Server) present(i alert.Incident) string {
+	if i.Now == nil {
+		return ""
+	}
+	return pretty(alert.Words{Zone: s.Zone, Display: s.Display}.Now(*i.Now))
 }
 
 func because(text, why string) string {

@@ -80,12 +80,21 @@ func printTanks(out io.Writer, tanks []tankLine) error {
 	}
 	for _, t := range tanks {
 		for _, a := range t.Alarms {
-			if _, err := fmt.Fprintf(out, "%s: %s, %s: %s\n", strings.ToUpper(string(a.Priority)), a.Alarm, a.State, a.Summary); err != nil {
+			if _, err := fmt.Fprintf(out, "%s: %s, %s: %s%s\n",
+				strings.ToUpper(string(a.Priority)), a.Alarm, a.State, a.Summary, present(a)); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
+}
+
+// present is how the figures of an alarm stand now, behind those of its call.
+func present(a alert.Incident) string {
+	if a.Now == nil {
+		return ""
+	}
+	return "; now " + alert.Words{}.Now(*a.Now)
 }
 
 func (t tankLine) figure(q detect.Quantity, kind beer.Kind) string {

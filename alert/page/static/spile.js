@@ -1,0 +1,80 @@
+// Keeps a page fresh. Without this script a page renews itself every few seconds, and everything on it works.
+"use strict";
+(() => {
+  const main = document.getElementById("main");
+  const lost = document.getElementById("lost");
+  if (!main || !("live" in main.dataset) || !window.EventSource) return;
+  const tank = main.dataset.live; // "": every tank
+
+  // patch makes the old node look like the fresh one and keeps what did not change, so that a thumb never finds a button
+  // gone and nothing that is being typed is lost.
+  function patch(old, fresh) {
+    if (old.nodeType !== fresh.nodeType || old.nodeName !== fresh.nodeName) {
+      old.replaceWith(fresh);
+      return;
+    }
+    if (old.nodeType === Node.TEXT_NODE) {
+      if (old.data !== fresh.data) old.data = fresh.data;
+      return;
+    }
+    if (old.nodeType !== Node.ELEMENT_NODE) return;
+    if (old.nodeName === "FORM" && old.contains(document.activeElement)) return;
+    for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name)) old.removeAttribute(name);
+    for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+    if (["INPUT", "SELECT", "TEXTAREA"].includes(old.nodeName)) return;
+    const before = [...old.childNodes], after = [...fresh.childNodes];
+    after.forEach((node, i) => (i < before.length ? patch(before[i], node) : old.append(node)));
+    before.slice(after.length).forEach((node) => node.remove());
+  }
+
+  let busy = false, again = false, pressed = false;
+  async function renew() {
+    if (busy || pressed || document.hidden) {
+      again = true;
+      return;
+    }
+    busy = true;
+    again = false;
+    try {
+      const answer = await fetch(location.href, { headers: { Accept: "text/html" } });
+      if (!answer.ok) throw new Error(String(answer.status));
+      const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
+      if (pressed) again = true;
+      else {
+        document.title = fresh.title;
+        for (const id of ["pages", "notes", "main"]) {
+          const old = document.getElementById(id), made = fresh.getElementById(id);
+          if (old && made) patch(old, made);
+        }
+        lost.hidden = true;
+      }
+    } catch {
+      lost.hidden = false;
+    }
+    setTimeout(() => {
+      busy = false;
+      if (again) renew();
+    }, 500);
+  }
+
+  addEventListener("pointerdown", () => { pressed = true; });
+  for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => setTimeout(() => {
+    pressed = false;
+    if (again) renew();
+  }, 300));
+  addEventListener("visibilitychange", () => { if (!document.hidden) renew(); });
+
+  const changes = new EventSource("/changes");
+  let opened = false;
+  changes.addEventListener("open", () => {
+    if (opened) renew();
+    opened = true;
+    lost.hidden = true;
+  });
+  changes.addEventListener("error", () => { lost.hidden = false; });
+  changes.addEventListener("change", (event) => {
+    const { tanks } = JSON.parse(event.data);
+    if (tank === "" || tanks.includes(tank) || tanks.includes("")) renew();
+  });
+  setInterval(renew, 30000); // how long ago a reading was heard goes on by itself
+})();
