@@ -43,7 +43,7 @@ func follow(t *testing.T, base string) <-chan news {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
 	t.Cleanup(cancel)
-	request, err := http.NewRequestWithContext(ctx, "GET", base+"/changes", nil)
+	request, err := http.NewRequestWithContext(ctx, http.MethodGet, base+"/changes", nil)
 	require.NoError(t, err)
 	answer, err := http.DefaultClient.Do(request)
 	require.NoError(t, err)
