@@ -427,3 +427,21 @@ func FuzzParse(f *testing.F) {
 		require.NoError(t, err)
 	})
 }
+
+func TestASecretMayComeFromTheServiceManager(t *testing.T) {
+	text := []byte("http: {token_file: \"credential:token\"}\n")
+	t.Setenv("CREDENTIALS_DIRECTORY", "")
+	_, err := config.Parse("spile.yaml", text)
+	require.ErrorContains(t, err, "spile.yaml:1: http.token_file: nothing has handed over the credential token: "+
+		"let systemd start spile, with LoadCredential=token:FILE in its unit")
+	dir := t.TempDir()
+	t.Setenv("CREDENTIALS_DIRECTORY", dir)
+	_, err = config.Parse("spile.yaml", text)
+	require.ErrorContains(t, err, "there is no file")
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "token"), []byte("t0ken\n"), 0o400))
+	c, err := config.Parse("spile.yaml", text)
+	require.NoError(t, err)
+	assert.Equal(t, "t0ken", c.HTTP.Token.Reveal())
+	_, err = config.Parse("spile.yaml", []byte("http: {token_file: \"credential:../token\"}\n"))
+	require.ErrorContains(t, err, "a credential is called")
+}

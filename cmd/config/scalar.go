@@ -250,9 +250,34 @@ func (r *reader) path(text string) (string, error) {
 	return path, nil
 }
 
+// credential reads where the service manager has put a secret of this name, by
+// systemd.exec(5): it is in no file that stays, and no other program can read it.
+func credential(name string) (string, error) {
+	folder := os.Getenv("CREDENTIALS_DIRECTORY")
+	switch {
+	case !detect.ValidName(name):
+		return "", fmt.Errorf("a credential is called %q: %s", name, detect.NameRule)
+	case folder == "":
+		return "", fmt.Errorf("nothing has handed over the credential %[1]s: let systemd start spile, with LoadCredential=%[1]s:FILE in its unit", name)
+	}
+	return filepath.Join(folder, name), nil
+}
+
+// secretPath finds the file that holds a secret.
+func (r *reader) secretPath(text string) (string, error) {
+	if name, handed := strings.CutPrefix(text, "credential:"); handed {
+		path, err := credential(name)
+		if err != nil {
+			return "", err
+		}
+		text = path
+	}
+	return r.path(text)
+}
+
 // secret reads the file that holds a secret.
 func (r *reader) secret(text string) (Secret, error) {
-	path, err := r.path(text)
+	path, err := r.secretPath(text)
 	if err != nil {
 		return "", err
 	}

@@ -129,6 +129,10 @@ func (d *Daemon) BrokerAddr() string {
 // View is the cellar as it stands.
 func (d *Daemon) View() alert.View { return d.judge.view() }
 
+// Turns counts how often the judge has gone round since Start; a count that
+// stands still is a daemon that hangs.
+func (d *Daemon) Turns() uint64 { return d.judge.turns.Load() }
+
 func (d *Daemon) startJournal(ctx context.Context) error {
 	o := journal.Options{Dir: d.options.Data, Memory: d.options.Data == "", Log: d.options.Log}
 	var err error

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"spile/alert"
@@ -34,6 +35,7 @@ type judge struct {
 	wake    func()      // the outbox has new rows
 	relieve func(error) // told of what the journal failed with
 	log     *slog.Logger
+	turns   atomic.Uint64 // how often the loop has gone round, whatever came of it
 
 	mu       sync.Mutex // guards what follows
 	watch    *alert.Watch
@@ -202,6 +204,7 @@ func (j *judge) run(ctx context.Context) {
 	clock := time.NewTicker(judgePace)
 	defer clock.Stop()
 	for {
+		j.turns.Add(1)
 		if err := j.round(ctx); err != nil && ctx.Err() == nil {
 			j.fail(err)
 			select {
@@ -241,6 +244,7 @@ func (j *judge) round(ctx context.Context) error {
 		if len(entries) == 0 {
 			break
 		}
+		j.turns.Add(1)
 		j.step(func() (steps []alert.Transition) {
 			for _, e := range entries {
 				steps = append(steps, j.take(e)...)

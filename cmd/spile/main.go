@@ -14,6 +14,7 @@ import (
 	"os/signal"
 	"runtime/debug"
 	"syscall"
+	_ "time/tzdata" // small machines may have no time zones of their own
 
 	"github.com/alecthomas/kong"
 )
@@ -35,6 +36,8 @@ type commands struct {
 	Replay     replayCommand     `cmd:"" help:"Run a capture through the same code on its own clock."`
 	Calc       calcCommand       `cmd:"" help:"The physics as a hand calculator."`
 	Trial      trialCommand      `cmd:"" help:"Detection quality on simulated cellars: false calls, misses, delays."`
+	Backup     backupCommand     `cmd:"" help:"Copy the journal, safely while the daemon writes it."`
+	Restore    restoreCommand    `cmd:"" help:"Put a copy of the journal back, while no daemon runs."`
 	TryWebhook tryWebhookCommand `cmd:"" name:"try-webhook" help:"Send a marked test notification and print what came back."`
 	Version    kong.VersionFlag  `help:"Print the version."`
 }

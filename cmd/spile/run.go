@@ -8,6 +8,8 @@ import (
 	"os"
 	"time"
 
+	systemd "github.com/coreos/go-systemd/v22/daemon"
+
 	"spile/alert"
 	"spile/cmd/config"
 	"spile/cmd/daemon"
@@ -54,7 +56,7 @@ const anewAfter = time.Second
 // watch runs a daemon until the context ends, or its journal is found damaged:
 // then another is to take its place.
 func watch(ctx context.Context, out io.Writer, c config.Config, o daemon.Options) (again bool, err error) {
-	d := daemon.New(o)
+	d, manager := daemon.New(o), serviceManager{o.Log}
 	starting, cancel := context.WithCancel(ctx)
 	defer cancel()
 	go func() { // a start waits for the judge, and the judge may wait for what is damaged
@@ -72,11 +74,14 @@ func watch(ctx context.Context, out io.Writer, c config.Config, o daemon.Options
 			return false, err
 		}
 		greet(out, c, d)
+		manager.tell(systemd.SdNotifyReady)
+		go manager.watch(starting, d.Turns)
 	}
 	select {
 	case <-d.Damaged():
 	case <-ctx.Done():
 		fmt.Fprintln(out, "stopping")
+		manager.tell(systemd.SdNotifyStopping)
 		return false, d.Stop(context.WithoutCancel(ctx))
 	}
 	o.Log.Error("the journal's file is damaged: spile starts anew on what can be saved of it")
