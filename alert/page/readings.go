@@ -136,17 +136,17 @@ func (p patient) Write(piece []byte) (int, error) {
 }
 
 // wantsCSV tells whether an Accept header likes CSV better than NDJSON (RFC 9110, section 12.5.1). NDJSON wins a tie.
-func wantsCSV(accept []string) bool {
-	likes := func(kind string) float64 {
-		best, width := 0.0, -1
-		for _, part := range strings.Split(strings.Join(accept, ","), ",") {
-			if q, w := liking(part, kind); w > width {
-				best, width = q, w
-			}
+func wantsCSV(accept []string) bool { return likes(accept, csvType) > likes(accept, ndjson) }
+
+// likes is how well an Accept header likes a kind, by the part that names it most narrowly.
+func likes(accept []string, kind string) float64 {
+	best, width := 0.0, -1
+	for _, part := range strings.Split(strings.Join(accept, ","), ",") {
+		if q, w := liking(part, kind); w > width {
+			best, width = q, w
 		}
-		return best
 	}
-	return likes(csvType) > likes(ndjson)
+	return best
 }
 
 // liking is how well one part of an Accept header likes a kind, and how narrowly it names it; -1: not at all.

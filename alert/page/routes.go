@@ -48,7 +48,8 @@ func (s *Server) routes() {
 	s.at(apiRoot+"/alarms/{id}/unshelve", methods{"POST": s.unshelve})
 	s.at(apiRoot+"/refusals", methods{"GET": s.refusals})
 	s.at(apiRoot+"/webhooks", methods{"GET": s.webhooks})
-	s.at(apiRoot+"/tanks/{tank}/report", methods{"GET": later("the batch report is not made by this version yet")})
+	s.at(apiRoot+"/tanks/{tank}/report", methods{"GET": s.report})
+	s.at(apiRoot+"/tanks/{tank}/holds", methods{"GET": s.holds})
 	s.at(apiRoot+"/openapi.json", methods{"GET": later("this version does not describe its API in OpenAPI yet")})
 
 	s.at("/", methods{"GET": nothingHere})

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"html/template"
@@ -16,6 +17,7 @@ import (
 	"spile/alert"
 	"spile/alert/webhook"
 	"spile/detect"
+	"spile/detect/batch"
 )
 
 // maxBody is the largest body that is read: a log event or a form has a few hundred bytes.
@@ -34,12 +36,13 @@ const (
 type Options struct {
 	Records  Records
 	View     func() alert.View
-	Ready    func() []string           // why spile is not ready yet, empty once it is; nil: always ready
-	Metrics  http.Handler              // serves /metrics; nil: there is none
-	Webhooks func() []webhook.Standing // how those who are told are reached; nil: nobody is told
-	Links    *alert.Links              // those in messages, whose passes acknowledge one alarm without the token; nil: there are none
-	Token    string                    // writes need it; empty: see the package comment
-	Public   *url.URL                  // where people reach the pages from outside; nil: not given
+	Report   func(ctx context.Context, tank string) (batch.Report, error) // the batch in a tank as it stands; nil: nobody keeps batches
+	Ready    func() []string                                              // why spile is not ready yet, empty once it is; nil: always ready
+	Metrics  http.Handler                                                 // serves /metrics; nil: there is none
+	Webhooks func() []webhook.Standing                                    // how those who are told are reached; nil: nobody is told
+	Links    *alert.Links                                                 // those in messages, whose passes acknowledge one alarm without the token; nil: there are none
+	Token    string                                                       // writes need it; empty: see the package comment
+	Public   *url.URL                                                     // where people reach the pages from outside; nil: not given
 	Clock    func() time.Time
 	Rand     io.Reader      // for the ids of forms; safe for concurrent use, as crypto/rand's is
 	Zone     *time.Location // the cellar's; nil: UTC
@@ -61,6 +64,7 @@ type Server struct {
 	streams atomic.Int64  // pages that are kept fresh
 	closing chan struct{} // closed when the server shuts down, so that streams end
 	pages   map[string]*template.Template
+	sheet   *template.Template // the report of a batch
 	style   asset
 	icon    asset
 	script  asset
@@ -89,6 +93,9 @@ func New(o Options) (*Server, error) {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
 	if s.pages, err = loadPages(s.words()); err != nil {
+		return nil, fmt.Errorf("pages: %w", err)
+	}
+	if s.sheet, err = loadSheet(s.words()); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
 	s.routes()

@@ -10,6 +10,7 @@ import (
 
 	"spile/alert"
 	"spile/detect"
+	"spile/detect/batch"
 	"spile/detect/beer"
 )
 
@@ -29,6 +30,9 @@ func (s *Server) words() template.FuncMap {
 		"reach":   s.reach,
 		"since":   alert.Incident.Began,
 		"present": s.present,
+		"moment":  func(t time.Time) string { return t.In(s.Zone).Format("Mon 2 Jan 15:04") },
+		"day":     func(t time.Time) string { return t.In(s.Zone).Format("Mon 2 Jan 2006 15:04") },
+		"answer":  func(v batch.Verdict) string { return strings.ToUpper(string(v)) },
 	}
 }
 

@@ -38,38 +38,53 @@ func (r running) post(ctx context.Context, path string, object, into any) error 
 	return r.call(ctx, http.MethodPost, path, body, into)
 }
 
+// page asks for a path in a form, such as text/plain, and gives the answer as it came.
+func (r running) page(ctx context.Context, path, form string) ([]byte, error) {
+	return r.ask(ctx, http.MethodGet, path, form, nil)
+}
+
 func (r running) call(ctx context.Context, method, path string, body []byte, into any) error {
+	text, err := r.ask(ctx, method, path, "application/json", body)
+	if err != nil {
+		return err
+	}
+	return json.Unmarshal(text, into)
+}
+
+// ask sends a request and gives the body of the answer.
+func (r running) ask(ctx context.Context, method, path, form string, body []byte) ([]byte, error) {
 	ctx, cancel := context.WithTimeout(ctx, answerWithin)
 	defer cancel()
 	address, err := url.JoinPath(r.URL, path)
 	if err != nil {
-		return usageError{fmt.Errorf("--url=%s: %w", r.URL, err)}
+		return nil, usageError{fmt.Errorf("--url=%s: %w", r.URL, err)}
 	}
 	request, err := http.NewRequestWithContext(ctx, method, address, bytes.NewReader(body))
 	if err != nil {
-		return usageError{fmt.Errorf("--url=%s: %w", r.URL, err)}
+		return nil, usageError{fmt.Errorf("--url=%s: %w", r.URL, err)}
 	}
 	request.Header.Set("Content-Type", "application/json")
+	request.Header.Set("Accept", form)
 	if r.TokenFile != "" {
 		token, err := os.ReadFile(r.TokenFile)
 		if err != nil {
-			return fmt.Errorf("--token-file: %w", err)
+			return nil, fmt.Errorf("--token-file: %w", err)
 		}
 		request.Header.Set("Authorization", "Bearer "+strings.TrimSpace(string(token)))
 	}
 	answer, err := http.DefaultClient.Do(request)
 	if err != nil {
-		return fmt.Errorf("no daemon answers at %s: is `spile run` running there? (%w)", r.URL, err)
+		return nil, fmt.Errorf("no daemon answers at %s: is `spile run` running there? (%w)", r.URL, err)
 	}
 	defer func() { _ = answer.Body.Close() }() // it was only read
 	text, err := io.ReadAll(io.LimitReader(answer.Body, answerMost))
 	if err != nil {
-		return fmt.Errorf("the daemon's answer broke off: %w", err)
+		return nil, fmt.Errorf("the daemon's answer broke off: %w", err)
 	}
 	if answer.StatusCode >= 400 {
-		return refusal(answer.Status, text)
+		return nil, refusal(answer.Status, text)
 	}
-	return json.Unmarshal(text, into)
+	return text, nil
 }
 
 // refusal is the daemon's own word why it did not do a thing.

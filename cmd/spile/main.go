@@ -33,6 +33,7 @@ type commands struct {
 	Check      checkCommand      `cmd:"" help:"Read the config and print what is in force, or walk the journal."`
 	Log        logCommand        `cmd:"" help:"Write a line into the cellar log of the running daemon."`
 	Status     statusCommand     `cmd:"" help:"Show the cellar of the running daemon in one screen."`
+	Report     reportCommand     `cmd:"" help:"Show a tank's batch: hold points, brew sheet, what was done and called, what is open."`
 	Replay     replayCommand     `cmd:"" help:"Run a capture through the same code on its own clock."`
 	Calc       calcCommand       `cmd:"" help:"The physics as a hand calculator."`
 	Trial      trialCommand      `cmd:"" help:"Detection quality on simulated cellars: false calls, misses, delays."`

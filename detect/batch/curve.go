@@ -65,9 +65,9 @@ func believed(r detect.Reading) bool {
 	return true
 }
 
-// take adds a reading; one that is older than the newest is left out.
+// take adds a reading; one that is no newer than the newest is left out, so that a stretch may be read twice.
 func (c *curve) take(r detect.Reading) {
-	if !believed(r) || r.Time.Before(c.last) {
+	if !believed(r) || !r.Time.After(c.last) {
 		return
 	}
 	c.last = r.Time

@@ -1,6 +1,9 @@
 package batch
 
-import "time"
+import (
+	"strings"
+	"time"
+)
 
 // Verdict answers a hold point: go on, do not, or nobody can tell yet.
 type Verdict string
@@ -64,6 +67,28 @@ func notMet(name, title, evidence, settles string) Condition {
 
 func unknown(name, title, evidence, settles string) Condition {
 	return Condition{Name: name, Title: title, Evidence: evidence, Settles: settles}
+}
+
+// Lacking names the conditions that are not met or not known, in words; empty where all are met.
+func (p HoldPoint) Lacking() string {
+	var no, open []string
+	for _, c := range p.Conditions {
+		switch c.State() {
+		case No:
+			no = append(no, lower(c.Title))
+		case Unknown:
+			open = append(open, lower(c.Title))
+		case Yes:
+		}
+	}
+	var out []string
+	if len(no) > 0 {
+		out = append(out, "Not met: "+strings.Join(no, "; ")+".")
+	}
+	if len(open) > 0 {
+		out = append(out, "Not known: "+strings.Join(open, "; ")+".")
+	}
+	return strings.Join(out, " ")
 }
 
 // verdict is yes where all is met, no where something is not, else unknown.

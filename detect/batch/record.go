@@ -62,6 +62,14 @@ func (r *Record) Log(e detect.Event) {
 	r.log = slices.Insert(r.log, i, e)
 }
 
+// Logbook takes a whole cellar log of this tank, in place of what it was told before.
+func (r *Record) Logbook(all []detect.Event) {
+	r.log = nil
+	for _, e := range all {
+		r.Log(e)
+	}
+}
+
 // Alarms says what the watch called of the tank, in place of what it was told before.
 func (r *Record) Alarms(all []Alarm) { r.alarms = all }
 

@@ -44,6 +44,14 @@ func spell(d time.Duration) string {
 	return fmt.Sprintf("%.1f days", d.Hours()/24)
 }
 
+// moved says how far gravity fell or rose, in points, with the bounds of a fall.
+func moved(fall detect.Interval) string {
+	if fall.Value < 0 {
+		return fmt.Sprintf("rose %.1f points (a fall of %.1f to %.1f)", -fall.Value, fall.Low+0, fall.High+0)
+	}
+	return "fell " + points(fall)
+}
+
 // points writes an interval of points of gravity.
 func points(in detect.Interval) string {
 	return fmt.Sprintf("%.1f points (%.1f to %.1f)", in.Value+0, in.Low+0, in.High+0)

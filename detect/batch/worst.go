@@ -55,12 +55,12 @@ func (s *story) worstDrop(st standing, f Figures) (drop float64, how string) {
 // bound is the most that gravity falls in two days, points: by the longest curve since yeast was last given something to
 // eat, for that bounds it best.
 func (s *story) bound(st standing) float64 {
-	least := max(0, st.Bound)
+	least := st.Worst
 	hop, _ := s.hopped()
 	q := stable.Question{At: s.at, Since: s.worked(), Hopped: hop.Time, Back: longest, Limit: s.limits.StablePoints * point}
 	for _, curve := range s.gravities(s.began, s.at) {
 		if v := stable.Judge(curve, q); v.State == stable.Shown {
-			least = min(least, max(0, v.Bound/point))
+			least = min(least, v.Worst/point)
 		}
 	}
 	return least

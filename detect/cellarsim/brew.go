@@ -3,6 +3,8 @@ package cellarsim
 import (
 	"math"
 	"time"
+
+	"spile/detect/beer"
 )
 
 // Pitch begins a primary fermentation: extract falls from Original to End along a logistic curve, half of it by Half.
@@ -13,6 +15,8 @@ type Pitch struct {
 	Beer          string
 	Liters        float64 // told with it
 	Setpoint      float64 // degC, told with it
+	Volumes       float64 // of CO2 wanted in the package, told with it
+	Label         float64 // % v/v on the label, told with it
 }
 
 func (d Pitch) do(r *rig) {
@@ -31,7 +35,7 @@ func (d Pitch) flaw() string {
 func (d Pitch) entry() *entry {
 	return line("pitch", map[string]float64{
 		"gravity": toPoint(gravityOf(d.Original)), "expected": toPoint(gravityOf(d.End)),
-		"volume": d.Liters, "setpoint": d.Setpoint,
+		"volume": d.Liters, "setpoint": d.Setpoint, "co2": beer.GramsPerLiter(d.Volumes), "abv": d.Label,
 	}).say("beer", d.Beer)
 }
 

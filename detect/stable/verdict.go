@@ -41,6 +41,7 @@ type Verdict struct {
 	Low     float64 // its two-sided 95 % interval
 	High    float64
 	Bound   float64 // its one-sided upper 95 % bound, which is held against the limit
+	Worst   float64 // the same for a fall that is known to be none or more, as beer's is: never below zero
 	Points  int
 	Span    time.Duration // of the points
 	Why     string        // of Unknown: what is missing
@@ -91,6 +92,7 @@ func (v Verdict) weigh(s slope, limit float64) Verdict {
 	deviation := s.deviation * hours
 	one, two := student(0.95, s.free)*deviation, student(0.975, s.free)*deviation
 	v.Low, v.High, v.Bound = v.Fall-two, v.Fall+two, v.Fall+one
+	v.Worst = truncated(v.Fall, deviation)
 	v.Falling = v.Fall-one > 0
 	switch {
 	case v.Bound <= limit:
@@ -101,6 +103,19 @@ func (v Verdict) weigh(s slope, limit float64) Verdict {
 		v.Why = "this probe is too rough to show it: its noise alone hides more than the limit"
 	}
 	return v
+}
+
+// truncated is the 95 % quantile of a normal of which it is known that it is above zero.
+func truncated(mean, deviation float64) float64 {
+	if deviation <= 0 {
+		return max(mean, 0)
+	}
+	below := 0.5 * math.Erfc(mean/deviation/math.Sqrt2)
+	if below > 1-1e-9 {
+		return 0.3 * deviation // so far below that the arithmetic ends
+	}
+	share := below + 0.95*(1-below)
+	return max(0, mean+deviation*math.Sqrt2*math.Erfinv(2*share-1))
 }
 
 // between are the points after one moment and up to another.

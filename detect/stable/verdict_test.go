@@ -174,3 +174,12 @@ func TestStudent(t *testing.T) {
 	assert.InDelta(t, 1.684, student(0.95, 40), 0.002)
 	assert.InDelta(t, 2.021, student(0.975, 40), 0.002)
 }
+
+// Of a half normal with deviation 1, 95 % lies below 1.960, by any table; far above zero nothing is cut off.
+func TestAFallThatCannotBeARise(t *testing.T) {
+	assert.InDelta(t, 1.960, truncated(0, 1), 0.001)
+	assert.InDelta(t, 10+1.645, truncated(10, 1), 0.001)
+	assert.Less(t, truncated(-2, 1), truncated(0, 1))
+	assert.Positive(t, truncated(-2, 1))
+	assert.Positive(t, truncated(-9, 1))
+}

@@ -1,0 +1,80 @@
+package page
+
+import (
+	"bytes"
+	"net/http"
+	"time"
+
+	"spile/detect/batch"
+)
+
+// The forms in which a report is given.
+const (
+	jsonType  = "application/json"
+	plainType = "text/plain"
+	htmlType  = "text/html"
+)
+
+// report answers with the batch in a tank: as JSON, or as a page or text where the client likes those better.
+func (s *Server) report(w http.ResponseWriter, r *http.Request) error {
+	rep, err := s.reported(r)
+	if err != nil {
+		return err
+	}
+	switch preferred(r.Header.Values("Accept"), jsonType, htmlType, plainType) {
+	case plainType:
+		var page bytes.Buffer
+		if err := rep.Text(&page, batch.Voice{Zone: s.Zone, Display: s.Display}); err != nil {
+			return err
+		}
+		w.Header().Set("Content-Type", plainType+"; charset=utf-8")
+		_, _ = w.Write(page.Bytes()) // the client has gone: nobody is left to tell
+	case htmlType:
+		return s.reportPage(w, rep)
+	default:
+		writeJSON(w, http.StatusOK, rep)
+	}
+	return nil
+}
+
+// holdsAnswer is where a batch is and what its hold points say.
+type holdsAnswer struct {
+	Tank       string            `json:"tank"`
+	At         time.Time         `json:"at"`
+	Stage      batch.Stage       `json:"stage"`
+	HoldPoints []batch.HoldPoint `json:"hold_points"`
+	Proposals  []batch.Proposal  `json:"proposals"`
+}
+
+// holds answers with the hold points alone.
+func (s *Server) holds(w http.ResponseWriter, r *http.Request) error {
+	rep, err := s.reported(r)
+	if err != nil {
+		return err
+	}
+	writeJSON(w, http.StatusOK, holdsAnswer{rep.Tank, rep.At, rep.Stage, rep.HoldPoints, rep.Proposals})
+	return nil
+}
+
+// reported is the batch in the tank that the path names.
+func (s *Server) reported(r *http.Request) (batch.Report, error) {
+	t, err := find(s.View(), r.PathValue("tank"))
+	if err != nil {
+		return batch.Report{}, err
+	}
+	if s.Report == nil {
+		return batch.Report{}, missing("nobody keeps batches here")
+	}
+	return s.Report(r.Context(), t.Tank)
+}
+
+// preferred is the kind that an Accept header likes best; the first wins a tie.
+func preferred(accept []string, kinds ...string) string {
+	best, most := kinds[0], 0.0
+	for _, kind := range kinds {
+		if q := likes(accept, kind); q > most {
+			best, most = kind, q
+		}
+	}
+	return best
+}

@@ -1,0 +1,117 @@
+package daemon
+
+import (
+	"context"
+	"sync"
+	"time"
+
+	"spile/alert"
+	"spile/detect"
+	"spile/detect/batch"
+	"spile/ingest/journal"
+)
+
+// batches keeps the record of each tank that somebody asked about, and reads on from the journal when it is asked again.
+type batches struct {
+	journal  *journal.Journal
+	settings func(tank string) detect.Settings
+	clock    func() time.Time
+
+	mu   sync.Mutex
+	kept map[string]*keptRecord
+}
+
+// keptRecord is one tank's record and how far it was read.
+type keptRecord struct {
+	mu      sync.Mutex
+	record  *batch.Record
+	through time.Time // own time of the newest reading taken
+	made    time.Time
+}
+
+// batches begins with no record read.
+func (d *Daemon) batches() *batches {
+	settings := func(tank string) detect.Settings {
+		if s, ok := d.options.Watch.Tanks[tank]; ok {
+			return s
+		}
+		return d.options.Watch.Default
+	}
+	return &batches{journal: d.journal, settings: settings, clock: d.options.Clock}
+}
+
+const (
+	longestBatch = 150 * 24 * time.Hour // a lager and its cellar; what is older belongs to another batch
+	readAgain    = 3 * time.Hour        // of a probe that lags behind the others
+	recordAge    = 6 * time.Hour        // after which a record is read anew, for backlogs that came late
+)
+
+// report is the batch in a tank as it stands now.
+func (b *batches) report(ctx context.Context, tank string) (batch.Report, error) {
+	k := b.of(tank)
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	now := b.clock()
+	if k.record == nil || now.Sub(k.made) > recordAge || now.Before(k.made) {
+		k.record = batch.NewRecord(tank, b.settings(tank), batch.Limits{})
+		k.made, k.through = now, now.Add(-longestBatch)
+	}
+	from := k.through.Add(-readAgain)
+	err := b.journal.Readings(ctx, journal.Filter{Tank: tank, From: from}, func(r detect.Reading) error {
+		k.record.Take(r)
+		k.through = later(k.through, r.Time)
+		return nil
+	})
+	if err != nil {
+		k.record = nil // half read
+		return batch.Report{}, err
+	}
+	events, err := b.journal.Events(ctx, journal.Filter{Tank: tank})
+	if err != nil {
+		return batch.Report{}, err
+	}
+	k.record.Logbook(events)
+	rows, err := b.journal.Transitions(ctx, journal.TransitionFilter{Tank: tank, From: now.Add(-longestBatch)})
+	if err != nil {
+		return batch.Report{}, err
+	}
+	k.record.Alarms(alarmsOf(rows))
+	return k.record.Report(now), nil
+}
+
+func (b *batches) of(tank string) *keptRecord {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.kept == nil {
+		b.kept = map[string]*keptRecord{}
+	}
+	k := b.kept[tank]
+	if k == nil {
+		k = &keptRecord{}
+		b.kept[tank] = k
+	}
+	return k
+}
+
+// alarmsOf folds steps into the alarms that people were called for.
+func alarmsOf(rows []journal.Transition) []batch.Alarm {
+	var out []batch.Alarm
+	place := map[string]int{}
+	for _, row := range rows {
+		i, known := place[row.Incident]
+		if !known {
+			i = len(out)
+			place[row.Incident] = i
+			out = append(out, batch.Alarm{Alarm: detect.Alarm(row.Alarm), Probe: row.Probe, Raised: row.Time, Onset: row.Onset, Summary: row.Summary})
+		}
+		switch alert.State(row.To) {
+		case alert.Normal, alert.Returned: // over, whether anybody has answered or not
+			if out[i].Ended.IsZero() {
+				out[i].Ended = row.Time
+			}
+		default:
+			out[i].Ended = time.Time{}
+		}
+	}
+	return out
+}
