@@ -100,6 +100,13 @@ var catalogue = []Definition{
 		LookFirst: "A disk or memory card that damages files is at its end: copy the journal and change it soon.",
 	},
 	{
+		Alarm: InfluxMissed, Priority: detect.Medium, Scope: Cellar,
+		OffDelay:  12 * time.Hour, // as above
+		Title:     "readings went before InfluxDB had them",
+		Meaning:   "The journal's size limit left no choice: readings became hourly means before InfluxDB had them.",
+		LookFirst: "Is InfluxDB away or refusing? Mend it, or give the journal more room: set retention.size higher.",
+	},
+	{
 		Alarm: CoolingPlant, Priority: detect.High, Scope: Cellar,
 		OffDelay:  10 * time.Minute, // as for the drift of one tank
 		Title:     "tanks are warming together",

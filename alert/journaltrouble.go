@@ -14,6 +14,8 @@ const (
 	JournalStopped detect.Alarm = "journal-stopped"
 	// JournalDamaged says that the journal's file was found damaged, and what was saved of it.
 	JournalDamaged detect.Alarm = "journal-damaged"
+	// InfluxMissed says that the journal's size limit thinned readings which InfluxDB had not had.
+	InfluxMissed detect.Alarm = "influx-missed"
 )
 
 // JournalFails says that since this time something is wrong with the journal, and what.

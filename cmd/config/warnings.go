@@ -13,7 +13,7 @@ import (
 // notInForce lists the keys that are read and checked, but have no effect in
 // this version. "*" stands for any name or number. It is read only.
 var notInForce = []string{
-	"retention", "tanks.*.gas-group",
+	"tanks.*.gas-group",
 }
 
 // Warnings says, in plain sentences, what the brewer may not expect of this

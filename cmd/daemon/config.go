@@ -17,10 +17,11 @@ import (
 func FromConfig(c config.Config) (Options, error) {
 	o := Options{
 		Site: c.Site, Zone: c.Zone, Display: c.Display, Data: c.Data,
-		Decoder:  c.Decoder(),
-		Watch:    alert.Options{Site: c.Site, Default: c.Settings(""), Tanks: tanks(c), Tuning: tuning(c), Policy: c.Policy()},
-		Embedded: Embedded{Listen: c.MQTT.Listen, Anonymous: c.MQTT.Anonymous},
-		HTTP:     HTTP{Listen: c.HTTP.Listen, Token: string(c.HTTP.Token)},
+		Decoder:   c.Decoder(),
+		Watch:     alert.Options{Site: c.Site, Default: c.Settings(""), Tanks: tanks(c), Tuning: tuning(c), Policy: c.Policy()},
+		Embedded:  Embedded{Listen: c.MQTT.Listen, Anonymous: c.MQTT.Anonymous},
+		Retention: Retention{Raw: c.Retention.Raw, Size: int64(min(c.Retention.Size, 1<<62))},
+		HTTP:      HTTP{Listen: c.HTTP.Listen, Token: string(c.HTTP.Token)},
 	}
 	if c.MQTT.Username != "" {
 		o.Embedded.Credentials = []broker.Credential{{Username: c.MQTT.Username, Password: string(c.MQTT.Password)}}

@@ -42,6 +42,7 @@ type Daemon struct {
 	judge      *judge
 	sender     *webhook.Sender
 	disk       *disk
+	retention  *retention
 	broken     chan struct{} // closed once the journal's file was found damaged
 	standings  *standings
 	broker     *broker.Broker
@@ -93,6 +94,7 @@ func (d *Daemon) Start(ctx context.Context) error {
 		{"standings", d.startStandings},
 		{"room", d.startDisk},
 		{"influx", d.startInflux},
+		{"retention", d.startRetention},
 		{"pages", d.startPages},
 		{"broker", d.startBroker},
 		{"heartbeat", d.startHeartbeat},
@@ -341,6 +343,13 @@ func (d *Daemon) startInflux(ctx context.Context) error {
 	}
 	forwarder.Start(ctx)
 	d.stack.push("influx", forwarder.Stop)
+	return nil
+}
+
+func (d *Daemon) startRetention(ctx context.Context) error {
+	d.retention = newRetention(d)
+	d.retention.start(ctx)
+	d.stack.push("retention", d.retention.stop)
 	return nil
 }
 

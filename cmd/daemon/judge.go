@@ -20,8 +20,9 @@ const (
 	judgePace    = 250 * time.Millisecond // between looks at the clock when nothing is heard
 	positionPace = 2 * time.Second        // between commits of a position that nothing was told of
 	snapshotPace = 5 * time.Minute
-	judgeRetry   = time.Second // after the journal failed
-	answersKept  = 256         // acts whose answer somebody may still ask for
+	snapshotSpan = 6 * time.Hour // of arrivals, where they come faster than the clock
+	judgeRetry   = time.Second   // after the journal failed
+	answersKept  = 256           // acts whose answer somebody may still ask for
 )
 
 // judge reads the journal in the order it was written and commits what the
@@ -53,6 +54,7 @@ type judge struct {
 	owed        journal.Judgement // what goes with them
 	committed   time.Time
 	snapshotted time.Time
+	snapshotAt  time.Time // of the newest snapshot, by arrivals
 }
 
 // restore brings the watch to where the last judgement was committed: from the
@@ -164,11 +166,18 @@ func (j *judge) trouble(e journal.Entry) []alert.Transition {
 		return j.watch.JournalFails(at, alert.JournalDisk, e.Mark.Detail)
 	case markDiskRoomy:
 		return j.watch.JournalWorks(at, alert.JournalDisk)
-	case journal.MarkDamaged: // it is over at once, and still to be told
-		out := j.watch.JournalFails(at, alert.JournalDamaged, e.Mark.Detail)
-		return append(out, j.watch.JournalWorks(at, alert.JournalDamaged)...)
+	case journal.MarkDamaged:
+		return j.once(at, alert.JournalDamaged, e.Mark.Detail)
+	case markMissed:
+		return j.once(at, alert.InfluxMissed, e.Mark.Detail)
 	}
 	return nil
+}
+
+// once raises an alarm of what is over already, and is to be seen by somebody.
+func (j *judge) once(at time.Time, a detect.Alarm, detail string) []alert.Transition {
+	out := j.watch.JournalFails(at, a, detail)
+	return append(out, j.watch.JournalWorks(at, a)...)
 }
 
 // started runs the minutes that the watch had come to before spile ended, which
@@ -197,6 +206,7 @@ const (
 	markGoes      = "journal-goes"
 	markDiskLow   = "disk-low" // detail: what is left
 	markDiskRoomy = "disk-roomy"
+	markMissed    = "influx-missed" // detail: what
 )
 
 // run judges until ctx ends.
@@ -288,11 +298,11 @@ func (j *judge) announce() {
 // settle commits what is owed: at once where something is to be told, else at
 // a pace that spares the disk.
 func (j *judge) settle(ctx context.Context, force bool) error {
-	now := time.Now()
-	if !j.owing() && !force && now.Sub(j.committed) < positionPace {
+	now, g := time.Now(), j.owed
+	keep := force || now.Sub(j.snapshotted) >= snapshotPace || g.At.Sub(j.snapshotAt) >= snapshotSpan
+	if !j.owing() && !keep && now.Sub(j.committed) < positionPace {
 		return nil
 	}
-	g := j.owed
 	if g.At.IsZero() {
 		return nil
 	}
@@ -303,7 +313,7 @@ func (j *judge) settle(ctx context.Context, force bool) error {
 	if g.Messages, err = messageRows(j.owedNotices, j.links); err != nil {
 		return err
 	}
-	if force || now.Sub(j.snapshotted) >= snapshotPace {
+	if keep {
 		if g.Snapshot, err = j.snapshot(); err != nil {
 			return err
 		}
@@ -313,7 +323,7 @@ func (j *judge) settle(ctx context.Context, force bool) error {
 	}
 	j.committed = now
 	if g.Snapshot != nil {
-		j.snapshotted = now
+		j.snapshotted, j.snapshotAt = now, g.Snapshot.At
 	}
 	j.tell(len(g.Messages) > 0)
 	return nil

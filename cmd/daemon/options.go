@@ -34,6 +34,7 @@ type Options struct {
 	Influx    *Influx // nil: none
 	Webhooks  []webhook.Webhook
 	Heartbeat *Heartbeat // nil: none
+	Retention Retention
 
 	Clock   func() time.Time         // nil: time.Now; a simulated cellar has its own
 	Capture io.Writer                // gets every message heard, see ingest.CaptureReader; nil: none

@@ -20,7 +20,7 @@ func (f *Forwarder) run(ctx context.Context) {
 // or ctx is over.
 func (f *Forwarder) resume(ctx context.Context) bool {
 	for {
-		position, err := f.o.Journal.Position(ctx, reader)
+		position, err := f.o.Journal.Position(ctx, Reader)
 		if err == nil {
 			f.standing.moved(position, "")
 			return true
@@ -102,11 +102,11 @@ func (f *Forwarder) write(ctx context.Context, lines []line) verdict {
 // between notes the same again.
 func (f *Forwarder) settle(ctx context.Context, refusals []refusal, last int64) error {
 	for _, r := range refusals {
-		if err := f.o.Journal.SetAside(ctx, reader, r.seq, r.problem); err != nil {
+		if err := f.o.Journal.SetAside(ctx, Reader, r.seq, r.problem); err != nil {
 			return err
 		}
 	}
-	if err := f.o.Journal.SetPosition(ctx, reader, last); err != nil {
+	if err := f.o.Journal.SetPosition(ctx, Reader, last); err != nil {
 		return err
 	}
 	f.metrics.refused.Add(float64(len(refusals)))

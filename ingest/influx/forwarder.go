@@ -18,8 +18,8 @@ import (
 	"spile/ingest/journal"
 )
 
-// reader is the name of the forwarder's position in the journal.
-const reader = "influx"
+// Reader is the name of the forwarder's position in the journal.
+const Reader = "influx"
 
 const (
 	batchLines = 5000 // InfluxData's advice for the size of a batch

@@ -80,7 +80,7 @@ func TestForwarderOutlastsEveryAnswer(t *testing.T) {
 			if name != "refuses all" { // there the store may come back between halves
 				assert.Equal(t, 30, lines, "an answer that takes nothing is followed by one copy")
 			}
-			aside, err := j.Aside(t.Context(), reader, 10)
+			aside, err := j.Aside(t.Context(), Reader, 10)
 			require.NoError(t, err)
 			assert.Empty(t, aside)
 
@@ -104,7 +104,7 @@ func TestForwarderSetsAsideWhatTheStoreRefuses(t *testing.T) {
 
 	points, _ := s.count()
 	assert.Equal(t, 20, points)
-	aside, err := j.Aside(t.Context(), reader, 100)
+	aside, err := j.Aside(t.Context(), Reader, 100)
 	require.NoError(t, err)
 	require.Len(t, aside, 10)
 	for _, a := range aside {
@@ -129,7 +129,7 @@ func TestForwarderGoesPastWhatIsOlderThanTheBucketKeeps(t *testing.T) {
 	o.Log = slog.New(slog.NewTextHandler(log, nil))
 	f := begin(t, o)
 	caughtUp(t, f)
-	aside, err := j.Aside(t.Context(), reader, 1)
+	aside, err := j.Aside(t.Context(), Reader, 1)
 	require.NoError(t, err)
 	assert.Empty(t, aside)
 	halt(t, f)

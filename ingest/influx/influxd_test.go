@@ -96,7 +96,7 @@ func TestRepeatedLinesAreOnePoint(t *testing.T) {
 	caughtUp(t, f)
 	halt(t, f)
 	// As after a crash between the store's answer and the position.
-	require.NoError(t, j.SetPosition(t.Context(), reader, 20))
+	require.NoError(t, j.SetPosition(t.Context(), Reader, 20))
 	caughtUp(t, begin(t, toInfluxd(j, s)))
 	assert.Equal(t, journaled(t, j), stored(t, s))
 }
@@ -111,7 +111,7 @@ func TestInfluxdRefusesAnotherFieldType(t *testing.T) {
 	hear(t, j, 0, 90)
 	caughtUp(t, begin(t, toInfluxd(j, s)))
 
-	aside, err := j.Aside(t.Context(), reader, 100)
+	aside, err := j.Aside(t.Context(), Reader, 100)
 	require.NoError(t, err)
 	assert.Len(t, aside, 30)
 	for _, a := range aside {

@@ -3,6 +3,7 @@ package journal
 import (
 	"context"
 	"errors"
+	"time"
 
 	"spile/detect"
 )
@@ -49,6 +50,29 @@ func (c *checker) late(r storedReading, is bool) error {
 		return c.fault("readings", r.seq, "it is marked late, and its series had said nothing newer")
 	}
 	return nil
+}
+
+// means looks at what retention has left; it is not walked where only what is new is.
+func (c *checker) means(ctx context.Context) error {
+	if c.since > 0 {
+		return nil
+	}
+	return c.each(ctx, "SELECT series, time, count, mean, low, high FROM means", func(row scanner) error {
+		var series, at, count int64
+		var mean, low, high float64
+		if err := row.Scan(&series, &at, &count, &mean, &low, &high); err != nil {
+			return err
+		}
+		const rounding = 1e-9 // of a mean of equal values
+		_, known := c.series[series]
+		switch hour := moment(at).Format(time.RFC3339); {
+		case !known:
+			return c.fault("means", 0, "the series %d of %s is missing", series, hour)
+		case at%hourMillis != 0 || count < 1 || !(low <= mean+rounding && mean <= high+rounding):
+			return c.fault("means", 0, "series %d, %s: %v to %v, mean %v of %d readings, is no hour of readings", series, hour, low, high, mean, count)
+		}
+		return nil
+	})
 }
 
 // events sees that the log can be read, and each event told from every other.

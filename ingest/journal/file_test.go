@@ -2,6 +2,7 @@ package journal
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -65,7 +66,7 @@ func TestAJournalOfTheFutureIsLeftAlone(t *testing.T) {
 	for _, readOnly := range []bool{false, true} {
 		_, err = Open(t.Context(), Options{Dir: dir, ReadOnly: readOnly})
 		require.ErrorIs(t, err, ErrNewer)
-		require.ErrorContains(t, err, "schema 3, this one knows up to 2")
+		require.ErrorContains(t, err, fmt.Sprintf("schema %d, this one knows up to %d", schemaVersion+1, schemaVersion))
 	}
 }
 

@@ -43,11 +43,15 @@ func (s *saver) save(ctx context.Context, bad, aside string, now time.Time) erro
 		}
 	}
 	for _, table := range []struct{ name, key, values string }{
-		{"figures", "name", "SELECT 'pruned' UNION ALL SELECT 'salvaged'"},
+		{"figures", "name", "SELECT 'pruned' UNION ALL SELECT 'thinned' UNION ALL SELECT 'salvaged'"},
 		{"positions", "name", "SELECT 'judge' UNION ALL SELECT 'influx'"},
 		{"attempts", "message", "SELECT id FROM main.outbox"},
 		{"aside", "name", "SELECT 'influx'"},
+		{"means", "series", "SELECT id FROM main.series"},
 	} {
+		if s.lacks(ctx, table.name) {
+			continue
+		}
 		if err := s.copyKeyed(ctx, table.name, table.key, table.values); err != nil {
 			return fmt.Errorf("table %s: %w", table.name, err)
 		}
@@ -66,6 +70,13 @@ func (s *saver) save(ctx context.Context, bad, aside string, now time.Time) erro
 		return err
 	}
 	return tx.Commit()
+}
+
+// lacks tells of a table that the file's schema does not have.
+func (s *saver) lacks(ctx context.Context, table string) bool {
+	var tables int64
+	err := s.one(ctx, &tables, "SELECT count(*) FROM main.sqlite_schema WHERE name = '"+table+"'")
+	return err == nil && tables == 0
 }
 
 // copyRows copies a table by ranges of its key.
