@@ -107,6 +107,13 @@ var catalogue = []Definition{
 		LookFirst: "Is InfluxDB away or refusing? Mend it, or give the journal more room: set retention.size higher.",
 	},
 	{
+		Alarm: ProbeFlood, Priority: detect.Medium, Scope: Cellar,
+		OffDelay:  12 * time.Hour, // as above
+		Title:     "a device sends more than any cellar needs",
+		Meaning:   "A probe goes on sending many messages a second, or a device makes up tanks. What is too much is refused; the others are heard.",
+		LookFirst: "Find the device by its topic, and let it send one message a minute under one name.",
+	},
+	{
 		Alarm: CoolingPlant, Priority: detect.High, Scope: Cellar,
 		OffDelay:  10 * time.Minute, // as for the drift of one tank
 		Title:     "tanks are warming together",

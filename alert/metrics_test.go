@@ -95,7 +95,7 @@ func TestAlarmStates(t *testing.T) {
 func TestAnEmptyCellarHasMetricsToo(t *testing.T) {
 	count, err := testutil.GatherAndCount(shown(t, View{}))
 	require.NoError(t, err)
-	assert.Equal(t, 8, count, "the build, the link, the webhooks, the cooling plant and four of the journal")
+	assert.Equal(t, 9, count, "the build, the link, the webhooks, the cooling plant and five troubles")
 }
 
 func TestMetricsPassTheirLinters(t *testing.T) {

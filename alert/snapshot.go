@@ -9,7 +9,7 @@ import (
 
 // SnapshotVersion is the version of what Snapshot writes. It changes whenever an older Watch, or an older detector,
 // could not go on from it as if it had never stopped; the state is then rebuilt from the journal.
-const SnapshotVersion = 4
+const SnapshotVersion = 5
 
 // snapshot is the whole state of a Watch. What comes from the config is not in it.
 type snapshot struct {
@@ -27,6 +27,7 @@ type tankSnapshot struct {
 	Tank       json.RawMessage `json:"tank"`
 	Conditions []*condition    `json:"conditions,omitempty"`
 	Still      stillness       `json:"still"`
+	Known      acquaintance    `json:"known"`
 	Packaged   time.Time       `json:"packaged,omitzero"`
 }
 
@@ -42,7 +43,7 @@ func (w *Watch) Snapshot() ([]byte, error) {
 			return nil, fmt.Errorf("snapshot of tank %s: %w", v.name, err)
 		}
 		s.Tanks = append(s.Tanks, tankSnapshot{
-			Name: v.name, Tank: body, Conditions: v.conditions, Still: v.still, Packaged: v.packaged,
+			Name: v.name, Tank: body, Conditions: v.conditions, Still: v.still, Known: v.known, Packaged: v.packaged,
 		})
 	}
 	body, err := json.Marshal(s)
@@ -73,7 +74,7 @@ func (w *Watch) Restore(body []byte) error {
 		if err := v.tank.UnmarshalJSON(t.Tank); err != nil {
 			return fmt.Errorf("restore tank %s: %w", t.Name, err)
 		}
-		v.conditions, v.still, v.packaged = t.Conditions, t.Still, t.Packaged
+		v.conditions, v.still, v.known, v.packaged = t.Conditions, t.Still, t.Known, t.Packaged
 	}
 	fresh.cooling.Members = s.Cooling.Members
 	for tank, samples := range s.Cooling.Samples {

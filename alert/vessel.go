@@ -25,6 +25,7 @@ type vessel struct {
 	tank       tank         // nil for the cellar
 	conditions []*condition // by catalogue and probe
 	still      stillness
+	known      acquaintance
 	packaged   time.Time // when beer of this tank last went into packages; zero: not in this batch
 }
 

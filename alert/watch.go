@@ -59,6 +59,7 @@ func newWatch(o Options, newTank func(string, detect.Settings) tank) *Watch {
 func (w *Watch) Take(r detect.Reading) []Transition {
 	out := w.Advance(r.Arrived)
 	v := w.vessel(r.Tank)
+	v.known.hear(r.Arrived)
 	found := v.tank.Take(r)
 	v.still.take(r)
 	if len(found) == 0 {
@@ -72,6 +73,7 @@ func (w *Watch) Take(r detect.Reading) []Transition {
 func (w *Watch) Log(e detect.Event) []Transition {
 	out := w.Advance(e.Arrived)
 	v := w.vessel(e.Tank)
+	v.known = acquaintance{Heard: passingMost, Said: e.Arrived} // what people log is no passing tank
 	found := v.tank.Log(e)
 	status := v.tank.Status()
 	var steps []Transition
@@ -109,6 +111,7 @@ func (w *Watch) Advance(to time.Time) []Transition {
 		w.cool()
 		out = append(out, w.tell(w.settleAll())...)
 		w.remind()
+		w.forgetPassing()
 	}
 	w.at = later(w.at, to)
 	return out

@@ -29,9 +29,11 @@ type IntakeOptions struct {
 	Clock      func() time.Time // nil: time.Now. In a replay: one that stands still, so that the capture's times rule
 	Log        *slog.Logger     // nil: silent
 	Registerer prometheus.Registerer
-	Capture    io.Writer // gets each message as a line, see CaptureReader; nil: none
-	Queue      int       // messages that may wait for the writer; 0: 2048
-	Failing    Failing   // nil: nobody asks
+	Capture    io.Writer            // gets each message as a line, see CaptureReader; nil: none
+	Queue      int                  // messages that may wait for the writer; 0: 2048
+	Failing    Failing              // nil: nobody asks
+	Names      Names                // who is heard however many others there are
+	Flooded    func(problem string) // a publisher goes too far, said once a day; must not block; nil: nobody asks
 }
 
 // Failing is told of each commit that failed: since when they fail, and the
@@ -65,6 +67,7 @@ type Intake struct {
 	refused *refusalLog
 	capture *captureWriter
 	failing Failing
+	admits  *admission
 
 	queue     chan job
 	committed chan struct{}
@@ -103,6 +106,7 @@ func newIntake(o IntakeOptions) (*Intake, error) {
 		clock:     o.Clock,
 		log:       o.Log,
 		failing:   o.Failing,
+		admits:    newAdmission(o.Names, o.Flooded),
 		committed: make(chan struct{}, 1),
 		closing:   make(chan struct{}),
 		stopped:   make(chan struct{}),
@@ -130,8 +134,15 @@ func newIntake(o IntakeOptions) (*Intake, error) {
 }
 
 // resume takes the journal's newest arrival for the last one given, so that
-// arrivals do not go back over a restart either.
+// arrivals do not go back over a restart either, and knows its probes again.
 func (in *Intake) resume(ctx context.Context, j *journal.Journal) error {
+	known, err := j.Probes(ctx)
+	if err != nil {
+		return err
+	}
+	for _, p := range known {
+		in.admits.remember(p.Tank, p.Probe, p.Newest)
+	}
 	seq, err := j.Last(ctx)
 	if err != nil || seq == 0 {
 		return err

@@ -63,6 +63,7 @@ func (in *Intake) add(b *batch, j job) {
 	} else {
 		p.arrived = in.stamp(j.message.Arrived)
 		p.decoded = in.decodeSafely(j.message, p.arrived)
+		in.admits.admit(j.message, &p.decoded, p.arrived)
 		b.addDecoded(p.decoded, p.arrived)
 	}
 	p.to = len(b.entries)

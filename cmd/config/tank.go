@@ -72,7 +72,7 @@ func alarmNames() []detect.Alarm {
 	return []detect.Alarm{
 		detect.Refermentation, detect.CrashDrift, alert.CoolingPlant, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
 		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.LinkLost, alert.WebhookFailing,
-		alert.JournalStopped, alert.JournalDisk, alert.JournalDamaged, alert.InfluxMissed,
+		alert.JournalStopped, alert.JournalDisk, alert.JournalDamaged, alert.InfluxMissed, alert.ProbeFlood,
 	}
 }
 

@@ -219,9 +219,11 @@ func (d *Daemon) startIntake(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	floods := newHerald(d)
 	d.intake, err = ingest.NewIntake(ingest.IntakeOptions{
 		Journal: d.journal, Decoder: decoder, Clock: d.options.Clock, Log: d.options.Log,
 		Registerer: d.registry, Capture: d.options.Capture, Failing: d.disk.failing,
+		Names: d.names(), Flooded: floods.flooded,
 	})
 	if err != nil {
 		return err
@@ -231,7 +233,21 @@ func (d *Daemon) startIntake(ctx context.Context) error {
 	}
 	d.intake.Start(ctx)
 	d.stack.push("intake", d.intake.Stop)
+	floods.start(ctx)
+	d.stack.push("floods", floods.stop)
 	return nil
+}
+
+// names are the tanks and probes that the config names.
+func (d *Daemon) names() ingest.Names {
+	out := ingest.Names{Tanks: map[string]bool{}, Probes: map[string]bool{}}
+	for tank := range d.options.Watch.Tanks {
+		out.Tanks[tank] = true
+	}
+	for probe := range d.options.Decoder.Probes {
+		out.Probes[probe] = true
+	}
+	return out
 }
 
 func (d *Daemon) startOutbox(ctx context.Context) error {

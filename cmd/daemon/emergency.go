@@ -46,7 +46,7 @@ func (e *emergency) begin(at time.Time, problem string) {
 		return
 	}
 	e.watch = alert.NewWatch(e.options)
-	e.watch.JournalFails(at, alert.JournalStopped, problem)
+	e.watch.Fails(at, alert.JournalStopped, problem)
 	e.gather()
 }
 

@@ -54,7 +54,7 @@ func TestWhatIsToldFromMemoryIsNotToldAgainFromTheJournal(t *testing.T) {
 	watch := alert.NewWatch(phone())
 	watch.Take(detect.Reading{Tank: "FV1", Probe: "p", Quantity: detect.Pressure, Value: 80, Raw: 80, Time: at.Add(-time.Hour), Arrived: at.Add(-time.Hour)})
 	watch.WebhookFails(at.Add(-50*time.Minute), "phone", "503")
-	watch.JournalFails(at, alert.JournalStopped, "the disk is full")
+	watch.Fails(at, alert.JournalStopped, "the disk is full")
 	watch.Advance(at.Add(20 * time.Minute))
 	judged(t, kept, at.Add(20*time.Minute), watch.Notices())
 

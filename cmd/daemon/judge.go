@@ -159,25 +159,27 @@ func (j *judge) mark(e journal.Entry) []alert.Transition {
 func (j *judge) trouble(e journal.Entry) []alert.Transition {
 	switch at := e.Arrived; e.Mark.Name {
 	case markStopped:
-		return j.watch.JournalFails(at, alert.JournalStopped, e.Mark.Detail)
+		return j.watch.Fails(at, alert.JournalStopped, e.Mark.Detail)
 	case markGoes:
-		return j.watch.JournalWorks(at, alert.JournalStopped)
+		return j.watch.Works(at, alert.JournalStopped)
 	case markDiskLow:
-		return j.watch.JournalFails(at, alert.JournalDisk, e.Mark.Detail)
+		return j.watch.Fails(at, alert.JournalDisk, e.Mark.Detail)
 	case markDiskRoomy:
-		return j.watch.JournalWorks(at, alert.JournalDisk)
+		return j.watch.Works(at, alert.JournalDisk)
 	case journal.MarkDamaged:
 		return j.once(at, alert.JournalDamaged, e.Mark.Detail)
 	case markMissed:
 		return j.once(at, alert.InfluxMissed, e.Mark.Detail)
+	case markFlood:
+		return j.once(at, alert.ProbeFlood, e.Mark.Detail)
 	}
 	return nil
 }
 
 // once raises an alarm of what is over already, and is to be seen by somebody.
 func (j *judge) once(at time.Time, a detect.Alarm, detail string) []alert.Transition {
-	out := j.watch.JournalFails(at, a, detail)
-	return append(out, j.watch.JournalWorks(at, a)...)
+	out := j.watch.Fails(at, a, detail)
+	return append(out, j.watch.Works(at, a)...)
 }
 
 // started runs the minutes that the watch had come to before spile ended, which
@@ -207,6 +209,7 @@ const (
 	markDiskLow   = "disk-low" // detail: what is left
 	markDiskRoomy = "disk-roomy"
 	markMissed    = "influx-missed" // detail: what
+	markFlood     = "probe-flood"   // detail: what
 )
 
 // run judges until ctx ends.
@@ -383,7 +386,7 @@ func (j *judge) failingWebhooks() []string {
 func (j *judge) failing(a detect.Alarm) bool {
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	return j.watch.JournalFailing(a)
+	return j.watch.Failing(a)
 }
 
 // linkDown tells whether the outside broker is held to be lost.

@@ -1,9 +1,11 @@
 package journal
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 	"sync"
 
 	"spile/detect"
@@ -58,6 +60,23 @@ func (r *register) nextID() int64 {
 	r.mu.RLock()
 	defer r.mu.RUnlock()
 	return r.top + 1
+}
+
+// probes lists who is known. Journal.mu is held.
+func (r *register) probes() []Probe {
+	r.mu.RLock()
+	defer r.mu.RUnlock()
+	newest := map[[2]string]int64{}
+	for k, s := range r.byKey {
+		who := [2]string{k.Tank, k.Probe}
+		newest[who] = max(newest[who], s.newest)
+	}
+	out := make([]Probe, 0, len(newest))
+	for who, at := range newest {
+		out = append(out, Probe{Tank: who[0], Probe: who[1], Newest: moment(at)})
+	}
+	slices.SortFunc(out, func(a, b Probe) int { return cmp.Or(cmp.Compare(a.Tank, b.Tank), cmp.Compare(a.Probe, b.Probe)) })
+	return out
 }
 
 // replace forgets everything for what the file says.

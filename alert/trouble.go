@@ -6,7 +6,7 @@ import (
 	"spile/detect"
 )
 
-// What can befall spile's own journal. The daemon finds it, not a detector.
+// What can befall spile itself. The daemon finds it, not a detector.
 const (
 	// JournalDisk says that the disk is nearly full: readings are still kept and judged.
 	JournalDisk detect.Alarm = "journal-disk"
@@ -16,10 +16,12 @@ const (
 	JournalDamaged detect.Alarm = "journal-damaged"
 	// InfluxMissed says that the journal's size limit thinned readings which InfluxDB had not had.
 	InfluxMissed detect.Alarm = "influx-missed"
+	// ProbeFlood says that a device sends without end, or makes up tanks.
+	ProbeFlood detect.Alarm = "probe-flood"
 )
 
-// JournalFails says that since this time something is wrong with the journal, and what.
-func (w *Watch) JournalFails(at time.Time, a detect.Alarm, problem string) []Transition {
+// Fails says that since this time something is wrong with spile itself, and what.
+func (w *Watch) Fails(at time.Time, a detect.Alarm, problem string) []Transition {
 	out := w.Advance(at)
 	f := detect.Finding{Alarm: a, Active: true, Time: w.at, Onset: w.at, Summary: problem}
 	if c := w.cellar.find(a, ""); c != nil && c.Holds {
@@ -29,8 +31,8 @@ func (w *Watch) JournalFails(at time.Time, a detect.Alarm, problem string) []Tra
 	return append(out, w.tell(w.settleAll())...)
 }
 
-// JournalWorks says that it is right again. While nothing could be kept, nobody was silent.
-func (w *Watch) JournalWorks(at time.Time, a detect.Alarm) []Transition {
+// Works says that it is right again. While nothing could be kept, nobody was silent.
+func (w *Watch) Works(at time.Time, a detect.Alarm) []Transition {
 	out := w.Advance(at)
 	c := w.cellar.find(a, "")
 	if c == nil || !c.Holds {
@@ -45,8 +47,8 @@ func (w *Watch) JournalWorks(at time.Time, a detect.Alarm) []Transition {
 	return append(out, w.tell(w.settleAll())...)
 }
 
-// JournalFailing tells whether it was last said to fail so, whatever stands of the alarm.
-func (w *Watch) JournalFailing(a detect.Alarm) bool {
+// Failing tells whether it was last said to fail so, whatever stands of the alarm.
+func (w *Watch) Failing(a detect.Alarm) bool {
 	c := w.cellar.find(a, "")
 	return c != nil && c.Holds
 }
