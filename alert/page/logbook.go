@@ -38,8 +38,16 @@ func (s *Server) writeLog(w http.ResponseWriter, r *http.Request) error {
 	if outcome == Repeat {
 		status = http.StatusOK
 	}
-	writeJSON(w, status, map[string]any{"event": event, "echo": s.echo(event)})
+	writeJSON(w, status, map[string]any{"event": event, "echo": s.echo(event), "follows": s.follows(r, event)})
 	return nil
+}
+
+// follows is what an act that was logged leads to.
+func (s *Server) follows(r *http.Request, e detect.Event) []string {
+	if s.Before == nil {
+		return []string{}
+	}
+	return filled(s.Before(r.Context(), e))
 }
 
 // keep reads an event for the tank that the path names and writes it.
@@ -47,6 +55,11 @@ func (s *Server) keep(r *http.Request, fields map[string]any) (event detect.Even
 	event, err = detect.ParseEvent(r.PathValue("tank"), fields, s.Clock())
 	if err != nil {
 		return detect.Event{}, "", bad("%v", err)
+	}
+	if s.Doubt != nil { // here a person sees the answer; a line over MQTT is kept as it comes
+		if err := s.Doubt(event); err != nil {
+			return detect.Event{}, "", bad("%v", err)
+		}
 	}
 	outcome, err = s.Records.WriteLog(r.Context(), event)
 	return event, outcome, err

@@ -37,6 +37,8 @@ type Options struct {
 	Records  Records
 	View     func() alert.View
 	Report   func(ctx context.Context, tank string) (batch.Report, error) // the batch in a tank as it stands; nil: nobody keeps batches
+	Doubt    func(detect.Event) error                                     // asks back where a figure hardly fits its tank; nil: nobody asks
+	Before   func(ctx context.Context, e detect.Event) []string           // what an act in the log leads to; nil: nobody says
 	Ready    func() []string                                              // why spile is not ready yet, empty once it is; nil: always ready
 	Metrics  http.Handler                                                 // serves /metrics; nil: there is none
 	Webhooks func() []webhook.Standing                                    // how those who are told are reached; nil: nobody is told

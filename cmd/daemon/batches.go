@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"log/slog"
 	"sync"
 	"time"
 
@@ -16,6 +17,7 @@ type batches struct {
 	journal  *journal.Journal
 	settings func(tank string) detect.Settings
 	clock    func() time.Time
+	log      *slog.Logger
 
 	mu   sync.Mutex
 	kept map[string]*keptRecord
@@ -37,7 +39,7 @@ func (d *Daemon) batches() *batches {
 		}
 		return d.options.Watch.Default
 	}
-	return &batches{journal: d.journal, settings: settings, clock: d.options.Clock}
+	return &batches{journal: d.journal, settings: settings, clock: d.options.Clock, log: d.options.Log}
 }
 
 const (
@@ -47,10 +49,38 @@ const (
 )
 
 // report is the batch in a tank as it stands now.
-func (b *batches) report(ctx context.Context, tank string) (batch.Report, error) {
+func (b *batches) report(ctx context.Context, tank string) (rep batch.Report, err error) {
+	err = b.with(ctx, tank, func(r *batch.Record) { rep = r.Report(b.clock()) })
+	return rep, err
+}
+
+// before is what an act in the log leads to. Who logged it is told what is known: that the journal cannot be read just
+// now is in its own log.
+func (b *batches) before(ctx context.Context, e detect.Event) (said []string) {
+	if err := b.with(ctx, e.Tank, func(r *batch.Record) { said = r.Before(e) }); err != nil {
+		b.log.Warn("what follows from a line of the log cannot be said", "tank", e.Tank, "error", err)
+	}
+	return said
+}
+
+// doubt asks back where a figure hardly fits its tank.
+func (b *batches) doubt(e detect.Event) error { return b.settings(e.Tank).Doubt(e) }
+
+// with reads on in a tank's record and hands it over.
+func (b *batches) with(ctx context.Context, tank string, use func(*batch.Record)) error {
 	k := b.of(tank)
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	if err := b.readOn(ctx, tank, k); err != nil {
+		k.record = nil // half read
+		return err
+	}
+	use(k.record)
+	return nil
+}
+
+// readOn brings a record to what the journal has now. k.mu is held.
+func (b *batches) readOn(ctx context.Context, tank string, k *keptRecord) error {
 	now := b.clock()
 	if k.record == nil || now.Sub(k.made) > recordAge || now.Before(k.made) {
 		k.record = batch.NewRecord(tank, b.settings(tank), batch.Limits{})
@@ -63,20 +93,19 @@ func (b *batches) report(ctx context.Context, tank string) (batch.Report, error)
 		return nil
 	})
 	if err != nil {
-		k.record = nil // half read
-		return batch.Report{}, err
+		return err
 	}
 	events, err := b.journal.Events(ctx, journal.Filter{Tank: tank})
 	if err != nil {
-		return batch.Report{}, err
+		return err
 	}
 	k.record.Logbook(events)
 	rows, err := b.journal.Transitions(ctx, journal.TransitionFilter{Tank: tank, From: now.Add(-longestBatch)})
 	if err != nil {
-		return batch.Report{}, err
+		return err
 	}
 	k.record.Alarms(alarmsOf(rows))
-	return k.record.Report(now), nil
+	return nil
 }
 
 func (b *batches) of(tank string) *keptRecord {

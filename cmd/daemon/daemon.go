@@ -370,10 +370,11 @@ func (d *Daemon) startRetention(ctx context.Context) error {
 }
 
 func (d *Daemon) startPages(ctx context.Context) error {
+	brews := d.batches()
 	kept := records{d.journal, d.intake, d.judge}
 	(&figures{steps: kept.Steps, clock: d.options.Clock, zone: d.options.Zone, log: d.options.Log}).register(d.registry)
 	server, err := page.New(page.Options{
-		Records: kept, View: d.judge.view, Report: d.batches().report, Ready: d.notReady,
+		Records: kept, View: d.judge.view, Report: brews.report, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,
 		Metrics:  promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
 		Webhooks: d.sender.Standings, Links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token),
 		Token: d.options.HTTP.Token, Public: d.options.HTTP.Public, Clock: d.options.Clock, Zone: d.options.Zone,

@@ -40,7 +40,8 @@ func (c *logCommand) Run(ctx context.Context, s *streams) error {
 		return usageError{err}
 	}
 	var answer struct {
-		Echo string `json:"echo"`
+		Echo    string   `json:"echo"`
+		Follows []string `json:"follows"`
 	}
 	if err := c.post(ctx, "/api/v1/tanks/"+url.PathEscape(c.Tank)+"/log", e, &answer); err != nil {
 		return err
@@ -48,8 +49,16 @@ func (c *logCommand) Run(ctx context.Context, s *streams) error {
 	if _, err = fmt.Fprintln(s.out, answer.Echo); err != nil {
 		return err
 	}
+	for _, line := range answer.Follows {
+		if _, err = fmt.Fprintln(s.out, sentence(line)); err != nil {
+			return err
+		}
+	}
 	if kind, ok := detect.LookupEvent(e.Name); ok && kind.Caution != "" {
 		_, err = fmt.Fprintln(s.out, kind.Caution)
 	}
 	return err
 }
+
+// sentence ends a line with a full stop where it has none.
+func sentence(line string) string { return strings.TrimSuffix(line, ".") + "." }

@@ -12,7 +12,7 @@ func (r *Record) At(at time.Time) Batch {
 	s := r.story(at)
 	b := Batch{
 		Tank: r.tank, At: at, Began: s.began, Stage: s.stage(),
-		HoldPoints: s.holdPoints(), Passed: s.passed(), Figures: s.fullFigures(), Proposals: s.proposals(),
+		HoldPoints: s.holdPoints(), Passed: s.passed(), Figures: s.fullFigures(), Proposals: s.proposals(), Outlook: s.outlook(),
 	}
 	if e, ok := s.last("pitch"); ok {
 		b.Beer = e.Word("beer")

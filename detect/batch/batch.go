@@ -18,7 +18,8 @@ type Batch struct {
 	Passed     []HoldPoint `json:"passed"` // the hold points as they stood when people went on, oldest first
 	Figures    Figures     `json:"figures"`
 	Proposals  []Proposal  `json:"proposals"`
-	Open       []string    `json:"open"` // what is still to be done or known, in words
+	Outlook    []string    `json:"outlook"` // what today's curves lead to if nothing is done
+	Open       []string    `json:"open"`    // what is still to be done or known, in words
 }
 
 // Figures are the numbers of the brew sheet. What is not known is nil.

@@ -35,6 +35,7 @@ func (r Report) Text(w io.Writer, v Voice) error {
 	t.head(r)
 	t.sheet(r.Figures)
 	t.points(r)
+	t.list("What this leads to", r.Outlook)
 	t.history(r)
 	t.list("What is open", r.Open)
 	t.b.WriteString("\n")
