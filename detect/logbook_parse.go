@@ -166,7 +166,7 @@ func (p *eventParser) takeTime(v any) {
 // the probe in a probe event is its "id", unless "probe" gives it.
 func (p *eventParser) isCommon(name string) bool {
 	switch name {
-	case "event", "time", "by", "tank", "arrived":
+	case "event", "time", "by", "tank", "arrived", "line_name", "struck": // the last two are spile's own, when it gives a log
 		return true
 	case "id":
 		return p.kind.Name != "probe" || p.given["probe"] != nil

@@ -20,8 +20,7 @@ func (s *Server) log(w http.ResponseWriter, r *http.Request) error {
 		_, err := find(s.View(), tank)
 		return err
 	}
-	writeJSON(w, http.StatusOK, map[string]any{"log": filled(events)})
-	return nil
+	return s.writeLines(w, r, events)
 }
 
 // writeLog keeps one event: 201 where it is new, 200 where it is kept already.
@@ -60,6 +59,9 @@ func (s *Server) keep(r *http.Request, fields map[string]any) (event detect.Even
 		if err := s.Doubt(event); err != nil {
 			return detect.Event{}, "", bad("%v", err)
 		}
+	}
+	if err := s.replaces(r, event); err != nil {
+		return detect.Event{}, "", err
 	}
 	outcome, err = s.Records.WriteLog(r.Context(), event)
 	return event, outcome, err

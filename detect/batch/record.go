@@ -18,6 +18,7 @@ type Record struct {
 	limits   Limits
 	curves   map[detect.Quantity]map[string]*curve // by probe
 	log      []detect.Event                        // as it was written, in order of time
+	inForce  []detect.Event                        // the same without what was struck out
 	alarms   []Alarm
 }
 
@@ -60,14 +61,15 @@ func (r *Record) Log(e detect.Event) {
 		return cmp.Or(a.Time.Compare(b.Time), a.Arrived.Compare(b.Arrived), -1)
 	})
 	r.log = slices.Insert(r.log, i, e)
+	r.inForce = detect.InForce(r.log)
 }
 
 // Logbook takes a whole cellar log of this tank, in place of what it was told before.
 func (r *Record) Logbook(all []detect.Event) {
-	r.log = nil
-	for _, e := range all {
-		r.Log(e)
-	}
+	r.log = slices.SortedStableFunc(slices.Values(all), func(a, b detect.Event) int {
+		return cmp.Or(a.Time.Compare(b.Time), a.Arrived.Compare(b.Arrived))
+	})
+	r.inForce = detect.InForce(r.log)
 }
 
 // Alarms says what the watch called of the tank, in place of what it was told before.

@@ -54,7 +54,7 @@ func (r *Record) Report(at time.Time) Report {
 
 // logLines are those of the batch, and those struck out within its time.
 func (s *story) logLines() []Line {
-	struck := s.struck()
+	struck := detect.Struck(s.log)
 	out := []Line{}
 	for _, e := range s.log {
 		if e.Time.After(s.at) || e.Time.Before(s.began) {
@@ -62,7 +62,7 @@ func (s *story) logLines() []Line {
 		}
 		said := e
 		said.Time = e.Time.In(s.settings.Zone)
-		out = append(out, Line{Name: e.Identity(), Event: e, Echo: said.Echo(), Struck: struck[e.Identity()]})
+		out = append(out, Line{Name: e.Line(), Event: e, Echo: said.Echo(), Struck: struck[e.Line()]})
 	}
 	return out
 }

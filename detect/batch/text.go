@@ -129,6 +129,7 @@ func (t *text) history(r Report) {
 		if l.Struck {
 			line += " (struck out)"
 		}
+		line += "  [" + l.Name + "]"
 		t.wrap("  ", line)
 	}
 	t.title("What was called")
