@@ -63,6 +63,8 @@ func TestEveryEventHasAForm(t *testing.T) {
 					form.Set("u."+in.Name, in.Unit)
 				case in.Choices != nil:
 					form.Set("c."+in.Name, in.Choices[0])
+				case in.Name == "line":
+					form.Set("v.line", kept.events[0].Line())
 				case in.Name != "note":
 					form.Set("v."+in.Name, "word-1")
 				}
