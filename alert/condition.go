@@ -52,6 +52,9 @@ func (c *condition) hear(f detect.Finding, at time.Time) {
 			f.Summary, f.Evidence = c.Finding.Summary, c.Finding.Evidence
 		}
 	}
+	if f.Active && c.ID != "" && f.Onset.After(c.Raised) {
+		f.Onset = began(c.Finding.Onset, c.Raised) // what was called has begun, whatever limit it passes since
+	}
 	c.Grown = f.Active && (f.Worse || c.Grown)
 	c.Finding = f
 }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -64,12 +65,20 @@ func (s *Server) takes(t detect.Status) []string {
 		add("Dry-hopped since " + s.when(t.HoppedSince) + ".")
 	}
 	if t.CO2Rate != nil {
-		add("CO2 is made at " + bounds(t.CO2Rate, "%.2f g/L a day") + ".")
+		add(making(t.CO2Rate))
 	}
 	if t.ReliefKPa > 0 {
 		add("Pressure relief valve set at " + s.figure(t.ReliefKPa, beer.KindPressure) + ".")
 	}
 	return lines
+}
+
+// making says how much CO2 is made, or that none is to be seen.
+func making(rate *detect.Interval) string {
+	if rate.Low <= 0 {
+		return fmt.Sprintf("No CO2 is seen to be made (at most %.2f g/L a day).", max(rate.High, 0))
+	}
+	return "CO2 is made at " + bounds(rate, "%.2f g/L a day") + "."
 }
 
 // blind says what a tank is not watched for, and why.

@@ -30,6 +30,8 @@ func (s *Server) words() template.FuncMap {
 		"reach":   s.reach,
 		"since":   alert.Incident.Began,
 		"present": s.present,
+		"step":    s.step,
+		"called":  s.called,
 		"moment":  func(t time.Time) string { return t.In(s.Zone).Format("Mon 2 Jan 15:04") },
 		"day":     func(t time.Time) string { return t.In(s.Zone).Format("Mon 2 Jan 2006 15:04") },
 		"answer":  func(v batch.Verdict) string { return strings.ToUpper(string(v)) },
@@ -109,6 +111,31 @@ func (s *Server) state(i alert.Incident) string {
 		return "over"
 	}
 	return string(i.State)
+}
+
+// called is when somebody was called, where that is another time than since when it is; else empty.
+func (s *Server) called(i alert.Incident) string {
+	if at := s.when(i.Since); at != s.when(i.Began()) {
+		return at
+	}
+	return ""
+}
+
+// step says what happened to an alarm, without the standard's terms.
+func (s *Server) step(t alert.Transition) string {
+	text := s.state(alert.Incident{State: t.To, Until: t.Until})
+	switch {
+	case t.To == alert.Unacknowledged && t.From == alert.Normal:
+		text = "called"
+	case t.To == alert.Unacknowledged:
+		text = "called again"
+	case t.To == alert.Normal && t.From == alert.Unacknowledged:
+		text = "closed"
+	}
+	if t.By != "" {
+		text += " by " + t.By
+	}
+	return because(text, t.Why)
 }
 
 // present is how the figures of an alarm stand now; empty where it has none.

@@ -9,10 +9,6 @@
   // patch makes the old node look like the fresh one and keeps what did not change, so that a thumb never finds a button
   // gone and nothing that is being typed is lost.
   function patch(old, fresh) {
-    if (old.nodeType !== fresh.nodeType || old.nodeName !== fresh.nodeName) {
-      old.replaceWith(fresh);
-      return;
-    }
     if (old.nodeType === Node.TEXT_NODE) {
       if (old.data !== fresh.data) old.data = fresh.data;
       return;
@@ -22,9 +18,24 @@
     for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name)) old.removeAttribute(name);
     for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
     if (["INPUT", "SELECT", "TEXTAREA"].includes(old.nodeName)) return;
-    const before = [...old.childNodes], after = [...fresh.childNodes];
-    after.forEach((node, i) => (i < before.length ? patch(before[i], node) : old.append(node)));
-    before.slice(after.length).forEach((node) => node.remove());
+    patchChildren(old, fresh);
+  }
+
+  // patchChildren finds for each fresh child the old one that it is: by its id, or by its kind and order. What stays is
+  // not moved, so that what has the focus keeps it.
+  function patchChildren(old, fresh) {
+    const pool = [...old.childNodes];
+    const pairs = [...fresh.childNodes].map((node) => {
+      const at = pool.findIndex((o) => o.nodeName === node.nodeName && (o.id || "") === (node.id || ""));
+      return [at < 0 ? null : pool.splice(at, 1)[0], node];
+    });
+    pool.forEach((node) => node.remove());
+    let place = old.firstChild;
+    for (const [kept, node] of pairs) {
+      if (kept) patch(kept, node);
+      if (kept && kept === place) place = place.nextSibling;
+      else old.insertBefore(kept || node, place);
+    }
   }
 
   let busy = false, again = false, pressed = false;

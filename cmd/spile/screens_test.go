@@ -1,0 +1,126 @@
+package main
+
+import (
+	"encoding/json"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"spile/alert"
+	"spile/ingest/servertest"
+)
+
+// demoAtItsEnd is a demo whose simulated days are over: three alarms stand, and nothing moves any more.
+func demoAtItsEnd(t *testing.T) *process {
+	t.Helper()
+	servertest.Chromium(t)
+	servertest.Axe(t)
+	p := spawn(t, "demo", "--speed", "18000", "--http", "127.0.0.1:0")
+	require.Eventually(t, func() bool { return strings.Contains(p.said(), "The simulated days are over") }, 2*time.Minute, 50*time.Millisecond)
+	return p
+}
+
+// alarms are those that stand, the most pressing first.
+func (p *process) alarms() []alert.Incident {
+	p.t.Helper()
+	status, body := p.fetch("/api/v1/alarms")
+	require.Equal(p.t, http.StatusOK, status)
+	var answer struct{ Alarms []alert.Incident }
+	require.NoError(p.t, json.Unmarshal(body, &answer))
+	return answer.Alarms
+}
+
+// Every page on every screen: nothing is cut off, nothing from outside is asked for, nothing goes wrong in the browser,
+// and nobody is kept out.
+func TestEveryPageOnEveryScreen(t *testing.T) {
+	p := demoAtItsEnd(t)
+	first := p.alarms()[0]
+	pages := map[string]string{
+		"cellar": "/", "tank": "/tanks/FV1", "week": "/tanks/FV1?range=week", "batch": "/tanks/FV3?range=batch", "log": "/tanks/FV1/log",
+		"dry-hop": "/tanks/FV1/log?event=dry-hop", "alarms": "/alarms", "alarm": "/alarms/" + first.ID, "sign-in": "/sign-in",
+	}
+	for _, on := range screens {
+		t.Run(on.name, func(t *testing.T) {
+			b := browse(t, p.url, on)
+			for name, path := range pages {
+				b.open(path)
+				if on.script { // axe-core is a script
+					b.well(name)
+				} else {
+					b.picture(name)
+				}
+			}
+		})
+	}
+}
+
+// A thumb logs a dry-hop, acknowledges, keeps quiet and looks at another stretch, with and without scripts.
+func TestAThumbDoesTheNightsWork(t *testing.T) {
+	p := demoAtItsEnd(t)
+	for _, on := range []screen{screens[0], screens[2], screens[4]} {
+		t.Run(on.name, func(t *testing.T) {
+			b := browse(t, p.url, on)
+			b.open("/tanks/FV2")
+			b.press("Week")
+			b.sees("Curves")
+			b.press("Log what was done")
+			b.press("dry-hop")
+			b.do("fill in", chromedp.SendKeys(chromedp.CSS("#mass"), "7.5"), chromedp.SendKeys(chromedp.CSS(`select[name="u.mass"]`), "kg"),
+				chromedp.SendKeys(chromedp.CSS("#by"), on.name))
+			b.press("Log dry-hop")
+			b.sees("Logged.")
+			b.sees("mass 7.5 kg")
+			b.sees("by " + on.name)
+		})
+	}
+	b := browse(t, p.url, screens[0])
+	called := p.alarms()
+	require.GreaterOrEqual(t, len(called), 2)
+	b.open("/alarms/" + called[0].ID)
+	b.press("Acknowledge")
+	b.sees("acknowledged")
+	b.open("/alarms/" + called[1].ID)
+	b.do("say why", chromedp.SendKeys(chromedp.CSS("#why"), "I stand beside it"), chromedp.SetValue(chromedp.CSS("#for"), "30m"))
+	b.press("Keep quiet")
+	b.sees("quiet until")
+	b.well("kept-quiet")
+	stands := map[string]alert.State{}
+	for _, i := range p.alarms() {
+		stands[i.ID] = i.State
+	}
+	assert.Equal(t, alert.Acknowledged, stands[called[0].ID])
+	assert.Equal(t, alert.Shelved, stands[called[1].ID])
+}
+
+// What is judged stands on an open page within two seconds, and nothing that a person is typing is lost.
+func TestAnOpenPageStaysFresh(t *testing.T) {
+	p := demoAtItsEnd(t)
+	cellar, alarm := browse(t, p.url, screens[2]), browse(t, p.url, screens[0])
+	called := p.alarms()[0]
+	cellar.open("/")
+	cellar.sees("3 alarms want an answer.")
+	alarm.open("/alarms/" + called.ID)
+	alarm.do("type", chromedp.SendKeys(chromedp.CSS("#why"), "half a sen"))
+
+	began := time.Now()
+	answer, err := http.Post(p.url+"/api/v1/alarms/"+called.ID+"/acknowledge", "", nil) //nolint:noctx // a test's own server
+	require.NoError(t, err)
+	require.NoError(t, answer.Body.Close())
+	require.Equal(t, http.StatusOK, answer.StatusCode)
+	cellar.sees("2 alarms want an answer.")
+	took := time.Since(began)
+	t.Logf("the page showed it after %s", took.Round(time.Millisecond))
+	assert.Less(t, took, 5*time.Second, "two seconds, and as much again for a busy machine")
+	alarm.sees("Acknowledged. Since")
+	assert.Equal(t, "half a sen", eval[string](alarm, `document.getElementById("why").value`))
+
+	p.kill()
+	for _, b := range []*tab{cellar, alarm} {
+		b.do("say that it is old", chromedp.WaitVisible(chromedp.CSS("#lost")))
+	}
+}
