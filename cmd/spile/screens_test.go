@@ -83,7 +83,7 @@ func TestAThumbDoesTheNightsWork(t *testing.T) {
 	require.GreaterOrEqual(t, len(called), 2)
 	b.open("/alarms/" + called[0].ID)
 	b.press("Acknowledge")
-	b.sees("acknowledged")
+	b.sees("Acknowledged. Since")
 	b.open("/alarms/" + called[1].ID)
 	b.do("say why", chromedp.SendKeys(chromedp.CSS("#why"), "I stand beside it"), chromedp.SetValue(chromedp.CSS("#for"), "30m"))
 	b.press("Keep quiet")
