@@ -135,85 +135,6 @@ func (d *Daemon) View() alert.View { return d.judge.view() }
 // stands still is a daemon that hangs.
 func (d *Daemon) Turns() uint64 { return d.judge.turns.Load() }
 
-func (d *Daemon) startJournal(ctx context.Context) error {
-	o := journal.Options{Dir: d.options.Data, Memory: d.options.Data == "", Log: d.options.Log}
-	var err error
-	if d.journal, err = journal.Open(ctx, o); err != nil {
-		return err
-	}
-	d.stack.push("journal", func(context.Context) error { return d.journal.Close() })
-	return nil
-}
-
-// startCheck looks for faults in what the journal took since the last
-// judgement. It runs beside the watch: on a large file it takes its time.
-func (d *Daemon) startCheck(ctx context.Context) error {
-	judged, _, err := d.journal.Judged(ctx)
-	if err != nil {
-		return err
-	}
-	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	ended := make(chan struct{})
-	go func() {
-		defer close(ended)
-		faults, err := d.journal.Check(ctx, max(judged, 1))
-		if err != nil && ctx.Err() == nil {
-			d.options.Log.Error("the journal could not be checked", "error", err)
-		}
-		for _, f := range faults {
-			if f.Table == "file" {
-				d.damaged(f.What)
-			}
-			d.options.Log.Error("the journal has a fault; see `spile check --journal`", "fault", f)
-		}
-	}()
-	d.stack.push("check", func(context.Context) error {
-		cancel()
-		<-ended
-		return nil
-	})
-	return nil
-}
-
-// prepareDisk makes what intake, outbox and judge turn to when the journal fails.
-func (d *Daemon) prepareDisk(context.Context) error {
-	d.disk = &disk{
-		journal: d.journal, mark: d.mark, damaged: d.damaged, clock: d.options.Clock,
-		fault: func(what string, err error) { d.options.Log.Error(what, "error", err) },
-	}
-	d.disk.emergency = newEmergency(d.options.Watch, alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token),
-		func() { d.sender.Wake() }, func(err error) { d.options.Log.Error("no message could be made", "error", err) })
-	return nil
-}
-
-// startDisk begins to look after the room on the disk.
-func (d *Daemon) startDisk(ctx context.Context) error {
-	d.disk.trouble, d.disk.judge = d.intake.Trouble, d.judge
-	d.disk.register(d.registry)
-	d.disk.start(ctx)
-	d.stack.push("room", d.disk.stop)
-	return nil
-}
-
-// damaged has the next start salvage the journal's file, and asks for one.
-func (d *Daemon) damaged(why string) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if d.marred || d.options.Data == "" {
-		return
-	}
-	if err := d.journal.Condemn(why); err != nil {
-		d.options.Log.Error("the damaged journal could not be condemned", "error", err)
-		return
-	}
-	d.marred = true
-	close(d.broken)
-}
-
-// Damaged is closed once the journal's file was found damaged. A daemon that is
-// then stopped, and another one started, goes on with what can be saved of it.
-func (d *Daemon) Damaged() <-chan struct{} { return d.broken }
-
 func (d *Daemon) startIntake(ctx context.Context) error {
 	decoder, err := ingest.NewDecoder(d.options.Decoder)
 	if err != nil {
@@ -292,8 +213,13 @@ func (d *Daemon) startJudge(ctx context.Context) error {
 		return err
 	}
 	d.registry.MustRegister(alert.NewCollector(d.judge.view, d.options.Clock, d.options.Version))
-	if err := d.mark(ctx, markStarted, d.judge.at.UTC().Format(time.RFC3339Nano)); err != nil {
+	if err := d.mark(ctx, markStarted, d.judge.until.UTC().Format(time.RFC3339Nano)); err != nil {
 		return err
+	}
+	if d.judge.isBehind() {
+		if err := d.startVigil(ctx); err != nil {
+			return err
+		}
 	}
 	judging, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	ended := make(chan struct{})
@@ -306,6 +232,16 @@ func (d *Daemon) startJudge(ctx context.Context) error {
 		<-ended
 		return d.judge.last(ctx)
 	})
+	return nil
+}
+
+// startVigil watches the vessels until the judge has caught up.
+func (d *Daemon) startVigil(ctx context.Context) error {
+	v, err := newVigil(ctx, d.options.Watch, d.judge)
+	if err != nil {
+		return err
+	}
+	d.aside(ctx, "vigil", v.run)
 	return nil
 }
 
@@ -362,13 +298,6 @@ func (d *Daemon) startInflux(ctx context.Context) error {
 	return nil
 }
 
-func (d *Daemon) startRetention(ctx context.Context) error {
-	d.retention = newRetention(d)
-	d.retention.start(ctx)
-	d.stack.push("retention", d.retention.stop)
-	return nil
-}
-
 func (d *Daemon) startPages(ctx context.Context) error {
 	brews := d.batches()
 	kept := records{d.journal, d.intake, d.judge}
@@ -414,6 +343,9 @@ func (d *Daemon) notReady() []string {
 	var out []string
 	if err := d.intake.Trouble(); err != nil {
 		out = append(out, "the journal takes no readings: "+err.Error())
+	}
+	if d.judge.isBehind() {
+		out = append(out, "the past is being judged again: only over-pressure and vacuum are watched until that is done")
 	}
 	if err := d.judge.problem(); err != nil {
 		out = append(out, "judging stands still: "+err.Error())

@@ -25,7 +25,15 @@ func (d *Daemon) startBroker(ctx context.Context) error {
 		return err
 	}
 	d.stack.push("broker", d.broker.Stop)
-	return d.forgetLink(ctx)
+	if !d.judge.isBehind() {
+		return d.forgetLink(ctx)
+	}
+	d.aside(ctx, "old link", func(ctx context.Context) {
+		if err := d.forgetLink(ctx); err != nil && ctx.Err() == nil {
+			d.options.Log.Error("the end of the link to the broker of before was not kept", "error", err)
+		}
+	})
+	return nil
 }
 
 // forgetLink ends the loss of a broker that is not used any more, once all that

@@ -22,6 +22,7 @@ const (
 	snapshotPace = 5 * time.Minute
 	snapshotSpan = 6 * time.Hour // of arrivals, where they come faster than the clock
 	judgeRetry   = time.Second   // after the journal failed
+	quickly      = 100_000       // entries of the past that a start may wait for
 	answersKept  = 256           // acts whose answer somebody may still ask for
 )
 
@@ -46,6 +47,10 @@ type judge struct {
 	acts     []int64       // whose answers are kept, the oldest first
 	progress chan struct{} // closed and made anew after each step
 	stuck    error         // why judging stands still
+	behind   bool          // the past is still being judged again
+
+	through int64     // the last entry that was judged before the start
+	until   time.Time // and the moment to which
 
 	owedSteps   []alert.Transition // judged, not yet committed
 	owedNotices []alert.Notice     // what is to be told of it
@@ -55,49 +60,6 @@ type judge struct {
 	committed   time.Time
 	snapshotted time.Time
 	snapshotAt  time.Time // of the newest snapshot, by arrivals
-}
-
-// restore brings the watch to where the last judgement was committed: from the
-// newest snapshot, or else from the journal's beginning. What comes of it was
-// told long ago and is dropped.
-func (j *judge) restore(ctx context.Context) error {
-	through, at, err := j.journal.Judged(ctx)
-	if err != nil {
-		return err
-	}
-	snapshot, err := j.journal.Snapshot(ctx)
-	if err != nil {
-		return err
-	}
-	if snapshot != nil && snapshot.Version == alert.SnapshotVersion {
-		if err := j.watch.Restore(snapshot.Body); err != nil {
-			j.log.Warn("the snapshot cannot be used; the state is rebuilt from the journal", "entry", snapshot.Seq, "error", err)
-		} else {
-			j.seq, j.at = snapshot.Seq, snapshot.At
-		}
-	}
-	for j.seq < through {
-		entries, err := j.journal.After(ctx, j.seq, judgeBatch)
-		if err != nil {
-			return err
-		}
-		if len(entries) == 0 {
-			break // retention has taken them
-		}
-		for _, e := range entries {
-			if e.Seq > through {
-				break
-			}
-			j.take(e)
-		}
-	}
-	j.seq = max(j.seq, through)
-	if !at.IsZero() {
-		j.watch.Advance(at)
-		j.at = at
-	}
-	j.watch.Notices() // told long ago
-	return nil
 }
 
 // take hands one entry to the watch.
@@ -218,7 +180,7 @@ func (j *judge) run(ctx context.Context) {
 	defer clock.Stop()
 	for {
 		j.turns.Add(1)
-		if err := j.round(ctx); err != nil && ctx.Err() == nil {
+		if err := j.onward(ctx); err != nil && ctx.Err() == nil {
 			j.fail(err)
 			select {
 			case <-time.After(judgeRetry):
@@ -237,6 +199,9 @@ func (j *judge) run(ctx context.Context) {
 
 // last commits the position and a snapshot, after run has ended.
 func (j *judge) last(ctx context.Context) error {
+	if j.isBehind() {
+		return nil // nothing new was judged
+	}
 	if err := j.round(ctx); err != nil {
 		return err
 	}

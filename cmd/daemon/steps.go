@@ -45,3 +45,18 @@ func (s *stack) unwind(ctx context.Context) error {
 	}
 	return all
 }
+
+// aside runs something beside the others until the daemon stops.
+func (d *Daemon) aside(ctx context.Context, name string, run func(context.Context)) {
+	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		run(ctx)
+	}()
+	d.stack.push(name, func(context.Context) error {
+		cancel()
+		<-ended
+		return nil
+	})
+}

@@ -40,6 +40,19 @@ func putMessage(ctx context.Context, tx *sql.Tx, m Message) error {
 	return err
 }
 
+// Post brings messages into the outbox that are to go out before they are
+// judged. One whose ID the outbox has is not written again, here or by Judge.
+func (j *Journal) Post(ctx context.Context, messages []Message) error {
+	return j.write(ctx, "post messages", func(tx *sql.Tx) error {
+		for _, m := range messages {
+			if err := putMessage(ctx, tx, m); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
 // Queue is what waits for one webhook about one incident.
 type Queue struct {
 	Message     // the oldest, the only one that may go
