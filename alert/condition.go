@@ -16,7 +16,7 @@ import (
 type condition struct {
 	Finding  detect.Finding  `json:"finding"` // the newest
 	Holds    bool            `json:"holds"`   // as the detector has it, before the delays
-	Changed  time.Time       `json:"changed"` // arrival at which Holds last changed
+	Changed  time.Time       `json:"changed"` // arrival at which Holds last changed, or from when on it is known to hold
 	Standing Standing        `json:"standing"`
 	Why      string          `json:"why,omitempty"`   // what stands in front
 	Grown    bool            `json:"grown,omitempty"` // it presses more, and nobody was told yet
@@ -43,6 +43,9 @@ func compareConditions(a, b *condition) int {
 func (c *condition) hear(f detect.Finding, at time.Time) {
 	if f.Active != c.Holds {
 		c.Holds, c.Changed = f.Active, at
+	}
+	if before := at.Add(-f.Held); f.Active && before.Before(c.Changed) {
+		c.Changed = before
 	}
 	if !f.Active {
 		if f.Onset.IsZero() {

@@ -12,11 +12,14 @@ type drift struct {
 	Gate        gate
 	Start       float64 // degC when the setpoint was logged
 	Reached     bool    // beer has been within the allowance since the setpoint was logged
+	ReachedAt   time.Time
 	Lowest      float64
 	LowestAt    time.Time // newest progress while cooling
 	Side        side
+	Recent      []sample // the last minutes
 	Ahead       heading
 	Freezing    bool      // near its freezing point
+	ClimbsFrom  time.Time // since when it would leave it
 	PassesAt    time.Time // when it will have left, where Side says climbing
 }
 
@@ -34,10 +37,15 @@ const (
 // How beer temperature is judged (common practice). The allowances above and
 // below the setpoint are settings.
 const (
-	driftDeadband   = 0.5 // K back inside the allowance before the alarm may end
-	driftJump       = 1.0 // K between two readings that asks for a second one: a wild value, a door
-	coolingProgress = 0.1 // K that cooling must gain ...
-	coolingResumed  = 0.3 // K that end a stall
+	driftDeadband   = 0.5              // K back inside the allowance before the alarm may end
+	driftMinutes    = 12 * time.Minute // over which a level is taken
+	climbNear       = time.Hour        // to the limit, from where a climb is found at once ...
+	climbWatched    = 30 * time.Minute // ... or else after so long
+	sparseJump      = 0.45             // K from one reading to the next, of a probe that speaks less often than that
+	driftPace       = 20 * time.Second // between the readings that count for it
+	driftJump       = 1.0              // K between two readings that asks for a second one: a wild value, a door
+	coolingProgress = 0.1              // K that cooling must gain ...
+	coolingResumed  = 0.3              // K that end a stall
 	coolingPatience = 3 * time.Hour
 	thermometerLost = 2 * time.Hour // then the next best probe speaks for the beer
 	warmestInBeer   = 40.0          // degC; above it the probe hangs in caustic, not in beer
@@ -60,12 +68,15 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	if !d.Gate.pass(r.Value, r.Time, driftJump) {
 		return nil
 	}
-	d.Ahead.follow(r.Value, r.Time)
+	level := d.level(r)
+	if d.Ahead.follow(level, r.Time) && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
+		d.Ahead.learn(d.ReachedAt)
+	}
 	out := t.freezeRisk(r)
 	if !t.state.Book.HasSetpoint {
 		return out
 	}
-	return append(out, t.judgeDrift(r)...)
+	return append(out, t.judgeDrift(r, level)...)
 }
 
 // speaksForBeer chooses one thermometer: a probe that measures temperature
@@ -101,7 +112,8 @@ func (t *Tank) noSetpoint() []Finding {
 	d := &t.state.Drift
 	was := d.Side
 	t.state.Book.HasSetpoint = false
-	d.Reached, d.Side, d.LowestAt = false, within, time.Time{}
+	d.Reached, d.Side, d.LowestAt, d.Recent = false, within, time.Time{}, nil
+	d.Ahead.forget()
 	if was == within {
 		return nil
 	}
@@ -111,19 +123,20 @@ func (t *Tank) noSetpoint() []Finding {
 	}}
 }
 
-// judgeDrift holds one believed temperature against the setpoint.
-func (t *Tank) judgeDrift(r Reading) []Finding {
+// judgeDrift holds one believed temperature, and the level it belongs to, against the setpoint.
+func (t *Tank) judgeDrift(r Reading, level float64) []Finding {
 	d, setpoint := &t.state.Drift, t.state.Book.Setpoint
-	over := r.Value - setpoint
+	over := level - setpoint
 	above, below := t.settings.DriftAbove, t.settings.DriftBelow
 	// Well inside, not at the edge: noise would carry it out again.
-	if over <= max(above-driftDeadband/2, above/2) && over >= -max(below-driftDeadband/2, below/2) {
-		d.Reached = true
+	if !d.Reached && over <= max(above-driftDeadband/2, above/2) && over >= -max(below-driftDeadband/2, below/2) {
+		d.Reached, d.ReachedAt = true, r.Time
 	}
 	before := d.Side
+	above -= d.Ahead.error(setpoint)
 	switch {
 	case !d.Reached && over > above:
-		d.Side = d.cooling(r)
+		d.Side = d.cooling(r.Time)
 	case !d.Reached: // being warmed toward it
 		d.Side = within
 	case over > above || (before == warm && over > above-driftDeadband):
@@ -131,10 +144,7 @@ func (t *Tank) judgeDrift(r Reading) []Finding {
 	case over < -below || (before == cold && over < -below+driftDeadband):
 		d.Side = cold
 	default:
-		d.Side = within
-		if at, soon := d.Ahead.passes(setpoint+above, r.Value, before == climbing); soon {
-			d.Side, d.PassesAt = climbing, at
-		}
+		d.Side = d.climbs(setpoint+above, r.Time)
 	}
 	if d.Side == before {
 		return nil
@@ -142,17 +152,61 @@ func (t *Tank) judgeDrift(r Reading) []Finding {
 	return []Finding{t.driftFinding(r)}
 }
 
+// level is the temperature of the last minutes: their median, so that no single reading, wild or noisy, leaves the allowance.
+func (d *drift) level(r Reading) float64 {
+	if n := len(d.Recent); n == 0 || r.Time.Sub(d.Recent[n-1].At) >= driftPace {
+		d.Recent = append(d.Recent, sample{At: r.Time, Value: r.Value})
+	}
+	for r.Time.Sub(d.Recent[0].At) > driftMinutes {
+		d.Recent = d.Recent[1:]
+	}
+	values := make([]float64, len(d.Recent))
+	for i, s := range d.Recent {
+		values[i] = s.Value
+	}
+	if before := d.Gate.Before; len(values) == 1 && !before.At.IsZero() && r.Value-before.Value > sparseJump {
+		return before.Value // of a probe that seldom speaks: the next one will tell
+	}
+	return median(values)
+}
+
+// climbs tells whether beer that is within its allowance is about to leave it. A climb that was told goes on until it is over.
+func (d *drift) climbs(limit float64, now time.Time) side {
+	if at, soon := d.Ahead.passes(limit); soon && d.Side != warm {
+		if d.ClimbsFrom.IsZero() {
+			d.ClimbsFrom = now
+		}
+		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.
+		if d.Side == climbing || at.Sub(now) < climbNear || now.Sub(d.ClimbsFrom) >= climbWatched {
+			if d.Side != climbing {
+				d.PassesAt = later(at, now)
+			}
+			return climbing
+		}
+		return within
+	}
+	d.ClimbsFrom = time.Time{}
+	if d.Side == climbing && !d.Ahead.over() {
+		return climbing
+	}
+	return within
+}
+
 // cooling tells whether cooling toward the setpoint still gets on.
-func (d *drift) cooling(r Reading) side {
+func (d *drift) cooling(at time.Time) side {
+	if len(d.Ahead.Trail) == 0 {
+		return within
+	}
+	level := d.Ahead.settled()
 	progress := coolingProgress
 	if d.Side == stalled {
 		progress = coolingResumed
 	}
-	if d.LowestAt.IsZero() || r.Value <= d.Lowest-progress {
-		d.Lowest, d.LowestAt = r.Value, r.Time
+	if d.LowestAt.IsZero() || level <= d.Lowest-progress {
+		d.Lowest, d.LowestAt = level, at
 		return within
 	}
-	if r.Time.Sub(d.LowestAt) >= coolingPatience {
+	if at.Sub(d.LowestAt) >= coolingPatience {
 		return stalled
 	}
 	return d.Side
@@ -172,9 +226,11 @@ func (t *Tank) driftFinding(r Reading) Finding {
 	off := t.difference(math.Abs(value - setpoint))
 	switch d.Side {
 	case warm:
+		f.Held = d.Ahead.served(0)
 		f.Summary = fmt.Sprintf("%s: beer is warming: %s at %s, %s over its setpoint of %s",
 			t.name, t.temperature(value), t.clock(r.Time), off, t.temperature(setpoint))
 	case climbing:
+		f.Held = d.Ahead.served(d.PassesAt.Sub(r.Time))
 		f.Evidence.Forecast = &Forecast{
 			Limit:        "setpoint and allowance",
 			LimitReached: &Span{Low: r.Time, High: d.PassesAt.Add(d.PassesAt.Sub(r.Time))},

@@ -81,7 +81,7 @@ func TestCoolingThatStallsIsFound(t *testing.T) {
 	for c := 19.0; c > 9; c -= 0.1 {
 		b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
 	}
-	b.hold("well-3", Temperature, 9, 5*time.Minute, 3*time.Hour)
+	b.hold("well-3", Temperature, 9, 5*time.Minute, 4*time.Hour)
 	require.Equal(t, "+", b.of(CrashDrift))
 	assert.Contains(t, b.last(CrashDrift).Summary, "stalled at 9.0 degC")
 	for c := 9.0; c > 2; c -= 0.1 {

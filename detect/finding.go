@@ -10,11 +10,12 @@ type Finding struct {
 	Alarm    Alarm
 	Probe    string // the one probe it is about, where it is about one: probe-silent, probe-fault
 	Active   bool
-	Worse    bool      // it presses more than when it was told, though its priority cannot say so
-	Priority Priority  // empty: the catalogue's default
-	Time     time.Time // arrival of what brought it about
-	Onset    time.Time // in the probes' own time; zero where it is not known
-	Summary  string    // one line for a person: tank, what, since when
+	Worse    bool          // it presses more than when it was told, though its priority cannot say so
+	Held     time.Duration // for so long it has held already when it is found: it counts toward the on-delay
+	Priority Priority      // empty: the catalogue's default
+	Time     time.Time     // arrival of what brought it about
+	Onset    time.Time     // in the probes' own time; zero where it is not known
+	Summary  string        // one line for a person: tank, what, since when
 	Evidence Evidence
 }
 

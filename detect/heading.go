@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -9,103 +10,341 @@ import (
 //
 // A thermostat makes a sawtooth whose tops come back day after day. Beer whose
 // cooling has failed climbs past those tops and goes on climbing; the line
-// through its last two hours then says when it will pass the limit. A door
-// left open, a warm afternoon, a wide thermostat do not climb past their tops.
+// through its last hours then says when it will pass the limit. A door left
+// open, a warm afternoon, a wide thermostat do not climb past their tops. Tops
+// and climb are read on the same thermometer and by the same lines, so that
+// neither its error nor what lines make of a sawtooth matters.
 type heading struct {
-	Block block
-	Trail []sample // means of ten minutes over the last day
+	Block   block
+	Trail   []glance  // means of ten minutes over the last hours
+	Rise    tops      // the highest since the thermostat last turned it
+	Tops    []tops    // the highest of each stretch over the last days, while the beer was held
+	Since   time.Time // from when on it was held
+	Learned time.Time // the newest mean that counted for that
+	Held    float64   // degC, its mean while it is held
+	Turning float64   // degC, the highest or lowest since the thermostat last turned it
+	Falls   bool      // it goes down since
+	Turns   int       // tops seen while it was held
+	Noise   float64   // K, of one of the trail's means
+	Climb   climb     // past its tops, as of the newest mean
+}
+
+// glance is one mean, and what the lines that end there say of where the beer is.
+type glance struct {
+	sample
+	Ends [looks]float64
+}
+
+// tops are the highest ends of the lines over some hours.
+type tops struct {
+	At   time.Time
+	Ends [looks]float64
+}
+
+// climb is beer that goes up past its tops.
+type climb struct {
+	Slope float64 // K/h; 0: it does not climb
+	Level float64 // degC now
+	Lasts time.Duration
 }
 
 // When a climb is told ahead (common practice).
 const (
 	headingWidth   = 10 * time.Minute
-	headingTrail   = 30 * time.Hour
-	headingHistory = 20 * time.Hour // of tops that must be known
-	headingLook    = 2 * time.Hour  // that the climb must have lasted
+	headingTrail   = 9 * time.Hour
+	headingLag     = 8 * time.Hour      // as the longest look
+	headingTops    = 5 * 24 * time.Hour // that tops are remembered
+	headingStretch = 6 * time.Hour
+	headingHistory = 12 * time.Hour // that beer must have been held before its tops are known
 	headingTop     = 40 * time.Minute
-	headingAhead   = 4.0  // h to the limit when it is told
-	overTheTops    = 0.18 // K
-	leastClimb     = 0.03 // K/h
-	headingReach   = 0.55 // K to the limit: a thermostat may swing that far below it
-	headingAlmost  = 0.2  // K to the limit, where no tops need be known
-	surelyRising   = 0.05 // K/h
-	headingShare   = 0.6  // of its climb that the last hour must hold
+	headingMean    = 12.0 // h, time constant of the mean
+	headingAhead   = 6.0  // h to the limit when it is told
+	headingReach   = 0.50 // K to the limit when it is told of a thermostat that was not seen to turn
+	headingSigmas  = 2.5
+	turnLeast      = 0.12 // K that the beer must go the other way to have turned
+	turnsKnown     = 3    // tops that make a thermostat known
+	leastPast      = 0.05 // K past its tops that its mean must be
+	hangingReach   = 0.25 // K below the limit, where beer is told that hangs ...
+	hangingPast    = 0.10 // ... K over its tops ...
+	hangingFor     = 2 * time.Hour
+	leastClimb     = 0.012 // K/h
+	climbShare     = 0.4   // of its climb that the newest third of it must hold
+	surelyRising   = 0.05  // K/h ...
+	headingAlmost  = 0.2   // ... and K to the limit, where no tops are known
+	headingNoise   = 0.03  // K, the least and the first guess
+	probeError     = 0.3   // K: IEC 60751 class B at 0 degC; by so much a thermometer may be off
 )
 
-// follow adds one believed temperature.
-func (h *heading) follow(celsius float64, at time.Time) {
+// looks is how many stretches of time a climb is looked for over.
+const looks = 4
+
+// lookOver are those stretches.
+func lookOver() [looks]time.Duration {
+	return [looks]time.Duration{time.Hour, 2 * time.Hour, 4 * time.Hour, 8 * time.Hour}
+}
+
+// lookPast is by how much a climb must be past the tops, K: the shorter it is, the more, for a door is soon shut.
+func lookPast() [looks]float64 { return [looks]float64{0.30, 0.15, 0.10, 0.08} }
+
+// follow adds one believed temperature, and tells whether there is a new mean.
+func (h *heading) follow(celsius float64, at time.Time) bool {
 	done, ok := h.Block.add(at, headingWidth, celsius, 0)
 	if !ok {
-		return
+		return false
 	}
 	mean, _, _, _ := done.mean(driftJump)
-	h.Trail = append(h.Trail, sample{At: done.Start, Value: mean})
+	h.Trail = append(h.Trail, glance{sample: sample{At: done.Start, Value: mean}})
 	for len(h.Trail) > 0 && done.Start.Sub(h.Trail[0].At) > headingTrail {
 		h.Trail = h.Trail[1:]
 	}
+	h.learnNoise()
+	h.look()
+	return true
 }
 
-// passes is when beer, now so warm, passes the limit if it climbs on, and whether it does. A
-// climb that was told goes on until it is clearly over.
-func (h *heading) passes(limit, now float64, told bool) (time.Time, bool) {
+// learnNoise takes the noise of a mean from how far the middle ones of three stand off the line between the others.
+func (h *heading) learnNoise() {
+	if len(h.Trail) < 10 {
+		h.Noise = headingNoise
+		return
+	}
+	var off []float64
+	for i := 2; i < len(h.Trail); i++ {
+		off = append(off, math.Abs(h.Trail[i-1].Value-(h.Trail[i-2].Value+h.Trail[i].Value)/2))
+	}
+	// 1.4826 turns a median of deviations into a standard deviation; a middle less the mean of two has 1.5 times the variance.
+	h.Noise = max(headingNoise, 1.4826*median(off)/math.Sqrt(1.5))
+}
+
+// learn takes the trail's oldest mean for one of beer that has been held since a time: what the beer
+// does now may be the climb that is looked for, and must not make its own tops.
+func (h *heading) learn(since time.Time) {
+	at := h.Trail[len(h.Trail)-1].At.Add(-headingLag)
+	i := len(h.Trail) - 1
+	for i > 0 && h.Trail[i].At.After(at) {
+		i--
+	}
+	g := h.Trail[i]
+	if g.At.After(at) || !g.At.After(h.Learned) || g.At.Before(since) {
+		return
+	}
+	if h.Since.IsZero() {
+		h.Since, h.Held, h.Turning = g.At, g.Value, g.Value
+	}
+	h.Learned = g.At
+	level := mean(h.Trail[:i+1])
+	if h.Turns < turnsKnown || level < h.top(0)+leastPast {
+		h.Held += (1 - math.Exp(-headingWidth.Hours()/headingMean)) * (g.Value - h.Held)
+	}
+	h.Rise.lift(g.Ends)
+	if h.turn(level) || h.Turns < turnsKnown {
+		h.keep(tops{At: g.At.Truncate(headingStretch), Ends: h.Rise.Ends})
+		h.Rise = tops{Ends: g.Ends}
+	}
+}
+
+// keep takes a top in. Once the thermostat is known it is one that was turned: a
+// climb that goes on for days is no top, however slow it is.
+func (h *heading) keep(top tops) {
+	if last := len(h.Tops) - 1; last >= 0 && h.Tops[last].At.Equal(top.At) {
+		h.Tops[last].lift(top.Ends)
+		return
+	}
+	h.Tops = append(h.Tops, top)
+	h.Tops = slices.DeleteFunc(h.Tops, func(s tops) bool { return top.At.Sub(s.At) > headingTops })
+}
+
+// lift raises the tops to some ends.
+func (t *tops) lift(ends [looks]float64) {
+	for k := range ends {
+		t.Ends[k] = max(t.Ends[k], ends[k])
+	}
+}
+
+// turn counts the tops, and tells of a new one: the beer went up, and its thermostat turned it.
+func (h *heading) turn(level float64) bool {
+	least := max(turnLeast, 2*h.Noise)
+	switch {
+	case h.Falls && level > h.Turning+least:
+		h.Falls, h.Turning = false, level
+	case !h.Falls && level < h.Turning-least:
+		h.Falls, h.Turning = true, level
+		h.Turns++
+		return true
+	case h.Falls:
+		h.Turning = min(h.Turning, level)
+	default:
+		h.Turning = max(h.Turning, level)
+	}
+	return false
+}
+
+// mean is the mean of the trail's last minutes.
+func mean(trail []glance) float64 {
+	end := trail[len(trail)-1].At
+	var sum, n float64
+	for i := len(trail) - 1; i >= 0 && end.Sub(trail[i].At) < headingTop; i-- {
+		sum, n = sum+trail[i].Value, n+1
+	}
+	return sum / n
+}
+
+// forget begins anew under another setpoint.
+func (h *heading) forget() {
+	*h = heading{Block: h.Block, Trail: h.Trail, Noise: h.Noise}
+}
+
+// known tells whether the beer was held for long enough to know its tops.
+func (h *heading) known() bool { return !h.Since.IsZero() && h.Learned.Sub(h.Since) >= headingHistory }
+
+// look finds out whether the beer climbs past its tops.
+func (h *heading) look() {
+	h.Climb = climb{}
+	newest := &h.Trail[len(h.Trail)-1]
+	level := mean(h.Trail)
+	for k, over := range lookOver() {
+		newest.Ends[k] = level
+		l, ok := fitLine(h.Trail, newest.At.Add(-over))
+		if !ok || l.span < over*3/5 || !h.rises(l, over) {
+			continue
+		}
+		newest.Ends[k] = l.level
+		if h.Climb.Slope == 0 && h.known() && level > h.top(0)+leastPast && l.level-headingSigmas*h.Noise*l.levelError > h.top(k)+lookPast()[k] {
+			h.Climb = climb{Slope: l.slope, Level: l.level, Lasts: l.span}
+		}
+	}
+}
+
+// rises tells whether a line goes up for sure, and still does.
+func (h *heading) rises(l fitted, over time.Duration) bool {
+	last, ok := fitLine(h.Trail, h.Trail[len(h.Trail)-1].At.Add(-over/3))
+	return l.slope-headingSigmas*h.Noise*l.slopeError > leastClimb && (!ok || last.slope > climbShare*l.slope-h.Noise*last.slopeError)
+}
+
+// top is the highest end of the lines of one look while the beer was held.
+func (h *heading) top(k int) float64 {
+	highest := math.Inf(-1)
+	for _, t := range h.Tops {
+		highest = max(highest, t.Ends[k])
+	}
+	return highest
+}
+
+// error is by how much the thermometer is taken to read low: less than the
+// setpoint while the beer is held there.
+func (h *heading) error(setpoint float64) float64 {
+	if !h.known() {
+		return 0
+	}
+	return min(max(setpoint-h.Held, 0), probeError)
+}
+
+// passes is when beer passes the limit if it climbs on, and whether that is soon.
+func (h *heading) passes(limit float64) (time.Time, bool) {
 	if len(h.Trail) == 0 {
 		return time.Time{}, false
 	}
-	newest := h.Trail[len(h.Trail)-1]
-	tops, known := h.tops(newest.At)
-	long, level, ok1 := line(h.Trail, newest.At.Add(-headingLook))
-	level = math.Min(level, now)
-	short, _, ok2 := line(h.Trail, newest.At.Add(-headingLook/2))
-	almost := limit-level < headingAlmost && math.Min(long, short) > surelyRising
-	switch {
-	case !ok1 || !ok2 || long <= 0:
-		return time.Time{}, false
-	case almost:
-	case !known || level < tops:
-		return time.Time{}, false
-	case told:
-	case level < tops+overTheTops || limit-level > headingReach || long < leastClimb || short < headingShare*long:
+	newest := h.Trail[len(h.Trail)-1].At
+	if c := h.Climb; c.Slope > 0 {
+		ahead := max(0, (limit-c.Level)/c.Slope)
+		near := h.Turns >= turnsKnown || limit-c.Level < headingReach
+		return newest.Add(hours(min(ahead, headingAhead))), ahead <= headingAhead && near
+	}
+	if h.hangs(limit) {
+		l, _ := fitLine(h.Trail, newest.Add(-headingLag))
+		return newest.Add(hours(min((limit-h.settled())/max(l.slope, leastClimb), headingAhead))), true
+	}
+	long, ok1 := fitLine(h.Trail, newest.Add(-2*time.Hour))
+	short, ok2 := fitLine(h.Trail, newest.Add(-time.Hour))
+	if h.known() || !ok1 || !ok2 || limit-long.level > headingAlmost || h.settled() < long.level-headingAlmost/2 || min(long.slope, short.slope) < surelyRising {
 		return time.Time{}, false
 	}
-	ahead := (limit - level) / math.Max(math.Min(long, short), leastClimb)
-	if ahead > headingAhead && !told {
-		return time.Time{}, false
-	}
-	return newest.At.Add(hours(math.Max(ahead, 0))), true
+	return newest.Add(hours(max(0, (limit-long.level)/long.slope))), true
 }
 
-// tops is the highest that beer came before the present climb, as means over
-// half an hour and more, so that no single reading makes a top.
-func (h *heading) tops(now time.Time) (float64, bool) {
-	highest, first := math.Inf(-1), h.Trail[0].At
-	for i := range h.Trail {
-		if now.Sub(h.Trail[i].At) < headingLook {
+// hangs tells whether beer stands over the tops of a known thermostat for hours, just below the limit, whether it climbs
+// or not: a room that is hardly warmer brings it there slowly.
+func (h *heading) hangs(limit float64) bool {
+	if h.Turns < turnsKnown || !h.known() || limit-h.settled() > hangingReach {
+		return false
+	}
+	newest := h.Trail[len(h.Trail)-1].At
+	for i := len(h.Trail) - 1; i >= 0 && newest.Sub(h.Trail[i].At) < hangingFor; i-- {
+		if h.Trail[i].Value < h.top(0)+hangingPast {
+			return false
+		}
+	}
+	return true
+}
+
+// settled is where the beer is by the middle one of its newest means, so that no lone one counts.
+func (h *heading) settled() float64 {
+	end := h.Trail[len(h.Trail)-1].At
+	var values []float64
+	for i := len(h.Trail) - 1; i >= 0 && (len(values) < 3 || end.Sub(h.Trail[i].At) < headingTop); i-- {
+		values = append(values, h.Trail[i].Value)
+	}
+	return median(values)
+}
+
+// served is for how long the climb has gone on already: near the limit there is nothing left to wait for.
+func (h *heading) served(left time.Duration) time.Duration {
+	if left > climbWatched {
+		return 0
+	}
+	return min(h.Climb.Lasts, climbWatched)
+}
+
+// over tells whether a climb that was told is over: the beer goes down again, or is back among its tops.
+func (h *heading) over() bool {
+	if h.known() && h.settled() < h.top(0) {
+		return true
+	}
+	newest := h.Trail[len(h.Trail)-1].At
+	l, ok := fitLine(h.Trail, newest.Add(-time.Hour))
+	return ok && l.slope+h.Noise*l.slopeError < 0
+}
+
+// fitted is a straight line through samples by least squares, at the newest.
+// Its errors are for samples whose noise is one.
+type fitted struct {
+	slope, slopeError float64 // an hour
+	level, levelError float64
+	span              time.Duration
+}
+
+// timed is a value at a time, and perhaps more.
+type timed interface{ at() (time.Time, float64) }
+
+func (s sample) at() (time.Time, float64) { return s.At, s.Value }
+
+// fitLine fits the samples since a time, three or more.
+func fitLine[S timed](trail []S, since time.Time) (fitted, bool) {
+	var n, sx, sy, sxx, sxy float64
+	var span time.Duration
+	end, _ := trail[len(trail)-1].at()
+	for i := len(trail) - 1; i >= 0; i-- {
+		when, y := trail[i].at()
+		if when.Before(since) {
 			break
 		}
-		var sum, n float64
-		for j := i; j >= 0 && h.Trail[i].At.Sub(h.Trail[j].At) < headingTop; j-- {
-			sum, n = sum+h.Trail[j].Value, n+1
-		}
-		highest = math.Max(highest, sum/n)
+		span = end.Sub(when)
+		x := -span.Hours()
+		n, sx, sy, sxx, sxy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y
 	}
-	return highest, now.Sub(first) >= headingHistory+headingLook
+	spread := n*sxx - sx*sx
+	if n < 3 || spread <= 0 {
+		return fitted{}, false
+	}
+	slope := (n*sxy - sx*sy) / spread
+	return fitted{
+		slope: slope, slopeError: math.Sqrt(n / spread),
+		level: (sy - slope*sx) / n, levelError: math.Sqrt(sxx / spread), span: span,
+	}, true
 }
 
 // line is the slope per hour of the samples since a time, and the line's level at the newest.
 func line(trail []sample, since time.Time) (slope, level float64, ok bool) {
-	var n, sx, sy, sxx, sxy float64
-	end := trail[len(trail)-1].At
-	for _, s := range trail {
-		if s.At.Before(since) {
-			continue
-		}
-		x := s.At.Sub(end).Hours()
-		n, sx, sy, sxx, sxy = n+1, sx+x, sy+s.Value, sxx+x*x, sxy+x*s.Value
-	}
-	spread := n*sxx - sx*sx
-	if n < 3 || spread <= 0 {
-		return 0, 0, false
-	}
-	slope = (n*sxy - sx*sy) / spread
-	return slope, (sy - slope*sx) / n, true
+	l, ok := fitLine(trail, since)
+	return l.slope, l.level, ok
 }

@@ -74,6 +74,9 @@ func (g *gate) hear(found []detect.Finding) {
 		if c.holds != f.Active {
 			c.holds, c.changed = f.Active, f.Time
 		}
+		if before := f.Time.Add(-f.Held); f.Active && before.Before(c.changed) {
+			c.changed = before
+		}
 	}
 }
 

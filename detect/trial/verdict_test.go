@@ -40,6 +40,7 @@ func TestJudgesEachAlarm(t *testing.T) {
 	quiet, creep := Class{Name: "q", Gravity: true, Pressure: true}, Class{Name: "c", Creep: wholeCreep, Gravity: true, Pressure: true}
 	wakes := func(r *run) { r.onset = 40 * time.Hour }
 	fails := func(r *run) { r.failed = stretch{40 * time.Hour, forGood} }
+	wide := func(r *run) { fails(r); r.scene.tank.Cooling.Band = 0.8 }
 	crash := func(r *run) { r.setpoint = append(r.setpoint, change{at: 40 * time.Hour, celsius: 2}) }
 	for _, c := range []struct {
 		name           string
@@ -59,7 +60,8 @@ func TestJudgesEachAlarm(t *testing.T) {
 		{"pressure rises by nothing", detect.PressureRise, quiet, nil, steady(50), steady(14), 45, falseCall},
 		{"beer over its limit", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.2), 46, trueCall},
 		{"under it, on its way", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.05), 41, trueCall},
-		{"under it, and never there", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.01), 41, falseCall},
+		{"under it, and never there", detect.CrashDrift, quiet, wide, steady(50), rising(14, 40, 0.01), 41, falseCall},
+		{"under it, but over what its thermostat lets it come to", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.01), 41, trueCall},
 		{"before the cooling failed", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.2), 39, falseCall},
 		{"warm, but cooling works", detect.CrashDrift, quiet, crash, steady(50), steady(14), 46, falseCall},
 		{"at the relief setting", detect.OverPressure, quiet, nil, steady(95), steady(14), 46, trueCall},

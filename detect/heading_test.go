@@ -1,0 +1,126 @@
+package detect
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// cellar is a tank under a thermostat, as a thermometer of some error shows it.
+type cellar struct {
+	*bench
+	every   time.Duration
+	band    float64 // K, of the thermostat
+	misread float64 // K
+	beer    float64
+	cools   bool
+}
+
+func newCellar(t *testing.T, band float64) *cellar {
+	c := &cellar{bench: newBench(t, Settings{}), every: 10 * time.Minute, band: band, beer: 14.4}
+	c.crash(14.4)
+	return c
+}
+
+// run lets the beer warm by so much an hour for a time; its thermostat turns it at its tops, unless cooling has failed.
+func (c *cellar) run(kelvinPerHour float64, length time.Duration, failed bool) {
+	for end := c.now.Add(length); c.now.Before(end); {
+		switch {
+		case failed, c.beer < 14.4-c.band/2:
+			c.cools = false
+		case c.beer > 14.4+c.band/2:
+			c.cools = true
+		}
+		step := kelvinPerHour
+		if c.cools {
+			step = -0.5
+		}
+		c.beer += step * c.every.Hours()
+		c.read("well-3", Temperature, math.Round(10*(c.beer+c.misread))/10)
+		c.pass(c.every)
+	}
+}
+
+// Cooling that fails is told before the beer passes its limit, with the hour, though the thermometer reads low.
+func TestFailedCoolingIsToldAhead(t *testing.T) {
+	for name, c := range map[string]struct {
+		rate, misread float64
+		every         time.Duration
+	}{
+		"slowly": {0.04, 0, 10 * time.Minute}, "in a night": {0.15, 0, 10 * time.Minute}, "fast": {0.4, 0, 5 * time.Minute},
+		"slowly, read low": {0.04, -0.3, 10 * time.Minute}, "read low": {0.15, -0.3, 10 * time.Minute},
+		"read low, seldom": {0.1, -0.25, 40 * time.Minute}, "read high": {0.15, 0.3, 10 * time.Minute},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newCellar(t, 0.5)
+			b.misread, b.every = c.misread, c.every
+			b.run(0.2, 48*time.Hour, false)
+			require.Empty(t, b.of(CrashDrift), "the thermostat works")
+			for b.beer < 15.4 {
+				b.run(c.rate, b.every, true)
+			}
+			require.NotEmpty(t, b.of(CrashDrift))
+			f := b.found[0]
+			require.NotNil(t, f.Evidence.Forecast)
+			passes := f.Evidence.Forecast.LimitReached
+			assert.False(t, passes.Low.After(passes.High))
+			assert.Contains(t, f.Summary, "it will be 1.0 K over its setpoint")
+			b.run(0.2, 12*time.Hour, false)
+			assert.False(t, b.last(CrashDrift).Active, "cooling is back")
+		})
+	}
+}
+
+// What a thermostat or a door does is no failed cooling.
+func TestNoClimbIsSeenWhereCoolingWorks(t *testing.T) {
+	for name, play := range map[string]func(*cellar){
+		"a coarse thermostat":    func(c *cellar) { c.band = 0.8; c.run(0.15, 96*time.Hour, false) },
+		"one that takes all day": func(c *cellar) { c.band = 0.8; c.run(0.03, 120*time.Hour, false) },
+		"doors": func(c *cellar) {
+			for range 6 {
+				c.run(0.1, 20*time.Hour, false)
+				c.run(0.4, 40*time.Minute, true)
+			}
+		},
+		"a wild reading of a probe that seldom speaks": func(c *cellar) {
+			c.every = 20 * time.Minute
+			c.run(0.1, 40*time.Hour, false)
+			c.read("well-3", Temperature, 15.6)
+			c.pass(c.every)
+			c.run(0.1, 12*time.Hour, false)
+		},
+		"a setpoint that was raised, and beer on its way up": func(c *cellar) {
+			c.run(0.2, 30*time.Hour, false)
+			c.log("rest", map[string]float64{"setpoint": 18}, nil)
+			for c.beer < 18 {
+				c.run(0.2, c.every, true)
+			}
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := newCellar(t, 0.4)
+			play(c)
+			assert.Empty(t, c.of(CrashDrift))
+		})
+	}
+}
+
+// A line's errors are those of the textbook: for n samples a step apart, of noise one, the slope's variance is
+// 12/(n(n²-1)) (Draper and Smith, "Applied Regression Analysis", from memory).
+func TestLine(t *testing.T) {
+	var trail []sample
+	for i := range 12 {
+		trail = append(trail, sample{At: began.Add(time.Duration(i) * time.Hour), Value: 3 + 0.25*float64(i)})
+	}
+	l, ok := fitLine(trail, began)
+	require.True(t, ok)
+	assert.InDelta(t, 0.25, l.slope, 1e-12)
+	assert.InDelta(t, 3+0.25*11, l.level, 1e-12)
+	assert.InDelta(t, math.Sqrt(12.0/(12*(144-1))), l.slopeError, 1e-12)
+	assert.Equal(t, 11*time.Hour, l.span)
+	_, ok = fitLine(trail[:2], began)
+	assert.False(t, ok, "two samples have no errors")
+}
