@@ -179,8 +179,8 @@ var catalogue = []Definition{
 	},
 	{
 		Alarm: detect.NotFinished, Priority: detect.Medium, Scope: Batch, Lasting: true,
-		Title:     "gravity was not shown stable",
-		Meaning:   "The log says crashed, hopped or packaged while gravity had not been shown to be done moving.",
+		Title:     "gravity still fell as the beer was taken on",
+		Meaning:   "The log says crashed, hopped cold or packaged while a float surely showed gravity falling still. A gravity that was only not shown to stand is no alarm: the hold points say so.",
 		LookFirst: "Compare gravity with the expected end gravity and, if in doubt, run a forced diacetyl test before going on.",
 		Safety:    cautionPackages, Caution: briefPackages,
 	},

@@ -31,7 +31,9 @@ const (
 
 // notFinished asks every float, as people go on with a beer, whether its gravity
 // was shown to be moving still. Without a float nothing is known, nor said. It is
-// asked before the act itself is taken in, for hops let the floats begin anew.
+// asked before the act itself is taken in, for hops let the floats begin anew. A
+// gravity that was merely not shown to stand (detect/stable) calls nobody: the
+// hold points of the batch say so to who logs the act.
 func (t *Tank) notFinished(e Event) []Finding {
 	f := &t.state.Finish
 	switch e.Name {
