@@ -25,7 +25,13 @@ const transferTime = 4 * time.Hour
 // returns the findings that it changes.
 func (t *Tank) Log(e Event) []Finding {
 	t.advance(e.Arrived)
+	late := t.state.Acts.behind(e)
+	t.state.Acts.keep(e, t.state.Book)
 	out := append(t.notFinished(e), t.clearFaults(e)...)
+	out = append(out, t.explained(e)...)
+	if late || e.replaces() != "" {
+		return append(out, t.amend(e)...)
+	}
 	return append(out, t.record(e)...)
 }
 
@@ -103,11 +109,19 @@ func (t *Tank) logGas(e Event) {
 		} else if e.Word("hold") == "off" {
 			b.Gas, b.HeldKPa = GasClosed, 0
 		}
-	case "rouse", "sample", "dry-hop", "hops-off", "yeast-off", "transfer", "package":
-	default:
-		return
 	}
-	t.restartBalances()
+	if movesGas(e.Name) {
+		t.restartBalances()
+	}
+}
+
+// movesGas tells whether what people did moves gas, or opens the tank to it.
+func movesGas(event string) bool {
+	switch event {
+	case "seal", "vent", "gas", "rouse", "sample", "dry-hop", "hops-off", "yeast-off", "transfer", "package":
+		return true
+	}
+	return false
 }
 
 func later(a, b time.Time) time.Time {

@@ -21,6 +21,7 @@ type tankState struct {
 	Last     map[Quantity]Latest
 	Probes   map[string]*probeState
 	Book     book
+	Acts     acts
 	Drift    drift
 	Head     head
 	Floats   map[string]*float
