@@ -166,6 +166,16 @@ func (d *Decoder) Patterns() []string {
 	return append(names, NoSource)
 }
 
+// Tank is the tank that a topic, or a filter for topics, belongs to; empty where
+// it belongs to none, or to more than one.
+func (d *Decoder) Tank(topic string) string {
+	h := hearing{decoder: d, message: Message{Topic: topic}}
+	if h.route() == nil || !detect.ValidName(h.place.tank) {
+		return ""
+	}
+	return h.place.tank
+}
+
 // hearing is one message while it is being read.
 type hearing struct {
 	decoder *Decoder

@@ -43,6 +43,8 @@ type HTTP struct {
 	Token     Secret // writes need it
 	Public    string // where people reach the pages from outside; empty: not said
 	Anonymous bool   // reached from other machines without a token, on purpose
+	CertFile  string // served under TLS
+	KeyFile   string
 }
 
 // MQTT is where probes are heard: the embedded broker listens, or a broker
@@ -57,6 +59,14 @@ type MQTT struct {
 	KeyFile   string
 	ClientID  string // of spile at that broker
 	Anonymous bool   // the embedded broker lets other machines in without a password, on purpose
+	Users     []User // of the embedded broker, beside Username
+}
+
+// User may speak to the embedded broker.
+type User struct {
+	Name     string
+	Password Secret
+	Tanks    []string // whose topics alone it may use; empty: all
 }
 
 // Influx is where readings are forwarded to.

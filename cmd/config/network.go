@@ -35,6 +35,8 @@ func (r *reader) config(c *Config, root *yaml.Node) {
 			"token_file": value(r, &c.HTTP.Token, r.secret),
 			"public":     value(r, &c.HTTP.Public, schemed("https", "http")),
 			"anonymous":  value(r, &c.HTTP.Anonymous, truth),
+			"cert_file":  value(r, &c.HTTP.CertFile, r.path),
+			"key_file":   value(r, &c.HTTP.KeyFile, r.path),
 		}),
 		"mqtt":      r.mqtt(&c.MQTT),
 		"influx":    r.influx(c),
@@ -92,7 +94,33 @@ func (r *reader) mqtt(m *MQTT) take {
 		"key_file":      value(r, &m.KeyFile, r.path),
 		"client_id":     value(r, &m.ClientID, plain),
 		"anonymous":     value(r, &m.Anonymous, truth),
+		"users":         r.named(r.user(m)),
 	})
+}
+
+// user reads one user of the embedded broker.
+func (r *reader) user(m *MQTT) func(at, name string, n *yaml.Node) {
+	return func(at, name string, n *yaml.Node) {
+		u := User{Name: name}
+		r.mapping(map[string]take{
+			"password_file": value(r, &u.Password, r.secret),
+			"tanks": r.list(func(at string, n *yaml.Node) {
+				var tank string
+				value(r, &tank, tankName)(at, n)
+				u.Tanks = append(u.Tanks, tank)
+			}),
+		})(at, n)
+		r.needs(at, n, "password_file")
+		m.Users = append(m.Users, u)
+	}
+}
+
+// tankName reads the name of a tank.
+func tankName(text string) (string, error) {
+	if !detect.ValidName(text) {
+		return "", fmt.Errorf("%q: %s", text, detect.NameRule)
+	}
+	return text, nil
 }
 
 func (r *reader) influx(c *Config) take {
@@ -191,6 +219,9 @@ func (r *reader) crossCheck(c *Config) {
 }
 
 func (r *reader) checkHTTP(c *Config) {
+	if (c.HTTP.CertFile == "") != (c.HTTP.KeyFile == "") {
+		r.faultAt("http", "http: cert_file and key_file belong together: give both")
+	}
 	if !loopback(c.HTTP.Listen) && c.HTTP.Token == "" && !c.HTTP.Anonymous {
 		r.faultAt("http.listen", "http.listen %s lets other machines write the log: give token_file, or anonymous: true if you mean it", c.HTTP.Listen)
 	}
@@ -218,8 +249,13 @@ func (r *reader) checkMQTT(m *MQTT) {
 			r.faultAt("mqtt."+key, "mqtt.%s belongs to broker, and none is given: delete the line", key)
 		}
 	}
-	if !loopback(m.Listen) && m.Username == "" && !m.Anonymous {
-		r.faultAt("mqtt.listen", "mqtt.listen %s lets other machines publish: give username and password_file, or anonymous: true if you mean it", m.Listen)
+	for _, u := range m.Users {
+		if u.Name == m.Username {
+			r.faultAt("mqtt.users."+u.Name, "mqtt.users.%s is mqtt.username too: keep one of them", u.Name)
+		}
+	}
+	if !loopback(m.Listen) && m.Username == "" && len(m.Users) == 0 && !m.Anonymous {
+		r.faultAt("mqtt.listen", "mqtt.listen %s lets other machines publish: give username and password_file, or users, or anonymous: true if you mean it", m.Listen)
 	}
 }
 
@@ -227,6 +263,9 @@ func (r *reader) checkMQTT(m *MQTT) {
 func (r *reader) checkOutside(m *MQTT) {
 	if m.Anonymous {
 		r.faultAt("mqtt.anonymous", "mqtt.anonymous belongs to listen: delete the line")
+	}
+	if len(m.Users) > 0 {
+		r.faultAt("mqtt.users", "mqtt.users belong to listen: a broker that stands already has an access list of its own")
 	}
 	plainText := strings.HasPrefix(m.Broker, "mqtt://") || strings.HasPrefix(m.Broker, "ws://")
 	if plainText && (m.CAFile != "" || m.CertFile != "") {

@@ -77,7 +77,7 @@ func (h HTTP) words() []string {
 	if h.Public != "" {
 		public = "people come by " + h.Public
 	}
-	return []string{h.Listen, "token " + cmp.Or(h.Token.String(), "none"), public}
+	return []string{h.Listen, word("under TLS by ", h.CertFile), "token " + cmp.Or(h.Token.String(), "none"), public}
 }
 
 func (m MQTT) words() []string {
@@ -88,7 +88,10 @@ func (m MQTT) words() []string {
 	if m.Username != "" {
 		who = "user " + m.Username + " with password " + m.Password.String()
 	}
-	return []string{"embedded broker on " + m.Listen, who}
+	if len(m.Users) > 0 {
+		who = fmt.Sprintf("%d users with passwords", len(m.Users)+min(len(m.Username), 1))
+	}
+	return []string{"embedded broker on " + m.Listen, word("under TLS by ", m.CertFile), who}
 }
 
 // word puts a label before a text that is there.

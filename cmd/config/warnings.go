@@ -41,9 +41,6 @@ func (c Config) Warnings() []string {
 		out = append(out, "one webhook and no heartbeat: when "+c.Webhooks[0].Name+" cannot be reached, only the pages say so")
 	}
 	out = append(out, c.unheard()...)
-	if c.MQTT.Broker == "" && (c.MQTT.CertFile != "" || c.MQTT.CAFile != "") {
-		out = append(out, "mqtt.cert_file and mqtt.ca_file are for a broker that stands already: the embedded one speaks no TLS")
-	}
 	if c.HTTP.Anonymous && !loopback(c.HTTP.Listen) {
 		out = append(out, "http.anonymous: other machines reach the pages, and nobody needs a token")
 	}

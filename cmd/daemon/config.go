@@ -26,6 +26,18 @@ func FromConfig(c config.Config) (Options, error) {
 	if c.MQTT.Username != "" {
 		o.Embedded.Credentials = []broker.Credential{{Username: c.MQTT.Username, Password: string(c.MQTT.Password)}}
 	}
+	for _, u := range c.MQTT.Users {
+		o.Embedded.Credentials = append(o.Embedded.Credentials, broker.Credential{Username: u.Name, Password: string(u.Password), Tanks: u.Tanks})
+	}
+	var err error
+	if o.HTTP.TLS, err = serverTLS("http", c.HTTP.CertFile, c.HTTP.KeyFile); err != nil {
+		return Options{}, err
+	}
+	if c.MQTT.Broker == "" {
+		if o.Embedded.TLS, err = serverTLS("mqtt", c.MQTT.CertFile, c.MQTT.KeyFile); err != nil {
+			return Options{}, err
+		}
+	}
 	if c.Influx != nil {
 		o.Influx = &Influx{URL: c.Influx.URL, Org: c.Influx.Org, Bucket: c.Influx.Bucket, Token: string(c.Influx.Token)}
 	}

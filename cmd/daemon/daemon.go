@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"crypto/rand"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -39,6 +40,7 @@ type Daemon struct {
 
 	journal    *journal.Journal
 	intake     *ingest.Intake
+	tankOf     func(topic string) string
 	judge      *judge
 	sender     *webhook.Sender
 	disk       *disk
@@ -119,6 +121,14 @@ func (d *Daemon) Stop(ctx context.Context) error {
 // Addr is where pages and API are served, host:port.
 func (d *Daemon) Addr() string { return d.listener.Addr().String() }
 
+// URL is where the pages begin.
+func (d *Daemon) URL() string {
+	if d.options.HTTP.TLS != nil {
+		return "https://" + d.Addr() + "/"
+	}
+	return "http://" + d.Addr() + "/"
+}
+
 // BrokerAddr is where the embedded broker listens, host:port; empty where an
 // outside broker is used.
 func (d *Daemon) BrokerAddr() string {
@@ -140,6 +150,7 @@ func (d *Daemon) startIntake(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	d.tankOf = decoder.Tank
 	floods := newHerald(d)
 	d.intake, err = ingest.NewIntake(ingest.IntakeOptions{
 		Journal: d.journal, Decoder: decoder, Clock: d.options.Clock, Log: d.options.Log,
@@ -316,9 +327,12 @@ func (d *Daemon) startPages(ctx context.Context) error {
 	if d.listener, err = listen.Listen(ctx, "tcp", d.options.HTTP.Listen); err != nil {
 		return err
 	}
-	web := server.HTTPServer()
+	web, serving := server.HTTPServer(), d.listener
+	if d.options.HTTP.TLS != nil {
+		serving = tls.NewListener(serving, d.options.HTTP.TLS)
+	}
 	go func() {
-		if err := web.Serve(d.listener); !errors.Is(err, http.ErrServerClosed) {
+		if err := web.Serve(serving); !errors.Is(err, http.ErrServerClosed) {
 			d.fail(fmt.Errorf("pages: %w", err))
 		}
 	}()

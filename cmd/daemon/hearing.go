@@ -15,7 +15,7 @@ func (d *Daemon) startBroker(ctx context.Context) error {
 	}
 	o := broker.Options{
 		Listen: d.options.Embedded.Listen, Intake: d.intake, Anonymous: d.options.Embedded.Anonymous, Log: d.options.Log,
-		Credentials: d.options.Embedded.Credentials,
+		Credentials: d.options.Embedded.Credentials, TLS: d.options.Embedded.TLS, TankOf: d.tankOf,
 	}
 	var err error
 	if d.broker, err = broker.New(o); err != nil {

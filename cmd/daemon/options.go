@@ -47,6 +47,7 @@ type Embedded struct {
 	Listen      string              // host:port; empty: a free port of the loopback interface
 	Credentials []broker.Credential // empty: anybody who reaches the port
 	Anonymous   bool                // said aloud: other machines may connect without credentials
+	TLS         *tls.Config         // nil: in the clear
 }
 
 // Outside is a broker that stands already.
@@ -63,6 +64,7 @@ type HTTP struct {
 	Listen string // host:port; empty: a free port of the loopback interface
 	Token  string
 	Public *url.URL
+	TLS    *tls.Config // nil: in the clear
 }
 
 // Influx is where readings are forwarded to.

@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"context"
+	"crypto/tls"
+	"crypto/x509"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -16,6 +18,7 @@ import (
 // running is how a command reaches the running daemon.
 type running struct {
 	URL       string `default:"http://127.0.0.1:8420" env:"SPILE_URL" help:"Where the daemon serves its API."`
+	CAFile    string `name:"ca-file" type:"path" env:"SPILE_CA_FILE" help:"The certificate to trust, in PEM form, where the API is served under one of your own."`
 	TokenFile string `type:"path" env:"SPILE_TOKEN_FILE" help:"A file with the token that writes need, where the config has one."`
 }
 
@@ -72,7 +75,11 @@ func (r running) ask(ctx context.Context, method, path, form string, body []byte
 		}
 		request.Header.Set("Authorization", "Bearer "+strings.TrimSpace(string(token)))
 	}
-	answer, err := http.DefaultClient.Do(request)
+	client, err := r.client()
+	if err != nil {
+		return nil, err
+	}
+	answer, err := client.Do(request)
 	if err != nil {
 		return nil, fmt.Errorf("no daemon answers at %s: is `spile run` running there? (%w)", r.URL, err)
 	}
@@ -85,6 +92,24 @@ func (r running) ask(ctx context.Context, method, path, form string, body []byte
 		return nil, refusal(answer.Status, text)
 	}
 	return text, nil
+}
+
+// client trusts what the system trusts or, where that is given, one certificate.
+func (r running) client() (*http.Client, error) {
+	if r.CAFile == "" {
+		return http.DefaultClient, nil
+	}
+	pem, err := os.ReadFile(r.CAFile)
+	if err != nil {
+		return nil, fmt.Errorf("--ca-file: %w", err)
+	}
+	trusted := x509.NewCertPool()
+	if !trusted.AppendCertsFromPEM(pem) {
+		return nil, fmt.Errorf("--ca-file=%s: no certificate in PEM form is in it", r.CAFile)
+	}
+	return &http.Client{Transport: &http.Transport{
+		TLSClientConfig: &tls.Config{MinVersion: tls.VersionTLS12, RootCAs: trusted}, DisableKeepAlives: true,
+	}}, nil
 }
 
 // refusal is the daemon's own word why it did not do a thing.

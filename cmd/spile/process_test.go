@@ -29,6 +29,10 @@ func TestMain(m *testing.M) {
 		main()
 		return
 	}
+	if os.Getenv(asBare) != "" {
+		bareSubscriber()
+		return
+	}
 	os.Exit(m.Run())
 }
 
@@ -43,7 +47,7 @@ type process struct {
 }
 
 // address finds where the page is in what spile prints when it is up.
-var address = regexp.MustCompile(`http://127\.0\.0\.1:\d+`)
+var address = regexp.MustCompile(`https?://127\.0\.0\.1:\d+`)
 
 // spawn starts spile and waits until it says where its page is.
 func spawn(t *testing.T, args ...string) *process {

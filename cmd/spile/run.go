@@ -19,6 +19,7 @@ import (
 type runCommand struct {
 	Config  string `type:"path" help:"The config, YAML; without one everything has a working default."`
 	Capture string `type:"path" help:"Append every message heard to this file, for spile replay."`
+	Pprof   string `placeholder:"127.0.0.1:PORT" help:"Serve profiles of the program here, to this machine alone."`
 	JSONLog bool   `name:"json-log" help:"Write the log as JSON lines."`
 }
 
@@ -38,6 +39,13 @@ func (c *runCommand) Run(ctx context.Context, s *streams) (err error) {
 		}
 		defer func() { err = errors.Join(err, capture.Close()) }()
 		o.Capture = capture
+	}
+	if c.Pprof != "" {
+		end, err := profiles(ctx, c.Pprof)
+		if err != nil {
+			return err
+		}
+		defer end()
 	}
 	for _, w := range read.Warnings() {
 		o.Log.Warn(w)
@@ -102,7 +110,7 @@ func greet(out io.Writer, c config.Config, d *daemon.Daemon) {
 	if at := d.BrokerAddr(); at != "" {
 		broker = "the embedded broker, " + at
 	}
-	fmt.Fprintf(out, "Watching. Probes: %s. Page: http://%s/. Journal: %s. Ctrl-C ends the watch.\n", broker, d.Addr(), c.Data)
+	fmt.Fprintf(out, "Watching. Probes: %s. Page: %s. Journal: %s. Ctrl-C ends the watch.\n", broker, d.URL(), c.Data)
 }
 
 // configure reads a config, or takes the defaults where none is given, and

@@ -28,6 +28,7 @@ package broker
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -58,15 +59,20 @@ type Intake interface {
 }
 
 // Credential lets one user in.
-type Credential struct{ Username, Password string }
+type Credential struct {
+	Username, Password string
+	Tanks              []string // whose topics alone it may publish to and hear; empty: all topics
+}
 
 // Options is what a Broker is made of.
 type Options struct {
 	Listen      string // host:port; empty: 127.0.0.1:1883; port 0: any free one
 	Intake      Intake
-	Credentials []Credential // empty: everybody who reaches the port may connect
-	Anonymous   bool         // needed to listen to other machines without Credentials
-	Log         *slog.Logger // nil: silent
+	Credentials []Credential              // empty: everybody who reaches the port may connect
+	Anonymous   bool                      // needed to listen to other machines without Credentials
+	TLS         *tls.Config               // nil: in the clear
+	TankOf      func(topic string) string // the tank that a topic or filter belongs to; needed where a credential has tanks
+	Log         *slog.Logger              // nil: silent
 }
 
 // Broker is the embedded broker.
@@ -99,7 +105,7 @@ func New(o Options) (*Broker, error) {
 	ctx, cancel := context.WithCancel(context.Background())
 	b := &Broker{options: o, server: server, cancel: cancel}
 	err := server.AddHook(&journalHook{intake: o.Intake, server: server, log: o.Log, ctx: ctx}, nil)
-	return b, errors.Join(err, server.AddHook(newGatekeeper(o.Credentials), nil))
+	return b, errors.Join(err, server.AddHook(newGatekeeper(o), nil))
 }
 
 // loopback tells whether only this machine reaches an address to listen on.
@@ -130,6 +136,9 @@ func (b *Broker) Start(ctx context.Context) error {
 	l, err := lc.Listen(ctx, "tcp", b.options.Listen)
 	if err != nil {
 		return fmt.Errorf("broker: %w", err)
+	}
+	if b.options.TLS != nil {
+		l = tls.NewListener(l, b.options.TLS)
 	}
 	b.door = newDoor(l, b.options.Log)
 	if err := b.server.AddListener(listeners.NewNet("mqtt", b.door)); err != nil {

@@ -270,7 +270,7 @@ func TestRetainedMessagesAreBounded(t *testing.T) {
 }
 
 func TestOnlyThoseWithAPasswordComeIn(t *testing.T) {
-	b := start(t, Options{Intake: &ear{}, Credentials: []Credential{{"cellar", "hop-1"}, {"lab", ""}}})
+	b := start(t, Options{Intake: &ear{}, Credentials: []Credential{{Username: "cellar", Password: "hop-1"}, {Username: "lab"}}})
 	for name, tt := range map[string]struct {
 		user, password string
 		in             bool
@@ -296,7 +296,7 @@ func TestOnlyThoseWithAPasswordComeIn(t *testing.T) {
 func TestOthersReachTheBrokerOnlyWhenThatIsMeant(t *testing.T) {
 	for _, o := range []Options{
 		{Listen: "127.0.0.1:0"}, {Listen: "[::1]:0"}, {Listen: "localhost:0"}, {},
-		{Listen: ":1883", Anonymous: true}, {Listen: "0.0.0.0:1883", Credentials: []Credential{{"a", "b"}}},
+		{Listen: ":1883", Anonymous: true}, {Listen: "0.0.0.0:1883", Credentials: []Credential{{Username: "a", Password: "b"}}},
 	} {
 		o.Intake = &ear{}
 		_, err := New(o)

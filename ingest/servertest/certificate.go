@@ -21,6 +21,12 @@ type TLSFiles struct {
 	CA, ServerCert, ServerKey, ClientCert, ClientKey string
 }
 
+// NewTLSFiles makes the files of a test.
+func NewTLSFiles(t testing.TB) TLSFiles {
+	t.Helper()
+	return newTLSFiles(t, t.TempDir())
+}
+
 // authority signs the certificates of one test.
 type authority struct {
 	t    testing.TB

@@ -118,6 +118,12 @@ func (p *process) must(err error) {
 	}
 }
 
+// FreeAddress is a host and port of this machine on which nothing listens.
+func FreeAddress(t testing.TB) string {
+	t.Helper()
+	return loopback(freePort(t))
+}
+
 // freePort finds a port of 127.0.0.1 that nothing listens on. It lies below
 // the range from which Linux gives ports to outgoing connections (from 32768,
 // ip(7)), so that nobody takes it while a server is down on purpose.
