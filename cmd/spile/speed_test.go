@@ -71,7 +71,7 @@ func (p *process) metric(pattern string) float64 {
 	p.t.Helper()
 	_, body := p.fetch("/metrics")
 	sum := 0.0
-	for _, found := range regexp.MustCompile(`(?m)^`+pattern+`(?:\{[^}]*\})? (\S+)$`).FindAllStringSubmatch(string(body), -1) {
+	for _, found := range regexp.MustCompile(`(?m)^`+pattern+` (\S+)$`).FindAllStringSubmatch(string(body), -1) {
 		v, err := strconv.ParseFloat(found[1], 64)
 		require.NoError(p.t, err)
 		sum += v
@@ -81,7 +81,7 @@ func (p *process) metric(pattern string) float64 {
 
 // accepted is how many readings are on disk.
 func (p *process) accepted() int {
-	return int(p.metric(`spile_readings_total\{[^}]*outcome="(?:accepted|late)"[^}]*\}`))
+	return int(p.metric(`spile_readings_total\{outcome="(?:accepted|late)",source="[^"]*"\}`))
 }
 
 // figure reads a number of the process from /proc.
