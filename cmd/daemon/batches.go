@@ -19,13 +19,12 @@ type batches struct {
 	clock    func() time.Time
 	log      *slog.Logger
 
-	mu   sync.Mutex
+	mu   sync.Mutex // guards what follows
 	kept map[string]*keptRecord
 }
 
 // keptRecord is one tank's record and how far it was read.
 type keptRecord struct {
-	mu      sync.Mutex
 	record  *batch.Record
 	through time.Time // own time of the newest reading taken
 	made    time.Time
@@ -68,18 +67,54 @@ func (b *batches) doubt(e detect.Event) error { return b.settings(e.Tank).Doubt(
 
 // with reads on in a tank's record and hands it over.
 func (b *batches) with(ctx context.Context, tank string, use func(*batch.Record)) error {
-	k := b.of(tank)
-	k.mu.Lock()
-	defer k.mu.Unlock()
-	if err := b.readOn(ctx, tank, k); err != nil {
-		k.record = nil // half read
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	events, err := b.journal.Events(ctx, journal.Filter{})
+	if err != nil {
 		return err
 	}
-	use(k.record)
+	record, err := b.read(ctx, tank, events, map[string]bool{})
+	if err != nil {
+		return err
+	}
+	use(record)
 	return nil
 }
 
-// readOn brings a record to what the journal has now. k.mu is held.
+// read brings a tank's record to what the journal has now, and those of the tanks its beer came from. b.mu is held.
+func (b *batches) read(ctx context.Context, tank string, log []detect.Event, done map[string]bool) (*batch.Record, error) {
+	k := b.of(tank)
+	if done[tank] {
+		return k.record, nil
+	}
+	done[tank] = true
+	if err := b.readOn(ctx, tank, k); err != nil {
+		k.record = nil // half read
+		return nil, err
+	}
+	var own []detect.Event
+	k.record.Alone()
+	for _, e := range log {
+		if e.Tank == tank {
+			own = append(own, e)
+		}
+	}
+	k.record.Logbook(own)
+	for _, e := range detect.InForce(log) {
+		if e.Name != "transfer" || e.Word("to") != tank || e.Tank == tank {
+			continue
+		}
+		from, err := b.read(ctx, e.Tank, log, done)
+		if err != nil {
+			return nil, err
+		}
+		liters, _ := e.Amount("volume")
+		k.record.From(from, e.Time, liters)
+	}
+	return k.record, nil
+}
+
+// readOn takes what readings and alarms of a tank are new.
 func (b *batches) readOn(ctx context.Context, tank string, k *keptRecord) error {
 	now := b.clock()
 	if k.record == nil || now.Sub(k.made) > recordAge || now.Before(k.made) {
@@ -95,11 +130,6 @@ func (b *batches) readOn(ctx context.Context, tank string, k *keptRecord) error 
 	if err != nil {
 		return err
 	}
-	events, err := b.journal.Events(ctx, journal.Filter{Tank: tank})
-	if err != nil {
-		return err
-	}
-	k.record.Logbook(events)
 	rows, err := b.journal.Transitions(ctx, journal.TransitionFilter{Tank: tank, From: now.Add(-longestBatch)})
 	if err != nil {
 		return err
@@ -108,9 +138,8 @@ func (b *batches) readOn(ctx context.Context, tank string, k *keptRecord) error 
 	return nil
 }
 
+// of finds or begins what is kept of a tank. b.mu is held.
 func (b *batches) of(tank string) *keptRecord {
-	b.mu.Lock()
-	defer b.mu.Unlock()
 	if b.kept == nil {
 		b.kept = map[string]*keptRecord{}
 	}
@@ -131,8 +160,9 @@ func alarmsOf(rows []journal.Transition) []batch.Alarm {
 		if !known {
 			i = len(out)
 			place[row.Incident] = i
-			out = append(out, batch.Alarm{Alarm: detect.Alarm(row.Alarm), Probe: row.Probe, Raised: row.Time, Onset: row.Onset, Summary: row.Summary})
+			out = append(out, batch.Alarm{Alarm: detect.Alarm(row.Alarm), Probe: row.Probe, Raised: row.Time, Onset: row.Onset, Summary: row.Summary, Mute: true})
 		}
+		out[i].Mute = out[i].Mute && row.To != string(alert.Unacknowledged)
 		switch alert.State(row.To) {
 		case alert.Normal, alert.Returned: // over, whether anybody has answered or not
 			if out[i].Ended.IsZero() {

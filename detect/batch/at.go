@@ -17,6 +17,9 @@ func (r *Record) At(at time.Time) Batch {
 	if e, ok := s.last("pitch"); ok {
 		b.Beer = e.Word("beer")
 	}
+	if s.before != nil {
+		b.From = s.before.tank
+	}
 	if !s.ended.IsZero() {
 		b.Ended = &s.ended
 	}
@@ -27,7 +30,10 @@ func (r *Record) At(at time.Time) Batch {
 // passed are the hold points as they stood just before people went on.
 func (s *story) passed() []HoldPoint {
 	out := []HoldPoint{}
-	for _, e := range s.lines {
+	if s.before != nil {
+		out = s.before.passed()
+	}
+	for _, e := range s.here() {
 		before := s.asOf(e.Time.Add(-time.Millisecond))
 		var p HoldPoint
 		switch e.Name {

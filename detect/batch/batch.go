@@ -11,6 +11,7 @@ type Batch struct {
 	Tank       string      `json:"tank"`
 	Beer       string      `json:"beer,omitempty"` // its name, where the log gives it
 	At         time.Time   `json:"at"`
+	From       string      `json:"from,omitempty"` // the tank it came from
 	Began      time.Time   `json:"began,omitzero"` // pitch, or else the first that was heard of it
 	Ended      *time.Time  `json:"ended,omitempty"`
 	Stage      Stage       `json:"stage"`
@@ -25,6 +26,7 @@ type Batch struct {
 // Figures are the numbers of the brew sheet. What is not known is nil.
 type Figures struct {
 	OriginalGravity     *float64         `json:"original_gravity,omitempty"` // SG
+	OriginalOpen        string           `json:"original_open,omitempty"`    // why it is not the whole any more
 	Gravity             *float64         `json:"gravity,omitempty"`          // SG, the newest
 	ExpectedGravity     *float64         `json:"expected_gravity,omitempty"` // SG, as pitched or as a forced test ended
 	AlcoholByVolume     *float64         `json:"alcohol_by_volume,omitempty"`

@@ -22,6 +22,12 @@ func (s *story) stable(title string, since time.Time) (Condition, standing) {
 	case st.State == stable.NotShown:
 		return notMet(name, title, st.Said+": not shown to stand", "wait, or read gravity by hand at least two days apart and log it"), st
 	}
+	if s.before != nil {
+		if then := s.before.stands(since); then.State == stable.Shown {
+			said := fmt.Sprintf("it stood as it left %s (%s); nobody has followed it since", s.before.tank, then.Said)
+			return met(name, title, said), then
+		}
+	}
 	settles := "two days of a float, or gravities by hand at least two days apart, logged"
 	if hop, ok := s.hopped(); ok && !since.Before(hop.Time) {
 		settles = "time: hops settle on a float for a day or two. Gravities by hand two days apart since the hops settle it sooner"
@@ -101,7 +107,7 @@ const coldSlack = 0.3
 func (s *story) cold() Condition {
 	limit := s.limits.DryHopCelsius
 	name, title := "cold", "The beer is at or under "+s.celsius(limit)
-	celsius, when, probe, ok := s.reading(detect.Temperature, s.began, s.at)
+	celsius, when, probe, ok := s.reading(detect.Temperature, s.held(), s.at)
 	if ok && s.at.Sub(when) <= 2*time.Hour {
 		said := fmt.Sprintf("%s reads %s", probe, s.celsius(celsius))
 		if celsius <= limit+coldSlack {
@@ -141,7 +147,7 @@ const freshPressure = 15 * time.Minute
 // open is the condition that the head is near zero before anybody opens a port.
 func (s *story) open() Condition {
 	const name, title = "pressure", "The head is blown down before a port is opened"
-	kPa, when, probe, ok := s.reading(detect.Pressure, s.began, s.at)
+	kPa, when, probe, ok := s.reading(detect.Pressure, s.held(), s.at)
 	switch {
 	case !ok:
 		return unknown(name, title, "no gauge is heard", "bring it to zero at the tank, and prove it there")
@@ -192,6 +198,8 @@ func (s *story) labelled() Condition {
 	switch {
 	case label == 0:
 		return unknown(name, title, "no label is known", "log the pitch with abv=")
+	case f.OriginalOpen != "":
+		return unknown(name, title, fmt.Sprintf("the label says %.1f %%; %s", label, f.OriginalOpen), "log what was added with extract=, or with gravity= and volume=; or a laboratory's alcohol")
 	case f.AlcoholByVolume == nil:
 		return unknown(name, title, fmt.Sprintf("the label says %.1f %%; original or present gravity is not known", label), "log the pitch with gravity=, and a gravity by hand")
 	}

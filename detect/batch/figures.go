@@ -14,8 +14,11 @@ import (
 // figures are the numbers of the brew sheet at the story's end.
 func (s *story) figures() Figures {
 	f := Figures{HoursAt: []HoursAt{}}
-	if og, ok := s.original(); ok {
+	if og, open, ok := s.original(); ok {
 		f.OriginalGravity = &og
+		if open != "" {
+			f.OriginalOpen = open + " was added, and its extract is not logged: alcohol and attenuation are reckoned without it"
+		}
 	}
 	if sg, ok := s.present(); ok {
 		f.Gravity = &sg
@@ -31,10 +34,10 @@ func (s *story) figures() Figures {
 	if liters, ok := s.volume(); ok {
 		f.BeerLiters = &liters
 	}
-	if c, _, _, ok := s.reading(detect.Temperature, s.began, s.at); ok {
+	if c, _, _, ok := s.reading(detect.Temperature, s.held(), s.at); ok {
 		f.TemperatureCelsius = &c
 	}
-	if kPa, _, _, ok := s.reading(detect.Pressure, s.began, s.at); ok {
+	if kPa, _, _, ok := s.reading(detect.Pressure, s.held(), s.at); ok {
 		f.PressureKPa = &kPa
 	}
 	if grams, how, ok := s.dissolved(); ok {
@@ -57,16 +60,6 @@ func (s *story) fullFigures() Figures {
 	return f
 }
 
-// original is the original gravity: the pitch's, with what was added since.
-func (s *story) original() (float64, bool) {
-	e, ok := s.last("pitch")
-	if !ok {
-		return 0, false
-	}
-	og, given := e.Amount("gravity")
-	return og, given
-}
-
 // fresh is how long a gravity by hand is the newest word.
 const fresh = 24 * time.Hour
 
@@ -82,7 +75,7 @@ func (s *story) present() (float64, bool) {
 		var sum float64
 		n := 0
 		for _, h := range slices.Backward(all) {
-			if n == hours || h.Start.Before(s.began) || h.Newest.Before(s.at.Add(-2*fresh)) {
+			if n == hours || h.Start.Before(s.held()) || h.Newest.Before(s.at.Add(-2*fresh)) {
 				break
 			}
 			sum, n = sum+h.Value, n+1
@@ -94,6 +87,9 @@ func (s *story) present() (float64, bool) {
 	if logged {
 		return hand.Amount("value")
 	}
+	if s.before != nil {
+		return s.before.present()
+	}
 	return 0, false
 }
 
@@ -102,10 +98,11 @@ func (s *story) expected() (float64, bool) {
 	if end, _, ok := s.forcedEnd(); ok {
 		return end, true
 	}
-	if e, ok := s.last("pitch"); ok {
-		return e.Amount("expected")
+	e, ok := s.last("pitch")
+	if !ok || s.lastTime("add").After(e.Time) {
+		return 0, false // what was expected was expected of the wort alone
 	}
-	return 0, false
+	return e.Amount("expected")
 }
 
 // expectedHow says where that comes from.
@@ -170,17 +167,7 @@ func (s *story) atmosphere() float64 {
 // hoursAt sorts the beer's hours into bands of temperature. A band is as wide as people speak of: 5 K from zero.
 func (s *story) hoursAt() []HoursAt {
 	const band = 5.0
-	counted := map[time.Time]float64{}
-	for _, probe := range slices.Sorted(maps.Keys(s.curves[detect.Temperature])) {
-		if s.settings.At[probe] == detect.Head {
-			continue
-		}
-		for _, h := range s.curves[detect.Temperature][probe].until(s.at) {
-			if !h.Start.Before(s.began.Truncate(time.Hour)) {
-				counted[h.Start] = h.Value
-			}
-		}
-	}
+	counted := s.warmHours()
 	bands := map[float64]float64{}
 	for _, celsius := range counted {
 		bands[math.Floor(celsius/band)*band]++
@@ -190,6 +177,25 @@ func (s *story) hoursAt() []HoursAt {
 		out = append(out, HoursAt{FromCelsius: low, ToCelsius: low + band, Hours: bands[low]})
 	}
 	return out
+}
+
+// warmHours is the beer's temperature by hour, in whatever tank it was.
+func (s *story) warmHours() map[time.Time]float64 {
+	counted := map[time.Time]float64{}
+	if s.before != nil {
+		counted = s.before.warmHours()
+	}
+	for _, probe := range slices.Sorted(maps.Keys(s.curves[detect.Temperature])) {
+		if s.settings.At[probe] == detect.Head {
+			continue
+		}
+		for _, h := range s.curves[detect.Temperature][probe].until(s.at) {
+			if !h.Start.Before(s.held().Truncate(time.Hour)) {
+				counted[h.Start] = h.Value
+			}
+		}
+	}
+	return counted
 }
 
 // hops fills in contact time and dose of the newest cold hops.

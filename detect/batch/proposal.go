@@ -69,7 +69,7 @@ func (s *story) beerHours(since time.Time) []hour {
 		}
 		var hours []hour
 		for _, h := range s.curves[detect.Temperature][probe].until(s.at) {
-			if !h.Start.Before(since) && !h.Start.Before(s.began.Truncate(time.Hour)) {
+			if !h.Start.Before(since) && !h.Start.Before(s.held().Truncate(time.Hour)) {
 				hours = append(hours, h)
 			}
 		}

@@ -20,6 +20,14 @@ type Record struct {
 	log      []detect.Event                        // as it was written, in order of time
 	inForce  []detect.Event                        // the same without what was struck out
 	alarms   []Alarm
+	sources  []source // beer that came from other tanks
+}
+
+// source is where beer came from.
+type source struct {
+	record *Record
+	at     time.Time
+	liters float64 // 0: not told
 }
 
 // Alarm is what the watch called of the tank.
@@ -30,6 +38,7 @@ type Alarm struct {
 	Onset   time.Time    `json:"onset,omitzero"`
 	Ended   time.Time    `json:"ended,omitzero"` // zero: it stands
 	Summary string       `json:"summary"`
+	Mute    bool         `json:"-"` // nobody was called: it was explained from its beginning
 }
 
 // NewRecord begins the record of a tank. Limits that are zero take their defaults.
@@ -70,6 +79,15 @@ func (r *Record) Logbook(all []detect.Event) {
 		return cmp.Or(a.Time.Compare(b.Time), a.Arrived.Compare(b.Arrived))
 	})
 	r.inForce = detect.InForce(r.log)
+}
+
+// Alone forgets where beer came from.
+func (r *Record) Alone() { r.sources = nil }
+
+// From says that beer came from another tank at a moment: the batch follows its beer.
+func (r *Record) From(other *Record, at time.Time, liters float64) {
+	r.sources = append(r.sources, source{other, at, liters})
+	slices.SortStableFunc(r.sources, func(a, b source) int { return a.at.Compare(b.at) })
 }
 
 // Alarms says what the watch called of the tank, in place of what it was told before.

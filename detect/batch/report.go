@@ -44,7 +44,7 @@ func (r *Record) Report(at time.Time) Report {
 	s := r.story(at)
 	rep := Report{Batch: r.At(at), Log: s.logLines(), Alarms: []Alarm{}, Curves: s.curvesOf()}
 	for _, a := range r.alarms {
-		if !a.Raised.After(at) && (a.Ended.IsZero() || a.Ended.After(s.began)) {
+		if !a.Mute && !a.Raised.After(at) && (a.Ended.IsZero() || a.Ended.After(s.began)) {
 			rep.Alarms = append(rep.Alarms, a)
 		}
 	}
@@ -56,8 +56,11 @@ func (r *Record) Report(at time.Time) Report {
 func (s *story) logLines() []Line {
 	struck := detect.Struck(s.log)
 	out := []Line{}
+	if s.before != nil {
+		out = s.before.logLines()
+	}
 	for _, e := range s.log {
-		if e.Time.After(s.at) || e.Time.Before(s.began) {
+		if e.Time.After(s.at) || e.Time.Before(s.held()) {
 			continue
 		}
 		said := e
@@ -70,11 +73,14 @@ func (s *story) logLines() []Line {
 // curvesOf are the hours of the batch.
 func (s *story) curvesOf() []Curve {
 	out := []Curve{}
+	if s.before != nil {
+		out = s.before.curvesOf()
+	}
 	for _, q := range detect.Quantities() {
 		for _, probe := range slices.Sorted(maps.Keys(s.curves[q])) {
 			c := Curve{Quantity: q, Probe: probe}
 			for _, h := range hourly(s.curves[q][probe].until(s.at)) {
-				if h.Newest.After(s.began) {
+				if h.Newest.After(s.held()) {
 					c.Points = append(c.Points, CurvePoint{Time: h.Start, Value: h.Value, Low: h.Low, High: h.High})
 				}
 			}

@@ -58,7 +58,7 @@ func (s *story) cooling(crash detect.Event) Stage {
 	reached := s.reached(setpoint+coolEnough, crash.Time)
 	if reached.IsZero() {
 		why := fmt.Sprintf("a crash to %s is logged", s.celsius(setpoint))
-		if c, _, _, ok := s.reading(detect.Temperature, s.began, s.at); ok {
+		if c, _, _, ok := s.reading(detect.Temperature, s.held(), s.at); ok {
 			why += ", the beer reads " + s.celsius(c)
 		}
 		return Stage{Cooling, "being cooled", crash.Time, why, true}

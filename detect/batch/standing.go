@@ -42,7 +42,7 @@ func (s *story) stands(since time.Time) standing {
 	}
 	var best standing
 	best.Why = "no float was heard, and no gravity is logged"
-	curves := s.gravities(s.began, s.at)
+	curves := s.gravities(s.held(), s.at)
 	for _, probe := range slices.Sorted(maps.Keys(curves)) {
 		best = better(best, s.swims(probe, curves[probe], q))
 	}
@@ -96,11 +96,11 @@ func (s *story) swims(probe string, curve []stable.Point, q stable.Question) sta
 // longest is how far back a curve is looked at where two days of it are too rough.
 const longest = 6 * 24 * time.Hour
 
-// longer judges a curve by the last two days or, where they are too rough to tell and fell by no more than the limit, by
-// a day more at a time. Each look back is another chance to err, so it must show more: 97.5 % instead of 95.
+// longer judges a curve by the last two days or, where their bound is too wide and they fell by no more than the limit,
+// by a day more at a time. Each look back is another chance to err, so it must show more: 97.5 % instead of 95.
 func longer(curve []stable.Point, q stable.Question) stable.Verdict {
 	v := stable.Judge(curve, q)
-	if v.State != stable.Unknown || v.High == 0 || v.Fall > q.Limit {
+	if v.State == stable.Shown || v.Falling || v.High == 0 || v.Fall > q.Limit {
 		return v
 	}
 	for q.Back = stable.Window + 24*time.Hour; q.Back <= longest; q.Back += 24 * time.Hour {

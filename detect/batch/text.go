@@ -197,6 +197,9 @@ func (f Figures) Rows(v Voice) [][2]string {
 	gravity := func(sg float64) string { return beer.Both(sg, beer.KindGravity) }
 	percent := func(p float64) string { return fmt.Sprintf("%.1f %%", p) }
 	add("original gravity", f.OriginalGravity, gravity)
+	if f.OriginalOpen != "" {
+		out = append(out, [2]string{"", f.OriginalOpen})
+	}
 	add("gravity", f.Gravity, gravity)
 	add("expected end", f.ExpectedGravity, gravity)
 	add("alcohol by volume", f.AlcoholByVolume, func(p float64) string { return fmt.Sprintf("%.1f %% (give or take 0.2)", p) })

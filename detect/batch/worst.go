@@ -58,7 +58,7 @@ func (s *story) bound(st standing) float64 {
 	least := st.Worst
 	hop, _ := s.hopped()
 	q := stable.Question{At: s.at, Since: s.worked(), Hopped: hop.Time, Back: longest, Limit: s.limits.StablePoints * point}
-	for _, curve := range s.gravities(s.began, s.at) {
+	for _, curve := range s.gravities(s.held(), s.at) {
 		if v := stable.Judge(curve, q); v.State == stable.Shown {
 			least = min(least, v.Worst/point)
 		}
