@@ -24,7 +24,7 @@ const (
 type drawing struct {
 	window
 	tank   alert.TankView
-	events []detect.Event // oldest first
+	events []detect.Event // in force, oldest first
 	steps  []alert.Transition
 	traces []detect.Trace
 }
@@ -36,9 +36,11 @@ func (s *Server) drawn(ctx context.Context, tank string, chosen stretch, until t
 	if d.tank, err = find(s.View(), tank); err != nil {
 		return drawing{}, err
 	}
-	if d.events, err = s.Records.Log(ctx, tank); err != nil {
+	events, err := s.Records.Log(ctx, tank)
+	if err != nil {
 		return drawing{}, err
 	}
+	d.events = detect.InForce(events)
 	d.window = windowOf(chosen, d.events, until)
 	if d.traces, err = s.traces.get(ctx, tank, d.window); err != nil {
 		return drawing{}, err

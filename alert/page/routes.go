@@ -50,7 +50,7 @@ func (s *Server) routes() {
 	s.at(apiRoot+"/webhooks", methods{"GET": s.webhooks})
 	s.at(apiRoot+"/tanks/{tank}/report", methods{"GET": s.report})
 	s.at(apiRoot+"/tanks/{tank}/holds", methods{"GET": s.holds})
-	s.at(apiRoot+"/openapi.json", methods{"GET": later("this version does not describe its API in OpenAPI yet")})
+	s.at(apiRoot+"/openapi.json", methods{"GET": s.describe})
 
 	s.at("/", methods{"GET": nothingHere})
 }
@@ -60,13 +60,9 @@ func nothingHere(_ http.ResponseWriter, r *http.Request) error {
 	return missing("there is nothing at %s", r.URL.Path)
 }
 
-// later answers for what is promised and not built.
-func later(text string) action {
-	return func(http.ResponseWriter, *http.Request) error { return missing("%s", text) }
-}
-
 // at serves a path by its methods. Every POST is a write, and passes the guard first.
 func (s *Server) at(pattern string, m methods) {
+	s.served[pattern] = m
 	if get, ok := m["GET"]; ok {
 		m["HEAD"] = get
 	}

@@ -58,6 +58,7 @@ type Options struct {
 // Server answers for the pages and the API. It is an http.Handler and safe for concurrent use.
 type Server struct {
 	Options
+	served  map[string]methods
 	mux     *http.ServeMux
 	guard   *guard
 	traces  *traceCache
@@ -77,7 +78,7 @@ func New(o Options) (*Server, error) {
 	if err := o.complete(); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
-	s := &Server{Options: o, mux: http.NewServeMux()}
+	s := &Server{Options: o, mux: http.NewServeMux(), served: map[string]methods{}}
 	s.traces = &traceCache{records: o.Records, clock: o.Clock}
 	s.pulse, s.closing = &pulse{view: o.View}, make(chan struct{})
 	s.trends = &trends{records: o.Records, clock: o.Clock}
