@@ -23,7 +23,7 @@ var impure = []string{
 // forTests is what only tests and the servers of tests import.
 var forTests = []string{
 	"testing", "spile/ingest/servertest", "github.com/stretchr/testify", "pgregory.net/rapid", "go.uber.org/goleak",
-	"github.com/rogpeppe/go-internal",
+	"github.com/rogpeppe/go-internal", "github.com/chromedp", "github.com/pb33f",
 }
 
 const servers = "spile/ingest/servertest"
