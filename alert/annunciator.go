@@ -24,6 +24,10 @@ type telling struct {
 	Night    []*happening         `json:"night,omitempty"`   // for the morning reports
 	Requests map[string][]request `json:"requests,omitempty"`
 	Hands    map[string]*handsOn  `json:"hands,omitempty"` // both by tank
+
+	Silent   bool          `json:"silent,omitempty"`   // another spile tells people
+	Theirs   []HandedAlarm `json:"theirs,omitempty"`   // what that one had open
+	TheirsAt time.Time     `json:"theirs_at,omitzero"` // when it said so, or fell silent
 }
 
 // thread is what was told of one incident.
@@ -151,6 +155,11 @@ func (a *annunciator) owe(th *thread, hook Webhook, t Transition) {
 
 // tick looks at the clock, each whole minute: who is to be called again, who as well, and whose hours begin.
 func (a *annunciator) tick(at time.Time, now func(Transition) Transition) {
+	a.age(at)
+	if a.state.Silent {
+		a.hush()
+		return
+	}
 	for _, th := range a.state.Threads {
 		if th.Last.To != Unacknowledged {
 			continue
@@ -200,6 +209,9 @@ type owedTo struct {
 
 // flush tells every webhook what it is owed and may be told. In a flood that is with a whole minute.
 func (a *annunciator) flush(at time.Time, minute bool) {
+	if a.state.Silent {
+		return
+	}
 	for _, hook := range a.policy.Webhooks {
 		var due []owedTo
 		for _, th := range a.state.Threads {
@@ -259,7 +271,7 @@ func (a *annunciator) postLow(m Message, at time.Time) {
 // release tells a webhook what waits for its hours.
 func (a *annunciator) release(hook Webhook, at time.Time) {
 	l := a.line(hook.Name)
-	if len(l.Waiting) == 0 || !hook.open(a.local(at)) {
+	if a.state.Silent || len(l.Waiting) == 0 || !hook.open(a.local(at)) {
 		return
 	}
 	for _, m := range l.Waiting {
@@ -310,6 +322,7 @@ func (a *annunciator) restore(s telling) error {
 		}
 	}
 	fresh.state.Night = s.Night
+	fresh.state.Silent, fresh.state.Theirs, fresh.state.TheirsAt = s.Silent, s.Theirs, s.TheirsAt
 	for tank, open := range s.Requests {
 		fresh.state.Requests[tank] = open
 	}

@@ -52,7 +52,7 @@ func (a *annunciator) note(t Transition) {
 // begins the night.
 func (a *annunciator) report(at time.Time, view func() View) {
 	for _, hook := range a.policy.Webhooks {
-		if hook.Report == nil {
+		if hook.Report == nil || a.state.Silent {
 			continue
 		}
 		l := a.line(hook.Name)

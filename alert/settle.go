@@ -30,6 +30,9 @@ func (w *Watch) settle(v *vessel) []Transition {
 		if c.Standing.Suppressed && f.explained != "" {
 			c.Why = f.explained
 		}
+		if ok && t.From == Normal {
+			t = w.begin(v, c, t)
+		}
 		if ok {
 			t.Why = why(before, t, call, f)
 			out = append(out, t)

@@ -38,6 +38,7 @@ type Watch struct {
 
 	cooling     cooling
 	annunciator *annunciator
+	met         []meeting // while a step is told: alarms that another spile has too
 }
 
 // NewWatch begins a watch over the tanks that the options name.
@@ -184,7 +185,7 @@ func (w *Watch) Notices() []Notice { return w.annunciator.take() }
 // tell lets the policy hear of steps that happen now.
 func (w *Watch) tell(steps []Transition) []Transition {
 	w.annunciator.hear(w.at, steps)
-	return steps
+	return append(steps, w.meet()...)
 }
 
 // remind lets the policy look at the clock.

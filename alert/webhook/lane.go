@@ -32,6 +32,9 @@ func (s *Sender) run(run, work context.Context, l *lane) {
 
 // takeUp looks into the outbox, begins to send what is due and tells how long to wait before the next look.
 func (s *Sender) takeUp(run, work context.Context, l *lane, busy underWay, finished chan<- string) time.Duration {
+	if s.gate != nil && !s.gate.Speaks() {
+		return idle
+	}
 	queues, err := s.outbox.Queues(run, l.target.name)
 	if err != nil {
 		if run.Err() == nil {
@@ -72,6 +75,11 @@ func (s *Sender) turn(l *lane) {
 
 // deliver tries one message and settles it. When work ends first it is still in the outbox.
 func (s *Sender) deliver(work context.Context, l *lane, m Message) {
+	if s.gate != nil && !s.gate.May(work) {
+		return
+	}
+	s.sending.Add(1)
+	defer s.sending.Add(-1)
 	answer, err := s.send(work, l.target, m.ID, m.Body)
 	if work.Err() != nil && err != nil {
 		return

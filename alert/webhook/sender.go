@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"net/http"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -30,6 +31,7 @@ type Options struct {
 	Clock      func() time.Time  // nil: time.Now
 	Random     func() float64    // in [0, 1); nil: math/rand
 	Turned     func(Standing)    // a webhook has begun or ceased to fail; it must not block; nil: nobody asks
+	Gate       Gate              // whether messages may go; nil: always
 	Log        *slog.Logger      // nil: silent
 	Registerer prometheus.Registerer
 }
@@ -41,6 +43,8 @@ type Sender struct {
 	random  func() float64
 	pause   func(failures int, age time.Duration, random float64) time.Duration
 	turned  func(Standing)
+	gate    Gate
+	sending atomic.Int64 // messages under way
 	log     *slog.Logger
 	metrics *metrics
 	lanes   []*lane
@@ -52,7 +56,7 @@ type Sender struct {
 
 // New checks every webhook whole and reports all that is wrong with them.
 func New(o Options) (*Sender, error) {
-	s := &Sender{outbox: o.Outbox, clock: o.Clock, random: o.Random, pause: pause, turned: o.Turned, log: o.Log}
+	s := &Sender{outbox: o.Outbox, clock: o.Clock, random: o.Random, pause: pause, turned: o.Turned, gate: o.Gate, log: o.Log}
 	s.fill()
 	var problems []error
 	names := map[string]bool{}
@@ -97,6 +101,15 @@ func (s *Sender) fill() {
 		s.log = slog.New(slog.DiscardHandler)
 	}
 }
+
+// Gate decides whether messages may go. While they may not they wait in the outbox, and count as nobody's failure.
+type Gate interface {
+	Speaks() bool                 // at once, as far as is known
+	May(ctx context.Context) bool // for one message that is about to go; it may ask others
+}
+
+// Busy tells whether a message is under way.
+func (s *Sender) Busy() bool { return s.sending.Load() > 0 }
 
 // Start begins to deliver, until Stop is called or ctx ends. It is called once.
 func (s *Sender) Start(ctx context.Context) {

@@ -31,6 +31,7 @@ type Config struct {
 	Probes        map[string]Probe
 	Alarms        map[detect.Alarm]AlarmRule
 	Heartbeat     *Heartbeat // nil: none
+	Standby       *Standby   // nil: this spile watches alone
 	Retention     Retention
 	Webhooks      []Webhook
 

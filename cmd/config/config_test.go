@@ -18,6 +18,7 @@ import (
 	"go.yaml.in/yaml/v4"
 
 	"spile/alert"
+	"spile/alert/standby"
 	"spile/cmd/config"
 	"spile/detect"
 	"spile/ingest"
@@ -449,4 +450,20 @@ func TestASecretMayComeFromTheServiceManager(t *testing.T) {
 	assert.Equal(t, "t0ken", c.HTTP.Token.Reveal())
 	_, err = config.Parse("spile.yaml", []byte("http: {token_file: \"credential:../token\"}\n"))
 	require.ErrorContains(t, err, "a credential is called")
+}
+
+func TestTwoSpilesFindEachOther(t *testing.T) {
+	c, err := config.Parse("spile.yaml", []byte("mqtt: {broker: mqtt://broker.lan}\nstandby: {role: second, after: 30s}\n"))
+	require.NoError(t, err)
+	assert.Equal(t, &config.Standby{Role: standby.Second, After: 30 * time.Second}, c.Standby)
+	assert.Equal(t, "spile-second", c.MQTT.ClientID, "the first is spile, and a broker keeps one of each name")
+	for text, want := range map[string]string{
+		"standby: {role: second}":                                     "standby needs mqtt.broker",
+		"mqtt: {broker: mqtt://b}\nstandby: {role: third}":            "write first, for the one that speaks whenever it can, or second",
+		"mqtt: {broker: mqtt://b}\nstandby: {after: 30s}":             "standby",
+		"mqtt: {broker: mqtt://b}\nstandby: {role: first, after: 1s}": "15s",
+	} {
+		_, err := config.Parse("spile.yaml", []byte(text))
+		require.ErrorContains(t, err, want, text)
+	}
 }

@@ -45,6 +45,7 @@ func (r *reader) config(c *Config, root *yaml.Node) {
 		"probes":    r.named(r.probe(c)),
 		"alarms":    r.alarms(c),
 		"heartbeat": r.heartbeat(c),
+		"standby":   r.standby(c),
 		"retention": r.mapping(map[string]take{
 			"raw":  value(r, &c.Retention.Raw, span(day, 100*365*day)),
 			"size": value(r, &c.Retention.Size, bytes),
@@ -211,6 +212,7 @@ func (r *reader) crossCheck(c *Config) {
 	r.checkHTTP(c)
 	r.checkMQTT(&c.MQTT)
 	r.checkWebhooks(c)
+	r.checkStandby(c)
 	for name, p := range c.Probes {
 		if _, clash := p.Offset[detect.Gravity]; clash && p.At == detect.Head {
 			r.faultAt("probes."+name, "probes.%s sits in the head: nothing measures gravity there", name)

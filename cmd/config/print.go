@@ -45,6 +45,7 @@ func (c Config) Print(w io.Writer) error {
 		}
 	}
 	p.line("heartbeat", c.Heartbeat.words()...)
+	p.line("standby", c.Standby.words()...)
 	p.line("retention", c.Retention.words()...)
 	for _, hook := range c.Webhooks {
 		p.line("webhook "+hook.Name, hook.words()...)

@@ -54,6 +54,9 @@ func FromConfig(c config.Config) (Options, error) {
 	if h := c.Heartbeat; h != nil {
 		o.Heartbeat = &Heartbeat{Webhook: h.Target(), Every: h.Every}
 	}
+	if s := c.Standby; s != nil {
+		o.Standby = &Standby{Role: s.Role, After: s.After}
+	}
 	if c.MQTT.Broker == "" {
 		return o, nil
 	}

@@ -18,6 +18,7 @@ import (
 
 	"spile/alert"
 	"spile/alert/page"
+	"spile/alert/standby"
 	"spile/alert/webhook"
 	"spile/ingest"
 	"spile/ingest/broker"
@@ -47,6 +48,7 @@ type Daemon struct {
 	retention  *retention
 	broken     chan struct{} // closed once the journal's file was found damaged
 	standings  *standings
+	standby    *standby.Standby // nil: this one watches alone
 	broker     *broker.Broker
 	subscriber *subscriber.Subscriber
 	listener   net.Listener
@@ -99,6 +101,7 @@ func (d *Daemon) Start(ctx context.Context) error {
 		{"retention", d.startRetention},
 		{"pages", d.startPages},
 		{"broker", d.startBroker},
+		{"standby", d.startStandby},
 		{"heartbeat", d.startHeartbeat},
 	}
 	for _, part := range parts {
@@ -183,10 +186,14 @@ func (d *Daemon) names() ingest.Names {
 }
 
 func (d *Daemon) startOutbox(ctx context.Context) error {
-	var err error
 	d.standings = newStandings(d.options.Webhooks)
+	gate, err := d.newStandby()
+	if err != nil {
+		return err
+	}
 	d.sender, err = webhook.New(webhook.Options{
-		Outbox: outbox{d.journal, d.disk.emergency}, Webhooks: d.options.Webhooks, Words: d.words(), Turned: d.standings.report,
+		Gate:   gate,
+		Outbox: outbox{d.journal, d.disk.emergency, d.told}, Webhooks: d.options.Webhooks, Words: d.words(), Turned: d.standings.report,
 		Log: d.options.Log, Registerer: d.registry,
 	})
 	if err != nil {
@@ -219,12 +226,16 @@ func (d *Daemon) startJudge(ctx context.Context) error {
 		journal: d.journal, horizon: d.intake.Horizon, heard: d.intake.Committed(),
 		links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token), told: d.options.Told, wake: d.sender.Wake, log: d.options.Log,
 		watch: alert.NewWatch(d.options.Watch), answers: map[int64]error{}, progress: make(chan struct{}), relieve: d.disk.relieve,
+		silent: d.standby != nil,
 	}
 	if err := d.judge.restore(ctx); err != nil {
 		return err
 	}
 	d.registry.MustRegister(alert.NewCollector(d.judge.view, d.options.Clock, d.options.Version))
 	if err := d.mark(ctx, markStarted, d.judge.until.UTC().Format(time.RFC3339Nano)); err != nil {
+		return err
+	}
+	if err := d.markVoice(ctx); err != nil {
 		return err
 	}
 	if d.judge.isBehind() {
@@ -311,7 +322,7 @@ func (d *Daemon) startInflux(ctx context.Context) error {
 
 func (d *Daemon) startPages(ctx context.Context) error {
 	brews := d.batches()
-	kept := records{d.journal, d.intake, d.judge}
+	kept := records{d.journal, d.intake, d.judge, d.pass}
 	(&figures{steps: kept.Steps, clock: d.options.Clock, zone: d.options.Zone, log: d.options.Log}).register(d.registry)
 	server, err := page.New(page.Options{
 		Records: kept, View: d.judge.view, Report: brews.report, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,

@@ -35,7 +35,7 @@ func TestWhatIsToldFromMemoryIsNotToldAgainFromTheJournal(t *testing.T) {
 	kept, err := journal.Open(t.Context(), journal.Options{Memory: true})
 	require.NoError(t, err)
 	defer func() { require.NoError(t, kept.Close()) }()
-	box := outbox{kept, e}
+	box := outbox{kept, e, func() {}}
 	queues, err := box.Queues(t.Context(), "phone")
 	require.NoError(t, err)
 	require.Len(t, queues, 1)

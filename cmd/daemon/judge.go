@@ -37,6 +37,7 @@ type judge struct {
 	wake    func()      // the outbox has new rows
 	relieve func(error) // told of what the journal failed with
 	log     *slog.Logger
+	silent  bool          // another spile may speak: begin without a word
 	turns   atomic.Uint64 // how often the loop has gone round, whatever came of it
 
 	mu       sync.Mutex // guards what follows
@@ -113,6 +114,10 @@ func (j *judge) mark(e journal.Entry) []alert.Transition {
 		return j.watch.WebhookFails(e.Arrived, name, problem)
 	case markWorks:
 		return j.watch.WebhookWorks(e.Arrived, e.Mark.Detail)
+	case markSpeaks, markSilent:
+		return j.watch.Speak(e.Mark.Name == markSpeaks, e.Arrived)
+	case markAdopted:
+		return j.adopt(e)
 	}
 	return j.trouble(e)
 }
@@ -165,6 +170,10 @@ const (
 	markFound   = "link-found"
 	markFailing = "webhook-failing" // detail: the webhook's name, ": ", what came back
 	markWorks   = "webhook-works"   // detail: the webhook's name
+
+	markSpeaks  = "speaks"  // of two spiles, this one tells people
+	markSilent  = "silent"  // the other does
+	markAdopted = "adopted" // detail: what the other handed over, an alert.Handover as JSON
 
 	markStopped   = "journal-stopped" // detail: why
 	markGoes      = "journal-goes"

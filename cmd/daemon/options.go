@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"spile/alert"
+	"spile/alert/standby"
 	"spile/alert/webhook"
 	"spile/detect"
 	"spile/ingest"
@@ -34,6 +35,7 @@ type Options struct {
 	Influx    *Influx // nil: none
 	Webhooks  []webhook.Webhook
 	Heartbeat *Heartbeat // nil: none
+	Standby   *Standby   // nil: this spile watches alone
 	Retention Retention
 
 	Clock   func() time.Time         // nil: time.Now; a simulated cellar has its own
@@ -73,4 +75,11 @@ type Influx struct {
 	Org    string
 	Bucket string
 	Token  string
+}
+
+// Standby is this one's part where two spiles watch one cellar by an outside
+// broker.
+type Standby struct {
+	Role  standby.Role
+	After time.Duration // of the first's silence, until the second speaks; 0: the usual
 }

@@ -12,6 +12,7 @@ import (
 type outbox struct {
 	journal *journal.Journal
 	memory  *emergency
+	told    func() // a message was delivered; it must not block
 }
 
 // Queues returns what waits for a webhook, a queue for each incident: first
@@ -57,7 +58,13 @@ func (o outbox) Settle(ctx context.Context, id string, a webhook.Attempt) error 
 	if o.memory.settle(id, a) {
 		return nil
 	}
-	return o.settle(ctx, id, a)
+	if err := o.settle(ctx, id, a); err != nil {
+		return err
+	}
+	if a.Result == webhook.Delivered {
+		o.told()
+	}
+	return nil
 }
 
 func (o outbox) settle(ctx context.Context, id string, a webhook.Attempt) error {

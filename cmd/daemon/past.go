@@ -59,6 +59,9 @@ func (j *judge) rebuild(ctx context.Context) error {
 		j.watch.Advance(j.until)
 		j.at = j.until
 	}
+	if j.silent {
+		j.watch.Speak(false, j.at)
+	}
 	j.watch.Notices()
 	j.behind = false
 	return nil

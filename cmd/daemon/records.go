@@ -19,6 +19,7 @@ type records struct {
 	journal *journal.Journal
 	intake  *ingest.Intake
 	judge   *judge
+	pass    func(context.Context, done) // lets a spile that stands by know
 }
 
 // Readings streams what passes the filter, oldest first.
@@ -52,6 +53,7 @@ func (r records) WriteLog(ctx context.Context, e detect.Event) (string, error) {
 	case journal.Refused:
 		return "", fmt.Errorf("%s %s: the journal cannot hold this line", e.Tank, e.Name)
 	}
+	r.pass(ctx, done{Event: &e})
 	return page.Accepted, r.judge.await(ctx, entry[0].Seq)
 }
 
@@ -154,6 +156,7 @@ func (r records) act(ctx context.Context, a journal.Act) (alert.Incident, error)
 	if _, err := r.intake.Write(ctx, entry...); err != nil {
 		return alert.Incident{}, err
 	}
+	r.pass(ctx, done{Act: &a})
 	if err := r.judge.await(ctx, entry[0].Seq); err != nil {
 		return alert.Incident{}, err
 	}
