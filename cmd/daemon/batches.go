@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"log/slog"
+	"slices"
 	"sync"
 	"time"
 
@@ -49,8 +50,26 @@ const (
 
 // report is the batch in a tank as it stands now.
 func (b *batches) report(ctx context.Context, tank string) (rep batch.Report, err error) {
-	err = b.with(ctx, tank, func(r *batch.Record) { rep = r.Report(b.clock()) })
+	err = b.with(ctx, tank, func(r *batch.Record) {
+		rep = r.Report(b.clock())
+		r.Compare(&rep, b.earlier(rep))
+	})
 	return rep, err
+}
+
+// earlier are the batches of the same beer before this one, by the records that are at hand. b.mu is held.
+func (b *batches) earlier(rep batch.Report) []batch.Brew {
+	if rep.Beer == "" {
+		return nil
+	}
+	var out []batch.Brew
+	for _, k := range b.kept {
+		if k.record != nil {
+			out = append(out, k.record.Brews(rep.Beer, rep.Began.Add(-time.Millisecond), rep.At.Sub(rep.Began))...)
+		}
+	}
+	slices.SortFunc(out, func(a, c batch.Brew) int { return a.Began.Compare(c.Began) })
+	return out
 }
 
 // before is what an act in the log leads to. Who logged it is told what is known: that the journal cannot be read just
@@ -73,12 +92,29 @@ func (b *batches) with(ctx context.Context, tank string, use func(*batch.Record)
 	if err != nil {
 		return err
 	}
-	record, err := b.read(ctx, tank, events, map[string]bool{})
+	done := map[string]bool{}
+	record, err := b.read(ctx, tank, events, done)
 	if err != nil {
 		return err
 	}
+	for _, other := range brewedIn(events, record.Beer(b.clock())) {
+		if _, err := b.read(ctx, other, events, done); err != nil {
+			return err
+		}
+	}
 	use(record)
 	return nil
+}
+
+// brewedIn are the tanks in which a beer was ever pitched.
+func brewedIn(log []detect.Event, beer string) []string {
+	var out []string
+	for _, e := range log {
+		if e.Name == "pitch" && beer != "" && e.Word("beer") == beer && !slices.Contains(out, e.Tank) {
+			out = append(out, e.Tank)
+		}
+	}
+	return out
 }
 
 // read brings a tank's record to what the journal has now, and those of the tanks its beer came from. b.mu is held.

@@ -9,18 +9,26 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"spile/alert"
 	"spile/detect"
 	"spile/detect/batch"
 	"spile/detect/cellarsim"
 	"spile/ingest/journal"
 )
 
-// seasonKept is a journal with an invented batch of three weeks, committed as it came.
+// seasonTank is the tank of the invented batch, as a config would have it.
+func seasonTank() detect.Settings {
+	return detect.Settings{BeerLiters: 2000, HeadspaceLiters: 200, ReliefKPa: 100}
+}
+
+// seasonKept is a journal with an invented batch of three weeks, committed as it came and judged.
 func seasonKept(t *testing.T, start time.Time) *journal.Journal {
 	t.Helper()
 	kept, err := journal.Open(t.Context(), journal.Options{Memory: true, Log: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, kept.Close()) })
+	watch := alert.NewWatch(alert.Options{Site: "north-quay", Tanks: map[string]detect.Settings{"FV7": seasonTank()}})
+	var steps []alert.Transition
 	var entries []journal.Entry
 	commit := func() {
 		_, err := kept.Commit(context.Background(), entries)
@@ -31,9 +39,11 @@ func seasonKept(t *testing.T, start time.Time) *journal.Journal {
 		for _, r := range a.Readings {
 			r.Arrived = a.Arrived
 			entries = append(entries, journal.Entry{Arrived: a.Arrived, Reading: &r})
+			steps = append(steps, watch.Take(r)...)
 		}
 		if a.Event != nil {
 			entries = append(entries, journal.Entry{Arrived: a.Arrived, Event: a.Event})
+			steps = append(steps, watch.Log(*a.Event)...)
 		}
 		if len(entries) > 5000 {
 			commit()
@@ -41,6 +51,9 @@ func seasonKept(t *testing.T, start time.Time) *journal.Journal {
 		return nil
 	}))
 	commit()
+	rows, err := transitionRows(steps)
+	require.NoError(t, err)
+	require.NoError(t, kept.Judge(t.Context(), journal.Judgement{Through: 1, At: start, Transitions: rows}))
 	return kept
 }
 
@@ -49,16 +62,19 @@ func TestABatchIsReadFromTheJournal(t *testing.T) {
 	now := start
 	b := &batches{
 		journal: seasonKept(t, start), clock: func() time.Time { return now }, log: slog.New(slog.DiscardHandler),
-		settings: func(string) detect.Settings {
-			return detect.Settings{BeerLiters: 2000, HeadspaceLiters: 200, ReliefKPa: 100}
-		},
+		settings: func(string) detect.Settings { return seasonTank() },
 	}
-	for day, want := range map[float64]map[string]batch.Verdict{
-		4:    {batch.CrashPoint: batch.No},
-		7.7:  {batch.CrashPoint: batch.Yes, batch.DryHopPoint: batch.No},
-		12.9: {batch.CrashPoint: batch.No},
-		20.9: {batch.PackagePoint: batch.Yes},
+	for _, asked := range []struct {
+		day  float64
+		want map[string]batch.Verdict
+	}{
+		{4, map[string]batch.Verdict{batch.CrashPoint: batch.No}},
+		{7.7, map[string]batch.Verdict{batch.CrashPoint: batch.Yes, batch.DryHopPoint: batch.No}},
+		{12.9, map[string]batch.Verdict{batch.CrashPoint: batch.No}},
+		{16.5, map[string]batch.Verdict{batch.CrashPoint: batch.Yes}},
+		{20.9, map[string]batch.Verdict{batch.PackagePoint: batch.Yes}},
 	} {
+		day, want := asked.day, asked.want
 		now = start.Add(time.Duration(day * 24 * float64(time.Hour)))
 		rep, err := b.report(t.Context(), "FV7")
 		require.NoError(t, err)
@@ -69,8 +85,12 @@ func TestABatchIsReadFromTheJournal(t *testing.T) {
 		}
 		assert.Equal(t, "Rope Walk IPA", rep.Beer)
 	}
-	begun := time.Now()
-	_, err := b.report(t.Context(), "FV7")
+	rep, err := b.report(t.Context(), "FV7")
 	require.NoError(t, err)
-	t.Logf("asked again: %s", time.Since(begun))
+	require.NotEmpty(t, rep.Alarms, "the creep was called")
+	assert.Equal(t, detect.Refermentation, rep.Alarms[0].Alarm)
+	assert.True(t, rep.Alarms[0].Raised.Before(start.Add(12*24*time.Hour)), "within a day and a half")
+	for _, a := range rep.Alarms {
+		t.Logf("%s %s..%s %s", a.Alarm, a.Raised, a.Ended, a.Summary)
+	}
 }

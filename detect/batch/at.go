@@ -14,9 +14,7 @@ func (r *Record) At(at time.Time) Batch {
 		Tank: r.tank, At: at, Began: s.began, Stage: s.stage(),
 		HoldPoints: s.holdPoints(), Passed: s.passed(), Figures: s.fullFigures(), Proposals: s.proposals(), Outlook: s.outlook(),
 	}
-	if e, ok := s.last("pitch"); ok {
-		b.Beer = e.Word("beer")
-	}
+	b.Beer = s.beer()
 	if s.before != nil {
 		b.From = s.before.tank
 	}
@@ -25,6 +23,14 @@ func (r *Record) At(at time.Time) Batch {
 	}
 	b.Open = s.todo(b)
 	return b
+}
+
+// Beer is the name of the beer in the tank at a moment; empty where nobody gave one.
+func (r *Record) Beer(at time.Time) string { return r.story(at).beer() }
+
+func (s *story) beer() string {
+	e, _ := s.last("pitch")
+	return e.Word("beer")
 }
 
 // passed are the hold points as they stood just before people went on.

@@ -35,10 +35,14 @@ func (s *story) stable(title string, since time.Time) (Condition, standing) {
 	return unknown(name, title, st.Why, settles), st
 }
 
-// quiet is the condition that the watch holds no yeast to be at work again.
-func (s *story) quiet() Condition {
+// quiet is the condition that the watch holds no yeast to be at work again. An alarm takes its time to clear: where
+// gravity has been shown to stand since its onset, that settles it.
+func (s *story) quiet(st standing) Condition {
 	const name, title = "no-refermentation", "No alarm of fermentation stands"
 	if a, stands := s.standing(detect.Refermentation, s.at); stands {
+		if st.State == stable.Shown && st.Since.After(a.Onset) {
+			return met(name, title, fmt.Sprintf("the alarm of %s has not cleared yet, but gravity has stood since %s", s.clock(a.Raised), s.clock(st.Since)))
+		}
 		return notMet(name, title, a.Summary, "read the gauge, sample for gravity and diacetyl, and wait until it has worked itself out")
 	}
 	return met(name, title, "the watch has none on this tank")

@@ -57,7 +57,7 @@ func (s *story) crashPoint() HoldPoint {
 		title, since, after = "Gravity has stood for two days since the hops", later(since, hop.Time), "gravity stood after the hops"
 	}
 	gravity, st := s.stable(title, since)
-	p.Conditions = []Condition{gravity, s.quiet(), s.attenuated(), s.diacetyl("A forced diacetyl test was passed since", s.stoodSince(st, since), after)}
+	p.Conditions = []Condition{gravity, s.quiet(st), s.attenuated(), s.diacetyl("A forced diacetyl test was passed since", s.stoodSince(st, since), after)}
 	p.Follows = s.cooledTo(coldestUsual)
 	p.Verdict = verdict(p.Conditions)
 	return p
@@ -69,25 +69,26 @@ const coldestUsual = 2.0
 // dryHopPoint asks whether hops may go in cold.
 func (s *story) dryHopPoint() HoldPoint {
 	p := HoldPoint{Name: DryHopPoint, Question: "May this beer be hopped?", Caution: cautionHops}
-	p.Conditions = []Condition{s.cold(), s.yeastOff(), s.stillStable(), s.quiet(), s.open()}
+	gravity, st := s.stillStable()
+	p.Conditions = []Condition{s.cold(), s.yeastOff(), gravity, s.quiet(st), s.open()}
 	p.Verdict = verdict(p.Conditions)
 	return p
 }
 
 // stillStable is the condition that gravity stands on: shown over the last two days, or shown as it was cooled and not
 // seen to fall since.
-func (s *story) stillStable() Condition {
+func (s *story) stillStable() (Condition, standing) {
 	c, st := s.stable("Gravity stands still", s.worked())
 	crash, cooled := s.cooled()
 	if st.State == stable.Shown || st.Falling || !cooled {
-		return c
+		return c, st
 	}
 	before := s.asOf(crash.Time).stands(s.worked())
 	if before.State != stable.Shown {
-		return c
+		return c, st
 	}
 	said := fmt.Sprintf("it stood as it was cooled (%s); no fall is seen since", before.Said)
-	return met(c.Name, c.Title, said)
+	return met(c.Name, c.Title, said), before
 }
 
 // asOf is the same batch at an earlier moment.
@@ -102,7 +103,7 @@ func (s *story) packagePoint() HoldPoint {
 	}
 	gravity, st := s.stable(title, since)
 	p.Conditions = []Condition{
-		gravity, s.quiet(), s.diacetyl("A forced diacetyl test was passed since yeast last worked", s.stoodSince(st, since), what),
+		gravity, s.quiet(st), s.diacetyl("A forced diacetyl test was passed since yeast last worked", s.stoodSince(st, since), what),
 		s.carbonated(), s.holds(st), s.labelled(),
 	}
 	p.Verdict = verdict(p.Conditions)

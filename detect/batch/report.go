@@ -14,6 +14,9 @@ type Report struct {
 	Log    []Line  `json:"log"`    // oldest first, lines struck out included
 	Alarms []Alarm `json:"alarms"` // oldest first
 	Curves []Curve `json:"curves"` // by quantity and probe
+
+	Earlier  []Brew   `json:"earlier,omitempty"`  // batches of the same beer
+	Deviates []string `json:"deviates,omitempty"` // where this one lies outside of what they had
 }
 
 // Line is a line of the cellar log as the report shows it.

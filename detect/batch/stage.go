@@ -22,13 +22,19 @@ func (s *story) stage() Stage {
 	case len(s.lines) == 0 && s.began.IsZero():
 		return Stage{Name: StageUnknown, Title: "not known", Why: "nothing is logged, and nothing was heard of any beer"}
 	}
-	if a, stands := s.standing(detect.Refermentation, s.at); stands {
+	if a, stands := s.standing(detect.Refermentation, s.at); stands && !s.stoodAfter(a.Onset) {
 		return Stage{FermentingAnew, "fermenting again", later(a.Onset, s.began), "the watch says so: " + a.Summary, false}
 	}
 	if stage, known := s.logged(); known {
 		return stage
 	}
 	return s.seen()
+}
+
+// stoodAfter tells whether gravity has been shown to stand since after a moment: an alarm takes its time to clear.
+func (s *story) stoodAfter(onset time.Time) bool {
+	st := s.stands(s.worked())
+	return st.State == stable.Shown && st.Since.After(onset)
 }
 
 // logged is the stage that the log gives.

@@ -36,6 +36,7 @@ func (r Report) Text(w io.Writer, v Voice) error {
 	t.sheet(r.Figures)
 	t.points(r)
 	t.list("What this leads to", r.Outlook)
+	t.earlier(r)
 	t.history(r)
 	t.list("What is open", r.Open)
 	t.b.WriteString("\n")
@@ -112,6 +113,20 @@ func (t *text) point(p HoldPoint) {
 	}
 	if p.Caution != "" {
 		t.wrap("  ", p.Caution)
+	}
+}
+
+// earlier writes where the batch deviates from those before.
+func (t *text) earlier(r Report) {
+	if len(r.Earlier) == 0 {
+		return
+	}
+	t.title(fmt.Sprintf("Beside %d earlier of this beer", len(r.Earlier)))
+	if len(r.Deviates) == 0 {
+		t.wrap("  ", "within what they had")
+	}
+	for _, line := range r.Deviates {
+		t.wrap("  - ", line)
 	}
 }
 

@@ -14,8 +14,8 @@ const SeasonLength = 21*24*time.Hour + 2*time.Hour
 //	day 7.6   a forced diacetyl test is passed, and the beer sent to 14 degC
 //	day 9.3   blown down, hopped cold, closed
 //	day 10.4  yeast wakes and takes half a degP more; a forced diacetyl test fails on day 12.8
-//	day 16.4  the test is passed, and the beer sent to 2 degC
-//	day 18    CO2 is left on; measured by hand on day 20.4
+//	day 16.4  the test is passed, CO2 left on, and the beer sent to 2 degC
+//	day 20.4  CO2 is measured by hand
 //	day 21    packaged
 func Season(start time.Time, seed uint64) *Cellar {
 	c, err := New(Plan{Start: start, Tanks: []Tank{seasonTank()}}, rand.New(rand.NewPCG(seed, seed)))
@@ -28,7 +28,7 @@ func Season(start time.Time, seed uint64) *Cellar {
 func seasonTank() Tank {
 	t := Unitank("FV7")
 	t.OriginalPlato, t.ExtractPlato, t.Celsius, t.GaugeKPa, t.Open = 14.6, 14.6, 19, 0, true
-	t.Cooling.Setpoint = 19
+	t.Cooling.Setpoint, t.Cooling.Glycol, t.Cooling.JacketLag = 19, -6, hours(9)
 	t.Probes = []Probe{at(Hydrometer("hyd-7"), 2*time.Minute), at(Thermowell("well-7"), time.Minute), HeadGauge("head-7")}
 	vdk := func(day float64, result string) Act {
 		return Act{At: days(day), Do: Line{Event: "vdk", Words: map[string]string{"result": result}}}
@@ -50,8 +50,8 @@ func seasonTank() Tank {
 		vdk(12.8, "fail"),
 		vdk(16.4, "pass"),
 		{At: days(16.6), Do: Crash{Celsius: 2, Over: hours(20)}},
+		{At: days(16.6) + 10*time.Minute, Do: GasHold{KPa: 60}},
 		{At: days(17.8), Do: Dump{Liters: 80, Hops: true}},
-		{At: days(18), Do: GasHold{KPa: 60}},
 		{At: days(20.4), Do: Line{Event: "co2", Amounts: map[string]float64{"value": 4.95}}},
 		{At: days(21), Do: Line{Event: "package"}},
 	}
