@@ -15,8 +15,9 @@ type Report struct {
 	Alarms []Alarm `json:"alarms"` // oldest first
 	Curves []Curve `json:"curves"` // by quantity and probe
 
-	Earlier  []Brew   `json:"earlier,omitempty"`  // batches of the same beer
-	Deviates []string `json:"deviates,omitempty"` // where this one lies outside of what they had
+	Probes   []ProbeCare `json:"probes"`             // floats beside gravities by hand
+	Earlier  []Brew      `json:"earlier,omitempty"`  // batches of the same beer
+	Deviates []string    `json:"deviates,omitempty"` // where this one lies outside of what they had
 }
 
 // Line is a line of the cellar log as the report shows it.
@@ -45,7 +46,7 @@ type CurvePoint struct {
 // Report is the batch's report as it stood at a moment.
 func (r *Record) Report(at time.Time) Report {
 	s := r.story(at)
-	rep := Report{Batch: r.At(at), Log: s.logLines(), Alarms: []Alarm{}, Curves: s.curvesOf()}
+	rep := Report{Batch: r.At(at), Log: s.logLines(), Probes: s.care(), Alarms: []Alarm{}, Curves: s.curvesOf()}
 	for _, a := range r.alarms {
 		if !a.Mute && !a.Raised.After(at) && (a.Ended.IsZero() || a.Ended.After(s.began)) {
 			rep.Alarms = append(rep.Alarms, a)

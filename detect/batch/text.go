@@ -38,6 +38,11 @@ func (r Report) Text(w io.Writer, v Voice) error {
 	t.list("What this leads to", r.Outlook)
 	t.earlier(r)
 	t.history(r)
+	var probes []string
+	for _, p := range r.Probes {
+		probes = append(probes, p.Says)
+	}
+	t.list("The probes beside the hand", probes)
 	t.list("What is open", r.Open)
 	t.b.WriteString("\n")
 	t.wrap("", "spile is no safety device. Read the gauge, sample and taste before you go on; makers' ratings and local codes come before anything here.")
