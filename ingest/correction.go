@@ -14,6 +14,10 @@ type Correction struct {
 	// Calibration is the temperature in degC at which a hydrometer reads right;
 	// nil: it corrects itself, or nobody said.
 	Calibration *float64
+	// Line brings gravities as sent onto known solutions; nil: there were none.
+	Line *Straight
+	// From is when offsets and line begin to count, by the reading's own time; zero: they always did.
+	From time.Time
 }
 
 // correct turns the raw values of one message into values. A gravity is
@@ -22,7 +26,7 @@ type Correction struct {
 // of the formula likewise (such beer is hot caustic).
 func (c Correction) correct(readings []detect.Reading) {
 	for i := range readings {
-		readings[i].Value = readings[i].Raw + c.Offset[readings[i].Quantity]
+		readings[i].Value = c.straighten(readings[i])
 	}
 	if c.Calibration == nil {
 		return
@@ -42,4 +46,16 @@ func (c Correction) correct(readings []detect.Reading) {
 			readings[i].Value = sg
 		}
 	}
+}
+
+// straighten is a raw value with the probe's offset and line.
+func (c Correction) straighten(r detect.Reading) float64 {
+	if r.Time.Before(c.From) {
+		return r.Raw
+	}
+	value := r.Raw
+	if c.Line != nil && r.Quantity == detect.Gravity {
+		value = c.Line.Apply(value)
+	}
+	return value + c.Offset[r.Quantity]
 }

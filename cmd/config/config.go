@@ -92,6 +92,9 @@ type Probe struct {
 	At          detect.Place // empty: not given
 	Calibration *float64     // degC at which a hydrometer reads right; nil: it corrects itself
 	Offset      map[detect.Quantity]float64
+	Solutions   []ingest.Solution // known ones that a hydrometer was dipped in
+	Line        *ingest.Straight  // fitted through them; nil: none are given
+	From        time.Time         // when offsets and solutions begin to count; zero: they always did
 }
 
 // AlarmRule is how one alarm departs from the catalogue. Nil: as there.

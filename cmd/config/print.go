@@ -166,6 +166,17 @@ func (p Probe) words() []string {
 			words = append(words, figure(string(q)+" offset ", &offset, kind))
 		}
 	}
+	if p.Line != nil {
+		left := make([]string, len(p.Line.Residuals))
+		for i, residual := range p.Line.Residuals {
+			left[i] = fmt.Sprintf("%.4f", residual)
+		}
+		words = append(words, fmt.Sprintf("gravity %+.4f + %.4f times what it reads, by %d solutions, which leaves %s SG",
+			p.Line.Offset, p.Line.Gain, len(p.Solutions), strings.Join(left, " ")))
+	}
+	if !p.From.IsZero() {
+		words = append(words, "corrected from "+p.From.Format(time.RFC3339)+" on")
+	}
 	return words
 }
 

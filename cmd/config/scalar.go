@@ -108,6 +108,15 @@ func amount(kind beer.Kind, low, high float64) func(string) (float64, error) {
 	}
 }
 
+// instant reads a moment with its zone: 2026-03-02T08:00:00Z.
+func instant(text string) (time.Time, error) {
+	t, err := time.Parse(time.RFC3339, strings.TrimSpace(text))
+	if err != nil {
+		return time.Time{}, fmt.Errorf("%q: write date, time and zone, as 2026-03-02T08:00:00+01:00", text)
+	}
+	return t, nil
+}
+
 // span reads a length of time with its unit: 20m, 90 s, 60 days.
 func span(low, high time.Duration) func(string) (time.Duration, error) {
 	return func(text string) (time.Duration, error) {

@@ -36,7 +36,7 @@ func orZero(v *float64) float64 {
 func (c Config) Decoder() ingest.DecoderOptions {
 	o := ingest.DecoderOptions{Sources: c.Sources, Probes: map[string]ingest.Correction{}}
 	for name, p := range c.Probes {
-		o.Probes[name] = ingest.Correction{Calibration: p.Calibration, Offset: p.Offset}
+		o.Probes[name] = ingest.Correction{Calibration: p.Calibration, Offset: p.Offset, Line: p.Line, From: p.From}
 	}
 	return o
 }

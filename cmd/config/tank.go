@@ -8,6 +8,7 @@ import (
 	"spile/alert"
 	"spile/detect"
 	"spile/detect/beer"
+	"spile/ingest"
 )
 
 // Limits of what is told of a tank or a probe, inside units: common practice,
@@ -21,6 +22,9 @@ const (
 	largestGravityOffset     = 0.02 // SG
 	largestTemperatureOffset = 10   // K
 	largestPressureOffset    = 50   // kPa
+
+	lightestSolution = 0.980 // SG
+	densestSolution  = 1.200 // SG
 
 	smallestDrift = 0.1 // K
 	largestDrift  = 10  // K
@@ -54,7 +58,10 @@ func (r *reader) probe(c *Config) func(at, name string, n *yaml.Node) {
 				"temperature": optional(r, &temperature, amount(beer.KindDifference, -largestTemperatureOffset, largestTemperatureOffset)),
 				"pressure":    optional(r, &pressure, amount(beer.KindPressure, -largestPressureOffset, largestPressureOffset)),
 			}),
+			"solutions": r.list(r.solution(&p)),
+			"from":      value(r, &p.From, instant),
 		})(at, n)
+		r.fit(at, &p)
 		for q, offset := range map[detect.Quantity]*float64{detect.Gravity: gravity, detect.Temperature: temperature, detect.Pressure: pressure} {
 			if offset != nil {
 				if p.Offset == nil {
@@ -65,6 +72,33 @@ func (r *reader) probe(c *Config) func(at, name string, n *yaml.Node) {
 		}
 		c.Probes[name] = p
 	}
+}
+
+// solution reads one known solution that a hydrometer was dipped in.
+func (r *reader) solution(p *Probe) func(at string, n *yaml.Node) {
+	return func(at string, n *yaml.Node) {
+		var reads, is *float64
+		gravity := amount(beer.KindGravity, lightestSolution, densestSolution)
+		r.mapping(map[string]take{"reads": optional(r, &reads, gravity), "is": optional(r, &is, gravity)})(at, n)
+		if reads == nil || is == nil {
+			r.faultAt(at, "%s: a solution needs reads and is: {reads: 1.0012, is: 1.000}", at)
+			return
+		}
+		p.Solutions = append(p.Solutions, ingest.Solution{Reads: *reads, Is: *is})
+	}
+}
+
+// fit lays the line through a probe's solutions.
+func (r *reader) fit(at string, p *Probe) {
+	if len(p.Solutions) == 0 {
+		return
+	}
+	line, err := ingest.FitSolutions(p.Solutions)
+	if err != nil {
+		r.faultAt(at+".solutions", "%s.solutions: %v", at, err)
+		return
+	}
+	p.Line = &line
 }
 
 // alarmNames lists the alarms that a rule can be given for.
