@@ -98,6 +98,7 @@ func (t *Tank) logGas(e Event) {
 	switch e.Name {
 	case "seal":
 		b.Gas, b.HeldKPa = GasClosed, 0
+		t.closed()
 	case "vent":
 		b.Gas, b.HeldKPa = GasOpen, 0
 		if held, ok := e.Amount("pressure"); ok && held > 0 {

@@ -38,7 +38,8 @@ const (
 // below the setpoint are settings.
 const (
 	driftDeadband   = 0.5              // K back inside the allowance before the alarm may end
-	driftMinutes    = 12 * time.Minute // over which a level is taken
+	driftStretch    = 12 * time.Minute // over which a level is taken
+	jacketPull      = 1.5              // K/h
 	climbNear       = time.Hour        // to the limit, from where a climb is found at once ...
 	climbWatched    = 30 * time.Minute // ... or else after so long
 	sparseJump      = 0.45             // K from one reading to the next, of a probe that speaks less often than that
@@ -65,7 +66,7 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	if r.Probe != d.Thermometer {
 		d.Thermometer, d.Gate = r.Probe, gate{}
 	}
-	if !d.Gate.pass(r.Value, r.Time, driftJump) {
+	if !d.Gate.pass(r.Value, r.Time, d.jump(r)) {
 		return nil
 	}
 	level := d.level(r)
@@ -77,6 +78,15 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 		return out
 	}
 	return append(out, t.judgeDrift(r, level)...)
+}
+
+// jump is the step between two readings that asks for a second one. A strong jacket takes beer far between the readings of
+// a probe that seldom speaks.
+func (d *drift) jump(r Reading) float64 {
+	if past := r.Time.Sub(d.Gate.At); d.Gate.Seen && past >= seldomSpeaks && past < thermometerLost {
+		return driftJump + jacketPull*past.Hours()
+	}
+	return driftJump
 }
 
 // speaksForBeer chooses one thermometer: a probe that measures temperature
@@ -157,7 +167,7 @@ func (d *drift) level(r Reading) float64 {
 	if n := len(d.Recent); n == 0 || r.Time.Sub(d.Recent[n-1].At) >= driftPace {
 		d.Recent = append(d.Recent, sample{At: r.Time, Value: r.Value})
 	}
-	for r.Time.Sub(d.Recent[0].At) > driftMinutes {
+	for r.Time.Sub(d.Recent[0].At) > driftStretch {
 		d.Recent = d.Recent[1:]
 	}
 	values := make([]float64, len(d.Recent))

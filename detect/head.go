@@ -64,7 +64,7 @@ func (t *Tank) takePressure(r Reading) []Finding {
 	}
 	b := t.state.Balances[r.Probe]
 	before := b.Gate
-	if !b.Gate.pass(r.Value, r.Time, wildJump) {
+	if !b.Gate.pass(r.Value, r.Time, t.gaugeStep(r)) {
 		return nil
 	}
 	t.followHead(r)

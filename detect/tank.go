@@ -30,6 +30,7 @@ type tankState struct {
 	Finish   finish
 	Verdict  verdict
 	Outlook  outlook
+	Opening  opening
 }
 
 // NewTank begins with a tank of which nothing has been heard.

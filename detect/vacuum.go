@@ -11,16 +11,21 @@ import (
 // have the weather on them, and a zero of their own: what one of them shows
 // near zero is not the last word (common practice).
 const (
-	vacuumLimit    = -1.0 // kPa below the gauge's learned zero
-	vacuumOpen     = -5.5 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
-	vacuumDeadband = 1.0  // kPa
-	vacuumNear     = 6.0  // kPa: nearer than this a cooling tank is looked at closely
-	vacuumMargin   = 2.5  // kPa above zero at which cooling may not end: that much a gauge can be off
-	vacuumAhead    = 2.0  // h: time to put CO2 on
-	stillFalling   = 0.2  // kPa/h, a little less than weather can
-	cooledLately   = 60 * time.Hour
-	restsAfter     = 12 * time.Hour
-	coolsReally    = 0.7 // K since the setpoint was logged
+	vacuumLimit     = -1.0 // kPa below the gauge's learned zero
+	vacuumResting   = -2.5 // kPa, in a tank of beer that is not cooled: the weather on a gauge does as much
+	vacuumOpen      = -5.5 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
+	vacuumDeadband  = 1.0  // kPa
+	vacuumNear      = 6.0  // kPa: nearer than this a cooling tank is looked at closely
+	vacuumMost      = 2.5  // kPa above zero at which cooling may not end: that much a gauge can be off
+	vacuumLeast     = 0.2  // kPa, the same of beer that is hardly cooled any more ...
+	vacuumPerKelvin = 0.2  // ... and more for each K it has to go
+	vacuumForeseen  = -5.0 // kPa at which cooling must end to be told when it is logged: solubility is not known better
+	vacuumAhead     = 2.0  // h: time to put CO2 on
+	seldomSpeaks    = 20 * time.Minute
+	stillFalling    = 0.2 // kPa/h, a little less than weather can
+	cooledLately    = 60 * time.Hour
+	restsAfter      = 12 * time.Hour
+	coolsReally     = 0.7 // K since the setpoint was logged
 )
 
 // vacuumComes tells whether cooling takes the pressure below the atmosphere.
@@ -34,10 +39,50 @@ func (t *Tank) vacuumComes(level float64) bool {
 	if !ok1 || !ok2 || -long < stillFalling || -long > fastestByCooling || -short < 0 {
 		return false
 	}
-	if level < vacuumNear && t.coolingEnd(level) < vacuumMargin+h.Zero {
+	margin := t.vacuumMargin()
+	if level < vacuumNear && t.coolingEnd(level) < margin+h.Zero {
 		return true
 	}
-	return level+max(long, short)*vacuumAhead < vacuumMargin/2+h.Zero && t.coolingEnd(level) < 2*vacuumMargin
+	return level+max(long, short)*vacuumAhead < margin/2+h.Zero && t.coolingEnd(level) < 2*margin
+}
+
+// vacuumBeforeNext is the same for a gauge that seldom speaks: by its last two readings, could it be below the air before
+// there is time to see the next ones and to put CO2 on?
+func (t *Tank) vacuumBeforeNext(r Reading) bool {
+	before := t.state.Balances[r.Probe].Gate.Before
+	past := r.Time.Sub(before.At)
+	h, gas := &t.state.Head, t.state.Book.Gas
+	if before.At.IsZero() || past < seldomSpeaks || past > blowWithin || h.Blown || gas == GasOpen || gas == GasHeldBelow || !t.cooling() {
+		return false
+	}
+	fall := t.lastFall(r)
+	if fall < 2*stillFalling || fall > fastestByCooling {
+		return false
+	}
+	ahead, margin := vacuumAhead+past.Hours(), t.vacuumMargin()
+	end := margin + h.Zero
+	if t.coolingLogged() { // far, on purpose: rather a call too many
+		end = 2 * vacuumMost
+	}
+	return r.Value-fall*ahead < margin/2+h.Zero && t.coolingEnd(r.Value) < end
+}
+
+// vacuumMargin is how far above zero cooling may not end, kPa. Beer that is only brought back to its setpoint has little
+// to go, and solubility matters as little.
+func (t *Tank) vacuumMargin() float64 {
+	if t.coolingLogged() {
+		return vacuumMost
+	}
+	return min(vacuumMost, vacuumLeast+vacuumPerKelvin*t.coolingLeft())
+}
+
+// lastFall is how fast a gauge fell between its last two readings, kPa/h.
+func (t *Tank) lastFall(r Reading) float64 {
+	before := t.state.Balances[r.Probe].Gate.Before
+	if past := r.Time.Sub(before.At); !before.At.IsZero() && past > 0 {
+		return (before.Value - r.Value) / past.Hours()
+	}
+	return 0
 }
 
 // cooling tells whether beer is being cooled, logged or not, or only just was:
@@ -83,7 +128,16 @@ func (t *Tank) coolingEnd(level float64) float64 {
 func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 	h := &t.state.Head
 	latest, known := t.state.Last[Pressure]
-	if !known || at.Sub(latest.Time) > thermometerLost || t.state.Book.Gas != GasClosed || t.coolingLeft() < coolsReally {
+	if !known || at.Sub(latest.Time) > thermometerLost || t.coolingLeft() < coolsReally || h.Under != airSafe {
+		return nil
+	}
+	switch gas := t.state.Book.Gas; {
+	case gas == GasHeldBelow:
+		return nil
+	case latest.Value < vacuumNear:
+		return t.foreseen(latest, at, Low, fmt.Sprintf("%s: stands at %s and is about to be cooled to %s: closed, it may be pulled below the air; open, it takes air in. Put CO2 on first",
+			t.name, t.pressure(latest.Value), t.temperature(t.state.Book.Setpoint)))
+	case gas == GasOpen, h.Blown:
 		return nil
 	}
 	for _, b := range t.state.Balances {
@@ -92,16 +146,20 @@ func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 		}
 	}
 	end := t.coolingEnd(latest.Value)
-	if end >= vacuumMargin || h.Under != airSafe {
+	if end >= vacuumForeseen {
 		return nil
 	}
-	h.Under = airForeseen
+	return t.foreseen(latest, at, High, fmt.Sprintf("%s: closed at %s and about to be cooled to %s: head pressure would end near %s; put CO2 on first",
+		t.name, t.pressure(latest.Value), t.temperature(t.state.Book.Setpoint), t.pressure(end)))
+}
+
+// foreseen is a vacuum told as its cooling is logged.
+func (t *Tank) foreseen(latest Latest, at time.Time, p Priority, says string) []Finding {
+	t.state.Head.Under = airForeseen
 	value := latest.Value
 	return []Finding{{
-		Alarm: Vacuum, Active: true, Priority: High, Time: at, Onset: at,
+		Alarm: Vacuum, Active: true, Priority: p, Time: at, Onset: at, Summary: says,
 		Evidence: Evidence{PressureKPa: &value, Witnesses: []string{fmt.Sprintf("%s: %s", latest.Probe, t.pressure(value))}},
-		Summary: fmt.Sprintf("%s: closed at %s and about to be cooled to %s: head pressure would end near %s; put CO2 on first",
-			t.name, t.pressure(value), t.temperature(t.state.Book.Setpoint), t.pressure(end)),
 	}}
 }
 
@@ -117,18 +175,22 @@ const (
 
 // vacuum holds the head pressure against the atmosphere.
 func (t *Tank) vacuum(r Reading) []Finding {
+	t.noteOpening(r)
 	h := &t.state.Head
 	limit := h.Zero + vacuumLimit
-	if t.state.Book.Gas == GasOpen || h.Blown {
+	switch {
+	case t.state.Book.Gas == GasOpen || h.Blown:
 		limit = h.Zero + vacuumOpen
+	case !t.cooling() && !t.state.Book.Empty:
+		limit = h.Zero + vacuumResting
 	}
 	was := h.Under
 	switch {
 	case r.Value <= limit, was == airBelow && r.Value < limit+vacuumDeadband:
 		h.Under = airBelow
-	case h.Soon >= soonBlocks && t.vacuumComes(r.Value):
+	case h.Soon >= soonBlocks && t.vacuumComes(r.Value), t.vacuumBeforeNext(r):
 		h.Under = airSoon
-	case was != airSafe && t.coolingLogged() && t.state.Book.Gas == GasClosed && t.coolingEnd(r.Value) < 2*vacuumMargin:
+	case was != airSafe && t.coolingLogged() && t.state.Book.Gas != GasHeldBelow && t.coolingEnd(r.Value) < 2*vacuumMost:
 		h.Under = airForeseen
 	default:
 		h.Under = airSafe
@@ -146,6 +208,10 @@ func (t *Tank) vacuumFinding(r Reading) Finding {
 		Alarm: Vacuum, Active: h.Under != airSafe, Time: r.Arrived, Onset: r.Time,
 		Evidence: Evidence{PressureKPa: &value, Witnesses: []string{fmt.Sprintf("%s: %s", r.Probe, t.pressure(value))}},
 	}
+	fall := h.fall()
+	if t.vacuumBeforeNext(r) {
+		fall = t.lastFall(r)
+	}
 	switch h.Under {
 	case airSafe:
 		f.Summary = fmt.Sprintf("%s: head pressure is back at %s", t.name, t.pressure(value))
@@ -153,7 +219,7 @@ func (t *Tank) vacuumFinding(r Reading) Finding {
 		f.Summary = fmt.Sprintf("%s: head pressure is below atmosphere: %s at %s", t.name, t.pressure(value), t.clock(r.Time))
 	default:
 		f.Summary = fmt.Sprintf("%s: head pressure %s at %s and falling %s an hour: cooling will take it below atmosphere",
-			t.name, t.pressure(value), t.clock(r.Time), t.pressure(h.fall()))
+			t.name, t.pressure(value), t.clock(r.Time), t.pressure(fall))
 	}
 	return f
 }

@@ -69,3 +69,26 @@ func TestVacuum(t *testing.T) {
 		})
 	}
 }
+
+// A gauge that speaks once an hour gives two readings' notice, or none: by them the call must come.
+func TestAVacuumIsSeenComingByAGaugeThatSeldomSpeaks(t *testing.T) {
+	b := newBench(t, Settings{Sealed: true})
+	b.both(14.4, 48, time.Hour, 24*time.Hour)
+	b.crash(2)
+	celsius, kPa := 14.4, 48.0
+	for kPa > 0 && b.of(Vacuum) == "" {
+		celsius, kPa = celsius-1.6, kPa-6
+		b.both(celsius, kPa, time.Hour, time.Hour)
+	}
+	assert.Greater(t, kPa, 0.0)
+	assert.Contains(t, b.last(Vacuum).Summary, "falling 6.0 kPa an hour")
+}
+
+// What stands at the air's pressure and is about to be cooled takes air in or is pulled below it: a word beforehand.
+func TestCoolingATankWithoutPressureIsAskedAbout(t *testing.T) {
+	b := blown(t, 0.3, 5*time.Minute)
+	b.crash(2)
+	f := b.last(Vacuum)
+	assert.Equal(t, Low, f.Priority)
+	assert.Contains(t, f.Summary, "Put CO2 on first")
+}

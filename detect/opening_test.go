@@ -1,0 +1,74 @@
+package detect
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// blown is a tank that was just blown down to what its gauge shows of the air.
+func blown(t *testing.T, air float64, every time.Duration) *bench {
+	b := newBench(t, Settings{Sealed: true})
+	b.both(14.4, 40, every, 12*time.Hour)
+	b.both(14.4, air, every, time.Hour)
+	require.True(t, b.tank.state.Head.Blown)
+	return b
+}
+
+// both reads beer temperature and head pressure every so often for a time.
+func (b *bench) both(celsius, kPa float64, every, length time.Duration) {
+	for end := b.now.Add(length); b.now.Before(end); {
+		b.read("well-3", Temperature, celsius)
+		b.read("head-3", Pressure, kPa)
+		b.pass(every)
+	}
+}
+
+// High up and in low weather, a gauge that was closed at the factory shows less than nothing: no vacuum.
+func TestABlowDownIsNoVacuum(t *testing.T) {
+	for _, every := range []time.Duration{time.Minute, 10 * time.Minute} {
+		b := blown(t, -4, every)
+		b.both(14.4, -4.3, every, 12*time.Hour)
+		assert.Empty(t, b.of(Vacuum), every)
+	}
+}
+
+// A tank that is closed again and cooled falls below the air, whether anybody wrote the closing down or not.
+func TestATankThatWasClosedIsWatchedAgain(t *testing.T) {
+	for name, closing := range map[string]func(*bench){
+		"logged": func(b *bench) { b.log("seal", nil, nil) },
+		"seen: gas comes back": func(b *bench) {
+			for kPa := 0.0; kPa < 4; kPa += 0.25 {
+				b.both(14.4, kPa, 5*time.Minute, 15*time.Minute)
+			}
+		},
+		"seen: it falls as it cools": func(*bench) {},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := blown(t, 0, 5*time.Minute)
+			closing(b)
+			celsius, kPa := 14.4, b.tank.state.Last[Pressure].Value
+			b.crash(2)
+			for kPa > -4 {
+				celsius, kPa = celsius-0.1, kPa-0.15
+				b.both(celsius, kPa, 5*time.Minute, 5*time.Minute)
+			}
+			f := b.last(Vacuum)
+			assert.True(t, f.Active)
+			assert.Empty(t, f.Priority, "critical, as the catalogue has it")
+			assert.False(t, b.tank.state.Head.Blown)
+		})
+	}
+}
+
+// The weather on an open tank's gauge is no closing.
+func TestWeatherClosesNoTank(t *testing.T) {
+	b := blown(t, 0, 10*time.Minute)
+	for _, kPa := range []float64{0.4, 0.9, 1.2, 0.8, 0.1, -0.6, -1.3, -1.5} {
+		b.both(14.4, kPa, 10*time.Minute, 3*time.Hour)
+	}
+	assert.True(t, b.tank.state.Head.Blown)
+	assert.Empty(t, b.of(Vacuum))
+}
