@@ -111,3 +111,16 @@ func Promtool(t testing.TB, metrics string) error {
 	}
 	return nil
 }
+
+// PromtoolRules holds a file of rules to what its tests, in another file, expect of it, and a configuration to what
+// Prometheus takes.
+func PromtoolRules(t testing.TB, rules, tests, config string) error {
+	t.Helper()
+	path := binary(t, "promtool")
+	for _, args := range [][]string{{"check", "rules", rules}, {"test", "rules", tests}, {"check", "config", config}} {
+		if out, err := exec.Command(path, args...).CombinedOutput(); err != nil {
+			return fmt.Errorf("promtool %s: %w\n%s", strings.Join(args, " "), err, out)
+		}
+	}
+	return nil
+}
