@@ -46,9 +46,19 @@ func (j *Journal) Traces(ctx context.Context, f Filter, step time.Duration) ([]d
 // tracesAtOnce leaves readers to the judge and to InfluxDB.
 const tracesAtOnce = 2
 
+// trace folds one series: what retention has left of it, and the readings that are there still.
 func (j *Journal) trace(ctx context.Context, series, from, to, step int64) ([]detect.TraceStep, error) {
-	rows, err := j.reader.QueryContext(ctx, "SELECT time / ?, min(value), max(value), avg(value), count(*)"+
-		" FROM readings WHERE series = ? AND time >= ? AND time < ? GROUP BY 1 ORDER BY 1", step, series, from, to)
+	const within = " WHERE series = ? AND time >= ? AND time < ? GROUP BY 1 ORDER BY 1"
+	thinned, err := j.steps(ctx, "SELECT time / ?, min(low), max(high), sum(mean * count) / sum(count), sum(count) FROM means"+within, series, from, to, step)
+	if err != nil {
+		return nil, err
+	}
+	whole, err := j.steps(ctx, "SELECT time / ?, min(value), max(value), avg(value), count(*) FROM readings"+within, series, from, to, step)
+	return joined(thinned, whole), err
+}
+
+func (j *Journal) steps(ctx context.Context, query string, series, from, to, step int64) ([]detect.TraceStep, error) {
+	rows, err := j.reader.QueryContext(ctx, query, step, series, from, to)
 	return collect(rows, err, func(r *sql.Rows) (detect.TraceStep, error) {
 		var s detect.TraceStep
 		var nth int64
@@ -56,4 +66,25 @@ func (j *Journal) trace(ctx context.Context, series, from, to, step int64) ([]de
 		s.Time = moment(nth * step)
 		return s, err
 	})
+}
+
+// joined merges two lists of steps, oldest first, adding up what is of one step.
+func joined(a, b []detect.TraceStep) []detect.TraceStep {
+	if len(a) == 0 {
+		return b
+	}
+	all := slices.Concat(a, b)
+	slices.SortStableFunc(all, func(x, y detect.TraceStep) int { return x.Time.Compare(y.Time) })
+	out := all[:1]
+	for _, s := range all[1:] {
+		last := &out[len(out)-1]
+		if !s.Time.Equal(last.Time) {
+			out = append(out, s)
+			continue
+		}
+		n := last.Count + s.Count
+		last.Mean = (last.Mean*float64(last.Count) + s.Mean*float64(s.Count)) / float64(n)
+		last.Low, last.High, last.Count = min(last.Low, s.Low), max(last.High, s.High), n
+	}
+	return out
 }

@@ -72,3 +72,33 @@ func BenchmarkTraces(b *testing.B) {
 	}
 	require.NoError(b, j.Close())
 }
+
+// What retention has thinned is drawn with what it left.
+func TestTracesShowWhatIsLeftOfThinnedReadings(t *testing.T) {
+	j := open(t, Options{Memory: true})
+	at := noon().Truncate(time.Hour)
+	var batch []Entry
+	for m := range 6 * 60 {
+		when, value := at.Add(time.Duration(m)*time.Minute), 80+float64(m%60)/10
+		batch = append(batch, Entry{Arrived: when, Reading: &detect.Reading{
+			Tank: "FV3", Probe: "head-3", Quantity: detect.Pressure, Time: when, Value: value, Raw: value,
+		}})
+	}
+	_, err := j.Commit(t.Context(), batch)
+	require.NoError(t, err)
+	whole, err := j.Traces(t.Context(), Filter{}, 2*time.Hour)
+	require.NoError(t, err)
+	through(t, j, 360, 360)
+	done, err := j.Thin(t.Context(), Thinning{Before: at.Add(3 * time.Hour), Limit: 1000})
+	require.NoError(t, err)
+	require.Equal(t, 180, done.Gone)
+	left, err := j.Traces(t.Context(), Filter{}, 2*time.Hour)
+	require.NoError(t, err)
+	require.Len(t, left, 1)
+	require.Len(t, left[0].Steps, len(whole[0].Steps))
+	for i, s := range left[0].Steps {
+		assert.InDelta(t, whole[0].Steps[i].Mean, s.Mean, 1e-9)
+		s.Mean = whole[0].Steps[i].Mean
+		assert.Equal(t, whole[0].Steps[i], s)
+	}
+}
