@@ -51,11 +51,15 @@ type Named struct {
 
 // NewMessage makes the message for a transition, with a link where there are links and an answer is open.
 func NewMessage(t Transition, links *Links) Message {
-	m := Message{Transition: t}
-	if d, ok := Define(t.Alarm); ok && t.To == Unacknowledged {
+	return Message{Transition: t}.advised().Linked(links)
+}
+
+// advised is the message with what a person looks at first and the caution, where one is called.
+func (m Message) advised() Message {
+	if d, ok := Define(m.Alarm); ok && m.To == Unacknowledged {
 		m.LookFirst, m.Caution = d.LookFirst, d.Caution
 	}
-	return m.Linked(links)
+	return m
 }
 
 // Linked is the message with a link to acknowledge by, where there are links and an answer is open.
@@ -87,7 +91,7 @@ type bulletin struct {
 
 // JSON is the message as one object.
 func (m Message) JSON() ([]byte, error) {
-	var object any = m
+	var object any = m.advised()
 	if m.Kind != KindAlarm {
 		object = bulletin{
 			ID: m.ID, Kind: m.Kind, Time: m.Time, Told: m.Told, Tank: m.Tank, Priority: m.Priority, Summary: m.Summary,

@@ -40,6 +40,7 @@ type commands struct {
 	Backup     backupCommand     `cmd:"" help:"Copy the journal, safely while the daemon writes it."`
 	Restore    restoreCommand    `cmd:"" help:"Put a copy of the journal back, while no daemon runs."`
 	TryWebhook tryWebhookCommand `cmd:"" name:"try-webhook" help:"Send a marked test notification and print what came back."`
+	Receive    receiveCommand    `cmd:"" help:"Somebody to call, for trying: prints what a webhook sends."`
 	Version    kong.VersionFlag  `help:"Print the version."`
 }
 
