@@ -31,6 +31,22 @@ func TestTheAlarmsOfTheDocsAreTheCatalogues(t *testing.T) {
 	}
 }
 
+// TestTheAlarmsPageIsTheCatalogues holds the page for the night to what the messages say.
+func TestTheAlarmsPageIsTheCatalogues(t *testing.T) {
+	text := readFile(t, "deploy/docs/alarms.md")
+	flat := func(s string) string { return strings.Join(strings.Fields(strings.ReplaceAll(s, "\n> ", " ")), " ") }
+	page := flat(text)
+	for _, d := range alert.Catalogue() {
+		for _, said := range []string{"## " + string(d.Alarm), d.Title, d.Meaning, d.LookFirst, d.Safety} {
+			assert.Contains(t, page, flat(said), "%s", d.Alarm)
+		}
+	}
+	for _, found := range regexp.MustCompile("(?m)^## (.*)$").FindAllStringSubmatch(text, -1) {
+		_, known := alert.Define(detect.Alarm(found[1]))
+		assert.True(t, known, "no alarm is called %s", found[1])
+	}
+}
+
 func TestTheDocsSayWhatNothingRaisesYet(t *testing.T) {
 	var detectors string
 	files, err := filepath.Glob(filepath.Join(repo, "detect/*.go"))

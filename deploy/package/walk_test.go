@@ -58,6 +58,9 @@ func steps(t *testing.T, page string) []step {
 	return out
 }
 
+// namedFiles are those that a config names.
+var namedFiles = regexp.MustCompile(`_file: ([\w.-]+)`)
+
 // stands are commands that stand in for what has not booted in the tree.
 var stands = map[string]string{
 	"sudo": `exec "$@"`,
@@ -117,26 +120,26 @@ func furnished(t *testing.T) tree {
 func TestTheDocsAreWalked(t *testing.T) {
 	pages, err := filepath.Glob(repo + "/deploy/docs/*.md")
 	require.NoError(t, err)
-	require.NotEmpty(t, pages)
+	require.Greater(t, len(pages), 8)
 	d := furnished(t)
 	_, deb := debs(t)
 	for name, script := range stands {
 		require.NoError(t, os.WriteFile(d.path("/usr/local/bin/"+name), []byte("#!/bin/sh\n"+script+"\n"), 0o755))
 	}
-	d.put(deb, "/root/spile_0.1.0_arm64.deb")
-	run(t, "sh", "-c", "cd "+d.path("/root")+" && sha256sum spile_*.deb >SHA256SUMS")
+	d.put(deb, "/srv/spile_0.1.0_arm64.deb")
+	run(t, "sh", "-c", "cd "+d.path("/srv")+" && sha256sum spile_*.deb >SHA256SUMS")
 	require.NoError(t, os.WriteFile(d.path("/etc/hosts"), []byte("127.0.0.1 localhost broker.lan\n"), 0o644))
-	walk := func(page string) {
+	walk := func(page, before string) {
 		t.Run(filepath.Base(page), func(t *testing.T) {
 			began := time.Now()
-			tree{t, d.dir}.walk(steps(t, page))
+			tree{t, d.dir}.walk(before, steps(t, page))
 			assert.Less(t, time.Since(began), 5*time.Minute, "a newcomer does it by the page in five minutes")
 		})
 	}
-	walk(repo + "/deploy/README.md")
-	d.run("dpkg", "--install", "/root/spile_0.1.0_arm64.deb") // whoever reads the others has done so
+	walk(repo+"/deploy/README.md", "")
+	d.run("dpkg", "--install", "/srv/spile_0.1.0_arm64.deb") // whoever reads the others has done so
 	for _, page := range pages {
-		walk(page)
+		walk(page, "systemctl start spile\n") // it runs, as it does once it is installed
 	}
 }
 
@@ -145,12 +148,12 @@ func TestTheDocsAreWalked(t *testing.T) {
 const layered = `ip link set lo up
 mount -t overlay overlay -o "lowerdir=$LOWER,upperdir=$UPPER,workdir=$WORK" "$ROOT" 2>/dev/null || { cp --archive "$LOWER/." "$ROOT" && cp --archive "$UPPER/." "$ROOT"; }
 mount -t proc proc "$ROOT/proc"
-exec chroot "$ROOT" sh /root/walk`
+exec chroot "$ROOT" sh /srv/walk`
 
 // walk runs a page's blocks in one shell.
-func (d tree) walk(blocks []step) {
+func (d tree) walk(before string, blocks []step) {
 	d.t.Helper()
-	script := "set -eu\ncd /root\nexport HOME=/root USER=root\ntrap 'if [ $? != 0 ]; then cat /var/log/spile.log /var/log/mosquitto.out; fi' EXIT\n"
+	script := "set -eu\ncd /srv\nexport HOME=/srv USER=root\ntrap 'if [ $? != 0 ]; then cat /var/log/spile.log /var/log/mosquitto.out; fi' EXIT\n" + before
 	printed := 0 // sh blocks so far
 	var expect []struct {
 		block int
@@ -166,7 +169,11 @@ func (d tree) walk(blocks []step) {
 		case b.mark == "<!-- other machine -->" && b.lang == "yaml":
 			machines++
 			name := fmt.Sprintf("/etc/spile/other-%d.yaml", machines)
-			script += fmt.Sprintf("cat >%[1]s <<'END OF FILE'\n%[2]sEND OF FILE\nspile check --config %[1]s >/dev/null\n", name, b.text)
+			script += fmt.Sprintf("cat >%[1]s <<'END OF FILE'\n%[2]sEND OF FILE\n", name, b.text)
+			for _, found := range namedFiles.FindAllStringSubmatch(b.text, -1) { // what it names, so that it can be read
+				script += fmt.Sprintf("if [ ! -e /etc/spile/%[1]s ]; then cp /etc/ssl/certs/ca-certificates.crt /etc/spile/%[1]s; fi\n", found[1])
+			}
+			script += "spile check --config " + name + " >/dev/null\n"
 		case b.mark == "<!-- prints -->":
 			expect = append(expect, struct {
 				block int
@@ -181,10 +188,10 @@ func (d tree) walk(blocks []step) {
 	}
 	script += "for pid in /run/*.pid; do if [ -e $pid ]; then kill $(cat $pid) || true; fi; done\n"
 	over := d.t.TempDir()
-	for _, dir := range []string{"upper/root", "work", "root"} {
+	for _, dir := range []string{"upper/srv", "work", "root"} {
 		require.NoError(d.t, os.MkdirAll(filepath.Join(over, dir), 0o755))
 	}
-	require.NoError(d.t, os.WriteFile(filepath.Join(over, "upper/root/walk"), []byte(script), 0o600))
+	require.NoError(d.t, os.WriteFile(filepath.Join(over, "upper/srv/walk"), []byte(script), 0o600))
 	cmd := exec.CommandContext(d.t.Context(), "unshare", "--mount", "--net", "--pid", "--fork", "--kill-child", "sh", "-euc", layered)
 	cmd.Env = []string{
 		"PATH=/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin", "LC_ALL=C.UTF-8",
