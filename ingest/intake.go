@@ -26,8 +26,9 @@ var ErrStopped = errors.New("ingest: the intake has stopped")
 type IntakeOptions struct {
 	Journal    *journal.Journal
 	Decoder    *Decoder
-	Clock      func() time.Time // nil: time.Now. In a replay: one that stands still, so that the capture's times rule
-	Log        *slog.Logger     // nil: silent
+	Clock      func() time.Time     // nil: time.Now. In a replay: one that stands still, so that the capture's times rule
+	Passed     func() time.Duration // time that passes whatever the clock is set to; nil: with a Clock, not known
+	Log        *slog.Logger         // nil: silent
 	Registerer prometheus.Registerer
 	Capture    io.Writer            // gets each message as a line, see CaptureReader; nil: none
 	Queue      int                  // messages that may wait for the writer; 0: 2048
@@ -76,11 +77,11 @@ type Intake struct {
 	abort     context.CancelFunc
 	door      door
 
-	mu      sync.Mutex // guards what follows
-	last    time.Time  // newest arrival given
-	busy    bool       // a batch is being written
-	since   time.Time  // first arrival of that batch
-	trouble error      // why the journal takes nothing; nil while it works
+	mu       sync.Mutex // guards what follows
+	arrivals arrivals
+	busy     bool      // a batch is being written
+	since    time.Time // first arrival of that batch
+	trouble  error     // why the journal takes nothing; nil while it works
 }
 
 // NewIntake makes an intake whose arrivals go on from the journal's newest.
@@ -113,7 +114,10 @@ func newIntake(o IntakeOptions) (*Intake, error) {
 	}
 	if in.clock == nil {
 		in.clock = time.Now
+		began := time.Now()
+		o.Passed = func() time.Duration { return time.Since(began) }
 	}
+	in.arrivals = arrivals{clock: in.clock, passed: o.Passed}
 	if in.failing == nil {
 		in.failing = func(time.Time, time.Time, error) *journal.Mark { return nil }
 	}
@@ -151,10 +155,10 @@ func (in *Intake) resume(ctx context.Context, j *journal.Journal) error {
 	if err != nil || len(newest) == 0 {
 		return err
 	}
-	in.last = newest[0].Arrived
-	if ahead := in.last.Sub(in.clock()); ahead > time.Minute {
-		in.log.Warn("the clock is behind the journal: new arrivals bear the journal's newest time until it has caught up",
-			"newest", in.last, "behind", ahead.Round(time.Second))
+	in.arrivals.last = newest[0].Arrived
+	if ahead := in.arrivals.last.Sub(in.clock()); ahead > time.Minute {
+		in.log.Warn("the clock is behind the journal: arrivals go on from the journal's newest time, slowly, until it has caught up",
+			"newest", in.arrivals.last, "behind", ahead.Round(time.Second))
 	}
 	return nil
 }
@@ -262,14 +266,19 @@ func (in *Intake) late(ctx context.Context) error {
 
 // Horizon is the time up to which everything is known: no entry committed
 // from now on will bear an earlier arrival. It moves with the clock while
-// nothing is in flight, and rests at the start of a batch being written.
+// nothing is in flight, rests at the start of a batch being written, and before
+// a leap of the clock until that is journalled.
 func (in *Intake) Horizon() time.Time {
 	in.mu.Lock()
 	defer in.mu.Unlock()
-	if in.busy {
+	switch {
+	case in.busy:
 		return in.since
+	case in.arrivals.leapt():
+		in.nudge()
+		return in.arrivals.last
 	}
-	return in.advance(in.clock())
+	return in.arrivals.now()
 }
 
 // Committed gives a signal after each commit. It holds one, so a slow reader
@@ -286,24 +295,17 @@ func (in *Intake) Trouble() error {
 	return in.trouble
 }
 
-// advance moves the last arrival on to t, never back, in whole milliseconds.
-// in.mu is held.
-func (in *Intake) advance(t time.Time) time.Time {
-	if t = t.UTC().Truncate(time.Millisecond); t.After(in.last) {
-		in.last = t
-	}
-	return in.last
-}
-
 // stamp gives the arrival of what is taken up now, or keeps the one it came
 // with, and opens the batch that it belongs to.
 func (in *Intake) stamp(given time.Time) time.Time {
 	in.mu.Lock()
 	defer in.mu.Unlock()
+	var at time.Time
 	if given.IsZero() {
-		given = in.clock()
+		at = in.arrivals.now()
+	} else {
+		at = in.arrivals.give(given)
 	}
-	at := in.advance(given)
 	if !in.busy {
 		in.busy, in.since = true, at
 	}

@@ -57,6 +57,7 @@ func (in *Intake) run(ctx context.Context) {
 
 // add takes up one job: stamps it, decodes it, appends its entries.
 func (in *Intake) add(b *batch, j job) {
+	in.watchClock(b)
 	p := part{job: j, from: len(b.entries)}
 	if j.entries != nil {
 		p.arrived = in.addEntries(b, j.entries)

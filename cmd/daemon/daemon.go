@@ -15,6 +15,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
+	"golang.org/x/net/netutil"
 
 	"spile/alert"
 	"spile/alert/page"
@@ -29,6 +30,10 @@ import (
 
 // clockBack is how far the clock may stand behind what was judged.
 const clockBack = time.Minute
+
+// maxConnections is how many the pages hold at once; more wait. Those that say
+// nothing are cut off within seconds.
+const maxConnections = 1000
 
 // anyPort is a free port of the loopback interface.
 const anyPort = "127.0.0.1:0"
@@ -62,6 +67,8 @@ type Daemon struct {
 func New(o Options) *Daemon {
 	if o.Clock == nil {
 		o.Clock = time.Now
+		began := time.Now()
+		o.Passed = func() time.Duration { return time.Since(began) }
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
@@ -156,7 +163,7 @@ func (d *Daemon) startIntake(ctx context.Context) error {
 	d.tankOf = decoder.Tank
 	floods := newHerald(d)
 	d.intake, err = ingest.NewIntake(ingest.IntakeOptions{
-		Journal: d.journal, Decoder: decoder, Clock: d.options.Clock, Log: d.options.Log,
+		Journal: d.journal, Decoder: decoder, Clock: d.options.Clock, Passed: d.options.Passed, Log: d.options.Log,
 		Registerer: d.registry, Capture: d.options.Capture, Failing: d.disk.failing,
 		Names: d.names(), Flooded: floods.flooded,
 	})
@@ -338,7 +345,7 @@ func (d *Daemon) startPages(ctx context.Context) error {
 	if d.listener, err = listen.Listen(ctx, "tcp", d.options.HTTP.Listen); err != nil {
 		return err
 	}
-	web, serving := server.HTTPServer(), d.listener
+	web, serving := server.HTTPServer(), netutil.LimitListener(d.listener, maxConnections)
 	if d.options.HTTP.TLS != nil {
 		serving = tls.NewListener(serving, d.options.HTTP.TLS)
 	}
@@ -376,7 +383,7 @@ func (d *Daemon) notReady() []string {
 		out = append(out, "judging stands still: "+err.Error())
 	}
 	if ahead := d.judge.moment().Sub(d.options.Clock()); ahead > clockBack {
-		out = append(out, fmt.Sprintf("the clock was set back: delays and silence stand still for %s, until it has caught up", ahead.Round(time.Second)))
+		out = append(out, fmt.Sprintf("the clock was set back by %s: delays take twice as long until it has caught up", ahead.Round(time.Second)))
 	}
 	if d.subscriber != nil {
 		if up, why := d.subscriber.Ready(); !up {

@@ -12,6 +12,7 @@ import (
 
 	"spile/alert"
 	"spile/detect"
+	"spile/ingest"
 	"spile/ingest/journal"
 )
 
@@ -103,7 +104,7 @@ func (j *judge) act(e journal.Entry) []alert.Transition {
 
 func (j *judge) mark(e journal.Entry) []alert.Transition {
 	switch e.Mark.Name {
-	case markStarted:
+	case markStarted, ingest.MarkLeapt:
 		return j.started(e)
 	case markLost:
 		return j.watch.LinkLost(e.Arrived, e.Mark.Detail)
@@ -149,7 +150,7 @@ func (j *judge) once(at time.Time, a detect.Alarm, detail string) []alert.Transi
 	return append(out, j.watch.Works(at, a)...)
 }
 
-// started runs the minutes that the watch had come to before spile ended, which
+// started runs the minutes that the watch had come to before spile ended, or the clock leapt, which
 // the mark bears: no other entry has them, and a rebuild must judge them too.
 func (j *judge) started(e journal.Entry) []alert.Transition {
 	var out []alert.Transition

@@ -39,6 +39,7 @@ type Options struct {
 	Retention Retention
 
 	Clock   func() time.Time         // nil: time.Now; a simulated cellar has its own
+	Passed  func() time.Duration     // with a Clock: time that passes whatever it is set to; nil: not known
 	Capture io.Writer                // gets every message heard, see ingest.CaptureReader; nil: none
 	Told    func([]alert.Transition) // called with what was committed, in order; nil: nobody
 	Log     *slog.Logger             // nil: silent

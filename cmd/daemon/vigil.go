@@ -9,6 +9,7 @@ import (
 
 	"spile/alert"
 	"spile/detect"
+	"spile/ingest"
 	"spile/ingest/journal"
 )
 
@@ -156,7 +157,7 @@ func (v *vigil) take(e journal.Entry) {
 		v.watch.Take(*e.Reading)
 	case e.Event != nil:
 		v.watch.Log(*e.Event)
-	case e.Mark != nil && e.Mark.Name == markStarted:
+	case e.Mark != nil && (e.Mark.Name == markStarted || e.Mark.Name == ingest.MarkLeapt):
 		v.watch.Started(e.Arrived)
 	}
 }
