@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"sync"
 	"testing"
 	"time"
@@ -14,16 +15,21 @@ import (
 	"spile/ingest/servertest"
 )
 
-// The flood under which the daemon is killed.
-const (
-	floodReadings = 24_000
-	floodTanks    = 8
-	killRounds    = 5
-)
+// floodTanks publish at once in the flood under which the daemon is killed.
+const floodTanks = 8
+
+// killing is how large that flood is and how often the daemon is killed in it: a few times, or with SPILE_LONG=1 a
+// hundred.
+func killing() (readings, rounds int) {
+	if os.Getenv("SPILE_LONG") == "1" {
+		return 120_000, 100
+	}
+	return 24_000, 5
+}
 
 // flood publishes readings at QoS 1, each acknowledged by Mosquitto before the
 // next of the same publisher, so that every one of them is owed.
-func flood(t *testing.T, broker string, done *sync.WaitGroup) {
+func flood(t *testing.T, broker string, readings int, done *sync.WaitGroup) {
 	t.Helper()
 	from := time.Now().Add(-24 * time.Hour).Truncate(time.Second)
 	for tank := range floodTanks {
@@ -33,7 +39,7 @@ func flood(t *testing.T, broker string, done *sync.WaitGroup) {
 			defer done.Done()
 			const window = 64
 			var waiting []mqtt.Token
-			for i := range floodReadings / floodTanks {
+			for i := range readings / floodTanks {
 				payload := fmt.Sprintf(`{"time":%d,"pressure":%.1f}`, from.Unix()+int64(i), 80+float64(i%50)/10)
 				waiting = append(waiting, probe.Publish(fmt.Sprintf("cellar/FV%d/head", tank), 1, false, payload))
 				if len(waiting) < window {
@@ -64,7 +70,8 @@ func TestKilledInMidFloodEveryReadingIsKeptOnce(t *testing.T) {
 	spile.ready()
 
 	var done sync.WaitGroup
-	flood(t, broker.URL, &done)
+	floodReadings, killRounds := killing()
+	flood(t, broker.URL, floodReadings, &done)
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
 	rng := rand.New(rand.NewPCG(seed, 1))
