@@ -33,6 +33,42 @@ func (h *head) holds(at time.Time, now bool) bool {
 	return now && at.Sub(h.Rested) >= leakHeld
 }
 
+// calm is how far a tank's balance wanders downward while nothing leaks: the weather on its gauge, a thermometer that is
+// not the whole tank. A tank whose balance is seen to stand still needs to lose less to be named.
+type calm struct {
+	Since  time.Time // from when on it was watched
+	Peak   float64   // g/L, of the excursion that goes on
+	Widest float64   // g/L, of those that came back
+}
+
+// How much an excursion must pass those that came back (common practice).
+const (
+	calmLeast  = 48 * time.Hour // of watching
+	calmTimes  = 3.5
+	calmPast   = 0.015 // g/L
+	leakAtBest = 0.045 // g/L, the least that is named
+)
+
+// watch follows the excursions of one balance.
+func (c *calm) watch(b *balance) {
+	switch lost := b.lost(); {
+	case c.Since.IsZero() || b.Since.After(c.Since):
+		*c = calm{Since: b.Since, Widest: c.Widest}
+	case lost > 0:
+		c.Peak = max(c.Peak, lost)
+	default:
+		c.Widest, c.Peak = max(c.Widest, c.Peak), 0
+	}
+}
+
+// enough is the loss that is no wandering.
+func (c *calm) enough(at time.Time) float64 {
+	if at.Sub(c.Since) < unsettled+calmLeast {
+		return leakEnough
+	}
+	return min(max(leakAtBest, calmTimes*c.Widest+calmPast), leakEnough)
+}
+
 // leak names a closed tank that loses CO2, after a finished block of a gauge.
 func (t *Tank) leak(r Reading, b *balance) []Finding {
 	h := &t.state.Head
@@ -42,12 +78,16 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	relief := t.settings.ReliefKPa
 	witnesses := (relief <= 0 || r.Value < reliefMayPass*relief) && !t.cooling()
 	was := h.Leaking
+	c := t.calm(r.Probe)
+	if !was {
+		c.watch(b)
+	}
 	switch rate, ok := b.rate(trailForLeaks); {
 	case !closed:
 		h.Leaking = false
 	case !witnesses || !ok: // it can neither begin nor be over
 	case !was:
-		h.Leaking = b.lost() >= leakEnough && r.Value > leakLeastKPa && rate.Value < -leakOver
+		h.Leaking = b.lost() >= c.enough(b.At) && r.Value > leakLeastKPa && rate.Value < -leakOver
 		h.Rested = time.Time{}
 	default:
 		h.Leaking = !h.holds(b.At, rate.Value >= -leakOver)
@@ -71,4 +111,12 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	f.Summary = fmt.Sprintf("%s: losing head pressure: %.2f g/L of CO2 gone since %s, %s now; cooling does not explain it",
 		t.name, b.lost(), t.clock(b.LostAt), t.pressure(value))
 	return []Finding{f}
+}
+
+// calm is what is known of one gauge's wandering.
+func (t *Tank) calm(probe string) *calm {
+	if t.state.Calms[probe] == nil {
+		t.state.Calms[probe] = &calm{}
+	}
+	return t.state.Calms[probe]
 }

@@ -108,3 +108,26 @@ func TestAClosedTankThatLosesGasIsFound(t *testing.T) {
 		})
 	}
 }
+
+// A gauge whose balance was seen to wander must show more of a loss than one that stood still; nobody is named early.
+func TestAQuietGaugeNamesALeakSooner(t *testing.T) {
+	excursion := func(c *calm, b *balance, peak float64) {
+		for _, lost := range []float64{0, peak / 2, peak, 0} {
+			for i := range b.Loss {
+				b.Loss[i] = lost
+			}
+			c.watch(b)
+		}
+	}
+	b := &balance{Since: began}
+	var still, weather calm
+	excursion(&still, b, 0.004)
+	excursion(&weather, b, 0.02)
+	excursion(&weather, b, 0.01)
+	week := began.Add(7 * 24 * time.Hour)
+	assert.InDelta(t, leakAtBest, still.enough(week), 1e-12)
+	assert.InDelta(t, calmTimes*0.02+calmPast, weather.enough(week), 1e-12)
+	assert.InDelta(t, leakEnough, still.enough(began.Add(unsettled)), 1e-12, "not watched for long enough")
+	excursion(&weather, b, 0.2)
+	assert.InDelta(t, leakEnough, weather.enough(week), 1e-12, "never more than without it")
+}

@@ -31,6 +31,7 @@ type tankState struct {
 	Verdict  verdict
 	Outlook  outlook
 	Opening  opening
+	Calms    map[string]*calm // of each gauge
 }
 
 // NewTank begins with a tank of which nothing has been heard.
@@ -42,6 +43,7 @@ func NewTank(name string, s Settings) *Tank {
 		Floats:   map[string]*float{},
 		Balances: map[string]*balance{},
 		Habits:   map[string]map[Quantity]*habit{},
+		Calms:    map[string]*calm{},
 	}
 	t.state.Book.Gas = GasUnknown
 	if s.Sealed {
