@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -32,7 +33,7 @@ func debs(t *testing.T) (before, now string) {
 	pack := func(version string) string {
 		path := filepath.Join(dir, version+".deb")
 		cmd := exec.CommandContext(t.Context(), nfpm, "package", "--config", "deploy/package/nfpm.yaml", "--packager", "deb", "--target", path)
-		cmd.Dir, cmd.Env = repo, append(os.Environ(), "VERSION="+version, "PACKAGE_ARCH=amd64", "BINARY="+program)
+		cmd.Dir, cmd.Env = repo, append(os.Environ(), "VERSION="+version, "PACKAGE_ARCH="+runtime.GOARCH, "BINARY="+program)
 		out, err := cmd.CombinedOutput()
 		require.NoError(t, err, "%s", out)
 		return path
