@@ -63,6 +63,7 @@ type Server struct {
 	guard   *guard
 	traces  *traceCache
 	trends  *trends
+	held    *holdCache
 	pulse   *pulse
 	streams atomic.Int64  // pages that are kept fresh
 	closing chan struct{} // closed when the server shuts down, so that streams end
@@ -81,6 +82,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{Options: o, mux: http.NewServeMux(), served: map[string]methods{}}
 	s.traces = &traceCache{records: o.Records, clock: o.Clock}
 	s.pulse, s.closing = &pulse{view: o.View}, make(chan struct{})
+	s.held = &holdCache{report: o.Report, clock: o.Clock}
 	s.trends = &trends{records: o.Records, clock: o.Clock}
 	var err error
 	if s.guard, err = newGuard(o); err != nil {

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"spile/detect"
+	"spile/detect/batch"
 	"spile/detect/beer"
 )
 
@@ -31,9 +32,10 @@ func (s *Server) tankPage(w http.ResponseWriter, r *http.Request) error {
 		frame
 		card
 		Curves figure
+		Batch  *batch.Batch // nil: nothing is known of one
 		Log    []detect.Event
 		Logged string // the event that was written a moment ago, said back
-	}{frame: s.frameFor(r, view, t.Tank, true), card: s.card(t, s.changes(r.Context())), Curves: curves, Log: newest}
+	}{frame: s.frameFor(r, view, t.Tank, true), card: s.card(t, s.changes(r.Context())), Curves: curves, Batch: s.holding(r.Context(), t.Tank, len(events)), Log: newest}
 	data.Watches = t.Tank
 	if id := r.URL.Query().Get("logged"); id != "" {
 		if i := slices.IndexFunc(events, func(e detect.Event) bool { return e.ID == id }); i >= 0 {

@@ -15,8 +15,10 @@
     }
     if (old.nodeType !== Node.ELEMENT_NODE) return;
     if (old.nodeName === "FORM" && old.contains(document.activeElement)) return;
-    for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name)) old.removeAttribute(name);
-    for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+    if (old.nodeName !== "DETAILS") { // what a person opened or shut stays so
+      for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name)) old.removeAttribute(name);
+      for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+    }
     if (["INPUT", "SELECT", "TEXTAREA"].includes(old.nodeName)) return;
     patchChildren(old, fresh);
   }
