@@ -14,6 +14,7 @@ type Status struct {
 	HandsOnUntil    time.Time
 	Empty           bool
 	CO2Rate         *Interval // g/L per day, where it can be told
+	ExplainedKPa    *float64  // head pressure, gauge, without what was made since; of a tank that was not opened
 	Forecast        *Forecast // where beer that works again leads, as it looks now
 	Learning        []string  // what cannot be judged yet and why, in words
 }

@@ -2,6 +2,8 @@ package detect
 
 import (
 	"encoding/json"
+	"maps"
+	"slices"
 	"time"
 )
 
@@ -133,6 +135,7 @@ func (t *Tank) Status() Status {
 		Forecast:     t.state.Outlook.Forecast,
 		Learning:     t.learning(),
 	}
+	s.ExplainedKPa = t.explainedPressure()
 	for q, l := range t.state.Last {
 		s.Last[q] = l
 	}
@@ -141,4 +144,20 @@ func (t *Tank) Status() Status {
 		s.SetpointCelsius = &setpoint
 	}
 	return s
+}
+
+// explainedPressure is head pressure without the CO2 made since the tank was last opened: what temperature and the
+// exchange between beer and head explain. A tank that is open, or held by a valve or a regulator, tells nothing of it.
+func (t *Tank) explainedPressure() *float64 {
+	if t.state.Book.Gas == GasOpen || t.state.Book.Gas == GasHeldAbove || t.state.Book.Gas == GasHeldBelow {
+		return nil
+	}
+	names := slices.Sorted(maps.Keys(t.state.Balances))
+	if len(names) == 0 || t.state.Balances[names[0]].At.IsZero() {
+		return nil
+	}
+	b := t.state.Balances[names[0]]
+	made, _ := b.made()
+	explained := b.Level - t.settings.AtmosphereKPa - made/capacity(b.Celsius, t.headspaceShare())
+	return &explained
 }

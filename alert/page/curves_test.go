@@ -136,3 +136,22 @@ func TestReliefIsDrawnWhereItComesIntoSight(t *testing.T) {
 	d.tank.ReliefKPa = 150
 	assert.Empty(t, s.relief(d))
 }
+
+func TestWhatTheWatchMadeOfItIsDrawnBesideWhatWasRead(t *testing.T) {
+	s, kept := serve(t, func(o *Options) {
+		o.Tracks = func(tank string, from, to time.Time) []alert.TrackPoint {
+			assert.Equal(t, "FV5", tank)
+			assert.True(t, from.Before(to))
+			return []alert.TrackPoint{
+				{Time: now.Add(-time.Hour), CO2Rate: &detect.Interval{Value: 0.5, Low: 0.3, High: 0.8}, ExplainedKPa: ptr(80.0)},
+				{Time: now.Add(-50 * time.Minute), ExplainedKPa: ptr(80.5)},
+			}
+		}
+	})
+	drawing := ask(s, "GET", "/tanks/FV5/curves.svg?size=wide", "").Body.String()
+	for _, words := range []string{"explained", "head-5", "CO2 made, g/L a day"} {
+		assert.Contains(t, drawing, words)
+	}
+	kept.readings = nil
+	assert.Contains(t, ask(s, "GET", "/tanks/FV5/curves.svg?range=week", "").Body.String(), "CO2 made")
+}

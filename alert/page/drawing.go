@@ -17,6 +17,7 @@ const (
 	leastGravity  = 0.002 // SG
 	leastCelsius  = 2.0
 	leastPressure = 5.0 // kPa
+	leastMade     = 0.5 // g/L of CO2 a day
 	reliefInSight = 0.6 // of the relief setting, from which on it is drawn: lower, it would press the curve flat
 )
 
@@ -27,6 +28,7 @@ type drawing struct {
 	events []detect.Event // in force, oldest first
 	steps  []alert.Transition
 	traces []detect.Trace
+	tracks []alert.TrackPoint
 }
 
 // drawn reads what is to be drawn of a tank.
@@ -50,6 +52,7 @@ func (s *Server) drawn(ctx context.Context, tank string, chosen stretch, until t
 			return drawing{}, err
 		}
 	}
+	d.tracks = s.Tracks(tank, d.From, d.To)
 	d.steps, err = s.Records.Steps(ctx, d.From.Add(-figuresLookBack), d.To)
 	return d, err
 }
@@ -86,11 +89,40 @@ func (s *Server) chart(d drawing) chart.Chart {
 		case detect.Temperature:
 			p.Lines = append(p.Lines, s.setpoints(d)...)
 		case detect.Pressure:
-			p.Lines = append(p.Lines, s.relief(d)...)
+			p.Lines = append(append(p.Lines, s.explained(d)...), s.relief(d)...)
 		}
 		c.Panels = append(c.Panels, p)
 	}
+	if made := d.made(); len(made.Points) > 0 {
+		c.Panels = append(c.Panels, chart.Panel{Title: "CO2 made, g/L a day", Least: leastMade, Lines: []chart.Line{made}})
+	}
 	return c
+}
+
+// made is the make of CO2 with its bounds, as the watch had it at each moment.
+func (d drawing) made() chart.Line {
+	l := chart.Line{Name: "CO2"}
+	for _, t := range d.tracks {
+		if r := t.CO2Rate; r != nil {
+			l.Points = append(l.Points, chart.Point{Time: t.Time, Low: r.Low, Value: r.Value, High: r.High})
+		}
+	}
+	return l
+}
+
+// explained is the head pressure that temperature explains.
+func (s *Server) explained(d drawing) []chart.Line {
+	l := chart.Line{Name: "explained", Style: chart.Explained}
+	for _, t := range d.tracks {
+		if t.ExplainedKPa != nil {
+			v := s.shown(*t.ExplainedKPa, detect.Pressure)
+			l.Points = append(l.Points, chart.Point{Time: t.Time, Low: v, Value: v, High: v})
+		}
+	}
+	if len(l.Points) == 0 {
+		return nil
+	}
+	return []chart.Line{l}
 }
 
 // panelTitles are what people call the quantities.

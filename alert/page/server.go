@@ -39,6 +39,7 @@ type Options struct {
 	Report   func(ctx context.Context, tank string) (batch.Report, error) // the batch in a tank as it stands; nil: nobody keeps batches
 	Doubt    func(detect.Event) error                                     // asks back where a figure hardly fits its tank; nil: nobody asks
 	Before   func(ctx context.Context, e detect.Event) []string           // what an act in the log leads to; nil: nobody says
+	Tracks   func(tank string, from, to time.Time) []alert.TrackPoint     // what the watch took a tank for; nil: nobody remembers
 	Ready    func() []string                                              // why spile is not ready yet, empty once it is; nil: always ready
 	Metrics  http.Handler                                                 // serves /metrics; nil: there is none
 	Webhooks func() []webhook.Standing                                    // how those who are told are reached; nil: nobody is told
@@ -118,6 +119,9 @@ func (o *Options) complete() error {
 	o.Token = strings.TrimSpace(o.Token)
 	if o.Zone == nil {
 		o.Zone = time.UTC
+	}
+	if o.Tracks == nil {
+		o.Tracks = func(string, time.Time, time.Time) []alert.TrackPoint { return nil }
 	}
 	if o.Webhooks == nil {
 		o.Webhooks = func() []webhook.Standing { return nil }

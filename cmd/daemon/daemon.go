@@ -233,7 +233,7 @@ func (d *Daemon) startJudge(ctx context.Context) error {
 		journal: d.journal, horizon: d.intake.Horizon, heard: d.intake.Committed(),
 		links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token), told: d.options.Told, wake: d.sender.Wake, log: d.options.Log,
 		watch: alert.NewWatch(d.options.Watch), answers: map[int64]error{}, progress: make(chan struct{}), relieve: d.disk.relieve,
-		silent: d.standby != nil,
+		silent: d.standby != nil, tracks: new(alert.Tracks),
 	}
 	if err := d.judge.restore(ctx); err != nil {
 		return err
@@ -332,7 +332,7 @@ func (d *Daemon) startPages(ctx context.Context) error {
 	kept := records{d.journal, d.intake, d.judge, d.pass}
 	(&figures{steps: kept.Steps, clock: d.options.Clock, zone: d.options.Zone, log: d.options.Log}).register(d.registry)
 	server, err := page.New(page.Options{
-		Records: kept, View: d.judge.view, Report: brews.report, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,
+		Records: kept, View: d.judge.view, Tracks: d.judge.tracks.Of, Report: brews.report, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,
 		Metrics:  promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
 		Webhooks: d.sender.Standings, Links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token),
 		Token: d.options.HTTP.Token, Public: d.options.HTTP.Public, Clock: d.options.Clock, Zone: d.options.Zone,

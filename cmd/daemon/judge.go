@@ -35,6 +35,7 @@ type judge struct {
 	heard   <-chan struct{}  // a signal after each commit
 	links   *alert.Links
 	told    func([]alert.Transition)
+	tracks  *alert.Tracks
 	wake    func()      // the outbox has new rows
 	relieve func(error) // told of what the journal failed with
 	log     *slog.Logger
@@ -259,6 +260,9 @@ func (j *judge) step(f func() []alert.Transition) {
 	j.owedSteps = append(j.owedSteps, steps...)
 	j.owedNotices = append(j.owedNotices, j.watch.Notices()...)
 	j.owed.Through, j.owed.At = j.seq, j.at
+	if j.tracks.Due(j.at) {
+		j.tracks.Note(j.watch.View())
+	}
 	if !j.owing() {
 		j.announce()
 	}

@@ -20,9 +20,9 @@ type curve struct {
 // gapFactor is how many of its usual distances a curve may be without a point before it is broken.
 const gapFactor = 3.5
 
-// runs cuts a line where it says nothing for long. What is no measurement holds until it changes, and is never cut.
+// runs cuts a line where it says nothing for long. What holds until it changes is never cut.
 func (l Line) runs() [][]Point {
-	if len(l.Points) < 3 || l.Style != Measured {
+	if len(l.Points) < 3 || l.Style.steps() {
 		return [][]Point{l.Points}
 	}
 	distances := make([]time.Duration, 0, len(l.Points)-1)
