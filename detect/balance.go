@@ -155,7 +155,7 @@ func (b *balance) step(at time.Time, level, celsius, headspaceShare float64) {
 			b.Sum[i], b.From[i] = 0, at
 		}
 		if lost := b.M[i] - m; at.Sub(b.Since) >= unsettled && !(pinned && warming && lost > 0) {
-			b.Loss[i] = max(b.Loss[i]+lost-lossAllowance*hoursSince/24-turning, 0)
+			b.Loss[i] = pageSum(b.Loss[i], lost, lossAllowance*hoursSince/24+turning)
 		}
 		b.M[i] = m
 	}

@@ -66,7 +66,7 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	if r.Probe != d.Thermometer {
 		d.Thermometer, d.Gate = r.Probe, gate{}
 	}
-	if !d.Gate.pass(r.Value, r.Time, d.jump(r)) {
+	if t.pulled(r) || !d.Gate.pass(r.Value, r.Time, d.jump(r)) {
 		return nil
 	}
 	level := d.level(r)

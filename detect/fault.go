@@ -16,7 +16,8 @@ const (
 	stuck      failing = "stuck"   // a float: the wall, the hop raft, the cone
 	blocked    failing = "blocked" // a gauge: its line or its inside, or something holds the pressure
 	erratic    failing = "wild"
-	fahrenheit failing = "degF" // a thermometer: the wrong unit
+	fahrenheit failing = "degF"  // a thermometer: the wrong unit
+	moved      failing = "moved" // a float: to another tank, or out of the beer
 )
 
 // When a probe is doubted (common practice).
@@ -38,7 +39,7 @@ const (
 // witness. One that is only wild still is: its lone values are left out anyway.
 func (t *Tank) faulty(probe string) bool {
 	for _, h := range t.state.Habits[probe] {
-		if h.Failing == stuck || h.Failing == blocked {
+		if h.Failing == stuck || h.Failing == blocked || h.Failing == moved {
 			return true
 		}
 	}
@@ -78,8 +79,11 @@ func (t *Tank) watchProbe(r Reading) []Finding {
 		h.Celsius, h.Warmth = t.warmthOf(r)
 	}
 	h.Failing = t.failing(r, h)
-	if h.Failing == stuck && was != stuck {
+	switch {
+	case h.Failing == stuck && was != stuck:
 		t.forgetSince(r.Probe, h.Since)
+	case h.Failing == moved && was != moved, was == moved && h.Failing != moved:
+		delete(t.state.Floats, r.Probe) // what it told of one beer says nothing of the other
 	}
 	if h.Failing == was || before == t.doubted(r.Probe) {
 		return nil
@@ -109,7 +113,10 @@ func (t *Tank) warmthOf(r Reading) (float64, bool) {
 
 // failing judges what is known of a probe's quantity.
 func (t *Tank) failing(r Reading, h *habit) failing {
+	isMoved := t.moved(r, h)
 	switch wild := h.standsAlone(); {
+	case isMoved:
+		return moved
 	case wild > wildMore, h.Failing == erratic && wild > wildOver:
 		return erratic
 	case (h.Failing == stuck || h.Failing == blocked) && h.Same > 1:
@@ -243,6 +250,11 @@ func (t *Tank) faultFinding(r Reading, h *habit) Finding {
 	case erratic:
 		f.Summary = fmt.Sprintf("%s: %s is wild: of its last %d readings of %s, %d stand alone", t.name, r.Probe,
 			min(h.Heard, wildOf), r.Quantity, h.standsAlone())
+		return f
+	case moved:
+		f.Onset = r.Time
+		f.Summary = fmt.Sprintf("%s: float %s jumps from %.4f to %.4f: is it in another tank, or out of the beer? Log where it is; it is not judged meanwhile; %s",
+			t.name, r.Probe, h.Level.Before, median(h.Level.Newest), t.whoWatches(r.Probe))
 		return f
 	case stuck:
 		f.Summary = fmt.Sprintf("%s: float %s is stuck: the same gravity since %s; %s", t.name, r.Probe, t.clock(h.Since), t.whoWatches(r.Probe))

@@ -20,6 +20,7 @@ type habit struct {
 	Warmth  bool      // the temperature is known since they began to be the same
 	Celsius float64   // and was this then
 	Degrees int       // readings in a row that would be right as degF
+	Level   level     // of a float
 	Failing failing
 }
 
