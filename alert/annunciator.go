@@ -28,6 +28,7 @@ type telling struct {
 	Silent   bool          `json:"silent,omitempty"`   // another spile tells people
 	Theirs   []HandedAlarm `json:"theirs,omitempty"`   // what that one had open
 	TheirsAt time.Time     `json:"theirs_at,omitzero"` // when it said so, or fell silent
+	Lease    string        `json:"lease,omitempty"`    // the newest that both know
 }
 
 // thread is what was told of one incident.
@@ -323,6 +324,7 @@ func (a *annunciator) restore(s telling) error {
 	}
 	fresh.state.Night = s.Night
 	fresh.state.Silent, fresh.state.Theirs, fresh.state.TheirsAt = s.Silent, s.Theirs, s.TheirsAt
+	fresh.state.Lease = s.Lease
 	for tank, open := range s.Requests {
 		fresh.state.Requests[tank] = open
 	}

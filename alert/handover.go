@@ -182,6 +182,25 @@ func (w *Watch) Speak(yes bool, at time.Time) []Transition {
 	return out
 }
 
+// Lease notes a number that both spiles know and that is another after each loss of the broker. That the broker is lost
+// is told by both, since neither can ask the other, and this makes it one alarm.
+func (w *Watch) Lease(number string, at time.Time) []Transition {
+	out := w.Advance(at)
+	w.annunciator.state.Lease = number
+	return out
+}
+
+// agreed gives an alarm that neither can ask the other about an id that both come to.
+func (w *Watch) agreed(c *condition, t Transition) Transition {
+	lease := w.annunciator.state.Lease
+	if lease == "" || c.Finding.Alarm != detect.LinkLost {
+		return t
+	}
+	c.ID = derive(w.options.Site, string(detect.LinkLost), "lease", lease)
+	t.ID = c.ID
+	return t
+}
+
 // Speaks tells whether this spile tells people.
 func (w *Watch) Speaks() bool { return !w.annunciator.state.Silent }
 

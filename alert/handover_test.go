@@ -175,3 +175,30 @@ func TestWhatTheOtherHadOpenLongAgoIsNotMeant(t *testing.T) {
 	assert.NotEqual(t, first.ids(), second.ids())
 	assert.Len(t, second.rings(), 1)
 }
+
+func TestThatTheBrokerIsLostIsOneAlarmForBoth(t *testing.T) {
+	first, second := pair(t)
+	for _, s := range []*scene{first, second} {
+		s.note(s.Lease("7", at("00:30")))
+	}
+	first.note(first.LinkLost(at("01:00:10"), "EOF"))
+	second.note(second.LinkLost(at("01:01:05"), "no answer")) // found out by another ping
+	second.note(second.Speak(true, at("01:01:30")))           // nobody can be asked
+	first.note(first.Advance(at("01:20")))
+	second.note(second.Advance(at("01:20")))
+	require.Len(t, first.ids(), 1)
+	assert.Equal(t, first.ids(), second.ids())
+	before := first.ids()
+	for _, s := range []*scene{first, second} {
+		s.note(s.LinkFound(at("01:30")))
+		s.note(s.Lease("8", at("01:30")))
+		steps, err := s.Acknowledge(before[0], "Ana", "", at("02:00"))
+		require.NoError(t, err)
+		s.note(steps)
+		s.note(s.LinkLost(at("03:00"), "EOF"))
+		s.note(s.Advance(at("03:20")))
+		unbroken(t, s.told)
+	}
+	assert.Equal(t, first.ids(), second.ids())
+	assert.NotEqual(t, before, first.ids(), "another loss is another alarm")
+}

@@ -31,7 +31,7 @@ func (w *Watch) settle(v *vessel) []Transition {
 			c.Why = f.explained
 		}
 		if ok && t.From == Normal {
-			t = w.begin(v, c, t)
+			t = w.begin(v, c, w.agreed(c, t))
 		}
 		if ok {
 			t.Why = why(before, t, call, f)

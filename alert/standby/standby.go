@@ -46,6 +46,7 @@ type Options struct {
 	Adopt    func(_ context.Context, body []byte, whole bool) // what the other handed over; not whole: only what it told
 	Done     func(_ context.Context, body []byte)             // what a person did there
 	Turned   func(_ context.Context, speaks bool)             // must be kept in this order with Adopt
+	Leased   func(_ context.Context, lease uint64)            // both know this number
 	Wake     func()                                           // this one may speak now
 	Busy     func() bool                                      // a message is under way
 
@@ -79,6 +80,7 @@ type Standby struct {
 	theirs   *handed
 	given    handed    // what the broker has of this one
 	turned   time.Time // when this one last began or ceased to speak
+	leased   uint64    // the lease that was made known
 	owed     bool      // the other claims, and is to be handed over to
 }
 
@@ -233,7 +235,11 @@ func (s *Standby) tick(ctx context.Context) {
 	if claim != nil {
 		s.claim(*claim)
 	}
-	s.lease.Set(float64(s.machine.lease.Number))
+	if n := s.machine.lease.Number; n != s.leased {
+		s.leased = n
+		s.lease.Set(float64(n))
+		s.work(ctx, func() { s.options.Leased(ctx, n) })
+	}
 	s.turn(ctx, speaks)
 	if s.machine.linked && now.Sub(s.beaten) >= beat {
 		s.show()

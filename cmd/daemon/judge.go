@@ -118,6 +118,8 @@ func (j *judge) mark(e journal.Entry) []alert.Transition {
 		return j.watch.WebhookWorks(e.Arrived, e.Mark.Detail)
 	case markSpeaks, markSilent:
 		return j.watch.Speak(e.Mark.Name == markSpeaks, e.Arrived)
+	case markLease:
+		return j.watch.Lease(e.Mark.Detail, e.Arrived)
 	case markAdopted:
 		return j.adopt(e)
 	}
@@ -175,6 +177,7 @@ const (
 
 	markSpeaks  = "speaks"  // of two spiles, this one tells people
 	markSilent  = "silent"  // the other does
+	markLease   = "lease"   // detail: the number that both know
 	markAdopted = "adopted" // detail: what the other handed over, an alert.Handover as JSON
 
 	markStopped   = "journal-stopped" // detail: why

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"encoding/json"
+	"strconv"
 	"time"
 
 	"spile/alert/standby"
@@ -22,7 +23,7 @@ func (d *Daemon) newStandby() (webhook.Gate, error) {
 	s, err := standby.New(standby.Options{
 		Broker: outside.URL, ClientID: outside.ClientID + "-standby", Username: outside.Username, Password: outside.Password, TLS: outside.TLS,
 		Site: d.options.Site, Role: o.Role, After: o.After,
-		CaughtUp: d.caughtUp(), Handover: d.handover, Adopt: d.adopter(), Done: d.done, Turned: d.turned,
+		CaughtUp: d.caughtUp(), Handover: d.handover, Adopt: d.adopter(), Done: d.done, Turned: d.turned, Leased: d.leased,
 		Wake: func() { d.sender.Wake() }, Busy: func() bool { return d.sender.Busy() },
 		Log: d.options.Log, Registerer: d.registry,
 	})
@@ -106,6 +107,14 @@ func (d *Daemon) turned(ctx context.Context, speaks bool) {
 	}
 	if err := d.keep(ctx, journal.Entry{Mark: &journal.Mark{Name: name}}); err != nil && ctx.Err() == nil {
 		d.options.Log.Error("who speaks was not kept", "error", err)
+	}
+}
+
+// leased journals the number that both spiles know, so that what neither can
+// ask the other about gets one id.
+func (d *Daemon) leased(ctx context.Context, lease uint64) {
+	if err := d.keep(ctx, journal.Entry{Mark: &journal.Mark{Name: markLease, Detail: strconv.FormatUint(lease, 10)}}); err != nil && ctx.Err() == nil {
+		d.options.Log.Error("the lease was not kept", "error", err)
 	}
 }
 
