@@ -3,6 +3,7 @@ package detect
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -70,14 +71,15 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 		return nil
 	}
 	level := d.level(r)
-	if d.Ahead.follow(level, r.Time) && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
+	fresh := d.Ahead.follow(level, r.Time)
+	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
 		d.Ahead.learn(d.ReachedAt)
 	}
 	out := t.freezeRisk(r)
 	if !t.state.Book.HasSetpoint {
 		return out
 	}
-	return append(out, t.judgeDrift(r, level)...)
+	return append(out, t.judgeDrift(r, level, fresh)...)
 }
 
 // jump is the step between two readings that asks for a second one. A strong jacket takes beer far between the readings of
@@ -133,8 +135,8 @@ func (t *Tank) noSetpoint() []Finding {
 	}}
 }
 
-// judgeDrift holds one believed temperature, and the level it belongs to, against the setpoint.
-func (t *Tank) judgeDrift(r Reading, level float64) []Finding {
+// judgeDrift holds one believed temperature, the level it belongs to and perhaps a new mean of minutes against the setpoint.
+func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	d, setpoint := &t.state.Drift, t.state.Book.Setpoint
 	over := level - setpoint
 	above, below := t.settings.DriftAbove, t.settings.DriftBelow
@@ -153,6 +155,9 @@ func (t *Tank) judgeDrift(r Reading, level float64) []Finding {
 		d.Side = warm
 	case over < -below || (before == cold && over < -below+driftDeadband):
 		d.Side = cold
+	case !fresh && d.Side == climbing: // it is judged with every new mean
+	case !fresh:
+		d.Side = within
 	default:
 		d.Side = d.climbs(setpoint+above, r.Time)
 	}
@@ -170,14 +175,17 @@ func (d *drift) level(r Reading) float64 {
 	for r.Time.Sub(d.Recent[0].At) > driftStretch {
 		d.Recent = d.Recent[1:]
 	}
-	values := make([]float64, len(d.Recent))
-	for i, s := range d.Recent {
-		values[i] = s.Value
+	var few [driftStretch/driftPace + 2]float64
+	values := few[:0]
+	for _, s := range d.Recent {
+		i, _ := slices.BinarySearch(values, s.Value)
+		values = slices.Insert(values, i, s.Value)
 	}
 	if before := d.Gate.Before; len(values) == 1 && !before.At.IsZero() && r.Value-before.Value > sparseJump {
 		return before.Value // of a probe that seldom speaks: the next one will tell
 	}
-	return median(values)
+	n := len(values)
+	return (values[(n-1)/2] + values[n/2]) / 2
 }
 
 // climbs tells whether beer that is within its allowance is about to leave it. A climb that was told goes on until it is over.
