@@ -15,6 +15,9 @@ func (j *Journal) After(ctx context.Context, seq int64, limit int) ([]Entry, err
 	if limit <= 0 {
 		return nil, nil
 	}
+	if all, ok := j.recent.after(seq, limit); ok {
+		return all, nil
+	}
 	var all []Entry
 	err := j.read(ctx, "read entries", func(tx *sql.Tx) (err error) {
 		all, err = j.after(ctx, tx, seq, limit)

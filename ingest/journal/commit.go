@@ -31,6 +31,7 @@ func (j *Journal) Commit(ctx context.Context, entries []Entry) ([]Outcome, error
 	}
 	j.known = true
 	b.tell(entries)
+	j.recent.add(entries, b.seqs)
 	return b.outcomes, nil
 }
 
@@ -39,6 +40,7 @@ func (j *Journal) recall(ctx context.Context) error {
 	if j.known {
 		return nil
 	}
+	j.recent.forget()
 	all, err := loadSeries(ctx, j.writer)
 	if err != nil {
 		return err

@@ -34,6 +34,7 @@ type Journal struct {
 	writer     *sql.DB // one connection; the same as reader in memory
 	series     *register
 	statements statements
+	recent     recent
 
 	// mu is held by whoever writes; it guards what follows, and the newest
 	// times in series.
