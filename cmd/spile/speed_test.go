@@ -44,6 +44,7 @@ func TestSpeed(t *testing.T) {
 	t.Run("latency", s.latency)
 	t.Run("memory", s.memory)
 	t.Run("tanks", s.tanks)
+	t.Run("calm", s.calm)
 	t.Run("replay", s.replay)
 	var table strings.Builder
 	w := tabwriter.NewWriter(&table, 0, 0, 2, ' ', 0)
@@ -220,6 +221,26 @@ func (s *speed) latency(t *testing.T) {
 		require.NoError(t, <-loaded)
 		p.stop()
 	}
+}
+
+// calm measures what a memory card bears where probes speak as they do in a cellar: one by one, each with a commit of
+// its own.
+func (s *speed) calm(t *testing.T) {
+	s.t = t
+	p, _ := watching(t, "", "")
+	const messages = 600
+	probe := connect(t, "tcp://"+brokerAddress.FindStringSubmatch(p.said())[1], "calm")
+	before, from := p.figure("io", "write_bytes"), yesterday()
+	for n := range messages {
+		token := probe.Publish(fmt.Sprintf("cellar/FV%d/all", n%100), 1, false, fmt.Sprintf(
+			`{"time":%d,"gravity":1.0118,"temperature":14.3,"pressure":82}`, from.Unix()+int64(n)))
+		require.True(t, token.WaitTimeout(10*time.Second))
+	}
+	p.until(3 * messages)
+	written := float64(p.figure("io", "write_bytes")-before) / messages
+	s.row("kB written to disk a message that comes alone (100 tanks, one a minute: GB a day)", "%.0f (%.1f)",
+		written/1024, written*100*24*60/1e9)
+	p.stop()
 }
 
 // memory measures a thousand tanks of three probes.
