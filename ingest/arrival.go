@@ -31,6 +31,9 @@ type arrivals struct {
 func (a *arrivals) give(t time.Time) time.Time {
 	if t = t.UTC().Truncate(time.Millisecond); t.After(a.last) {
 		a.last = t
+		if a.passed != nil {
+			a.at = a.passed()
+		}
 	}
 	return a.last
 }

@@ -51,6 +51,19 @@ func TestSmallStepsAddUp(t *testing.T) {
 	assert.WithinDuration(t, morning.Add(500*time.Millisecond), a.now(), 2*time.Millisecond)
 }
 
+// What comes with an arrival of its own, such as a line that people log, does not make those after it run ahead.
+func TestAGivenArrivalLeavesThePaceAlone(t *testing.T) {
+	c := &twoClocks{wall: morning, passed: time.Second}
+	a := c.arrivals()
+	a.now()
+	c.pass(time.Minute)
+	require.Equal(t, c.wall, a.give(c.wall))
+	assert.Equal(t, c.wall, a.now())
+	c.passed += time.Millisecond // within the same millisecond of the wall
+	assert.Equal(t, c.wall, a.now())
+	assert.False(t, a.leapt())
+}
+
 func TestALeapIsToldFromAQuietHour(t *testing.T) {
 	c := &twoClocks{wall: morning, passed: time.Second}
 	a := c.arrivals()
