@@ -35,6 +35,7 @@ type Message struct {
 	LookFirst   string    `json:"look_first,omitempty"`  // what a person looks at first, where one is called
 	Caution     string    `json:"caution,omitempty"`     // where somebody can be hurt
 	Acknowledge string    `json:"acknowledge,omitempty"` // a page whose button acknowledges; only where an answer is open
+	Picture     string    `json:"picture,omitempty"`     // the tank's curves up to then, as PNG; where there are links
 	Test        bool      `json:"test,omitempty"`        // nothing is wrong: somebody tries the webhook
 }
 
@@ -62,10 +63,10 @@ func (m Message) advised() Message {
 	return m
 }
 
-// Linked is the message with a link to acknowledge by, where there are links and an answer is open.
+// Linked is the message with a link to acknowledge by, and one to a picture, where there are links and an answer is open.
 func (m Message) Linked(links *Links) Message {
 	if m.Answerable() {
-		m.Acknowledge = links.Acknowledge(m.ID, m.at())
+		m.Acknowledge, m.Picture = links.Acknowledge(m.ID, m.at()), links.Picture(m.Tank, m.at())
 	}
 	return m
 }

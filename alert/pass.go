@@ -46,6 +46,17 @@ func (l *Links) Acknowledge(incident string, at time.Time) string {
 	return link.String()
 }
 
+// Picture is where a tank's curves are drawn as they were at a moment; empty where there are no links, or it is about no
+// tank. Whoever reaches the pages sees it: reading needs no pass.
+func (l *Links) Picture(tank string, at time.Time) string {
+	if l == nil || tank == "" {
+		return ""
+	}
+	link := l.public.JoinPath("tanks", tank, "curves.png")
+	link.RawQuery = url.Values{"range": {"night"}, "until": {at.UTC().Format(time.RFC3339)}}.Encode()
+	return link.String()
+}
+
 // Good tells whether a pass is one of these links' own, for this incident, and has not run out.
 func (l *Links) Good(incident, pass string, now time.Time) bool {
 	if l == nil {

@@ -252,6 +252,7 @@ func TestMessageIsTheTransitionsObject(t *testing.T) {
 	require.NoError(t, json.Unmarshal(body, &got))
 	assert.Equal(t, "abcd", got["id"])
 	assert.Contains(t, got["acknowledge"], "https://cellar.example/alarms/abcd?pass=")
+	assert.Equal(t, "https://cellar.example/tanks/FV3/curves.png?range=night&until=2026-03-02T01%3A15%3A00Z", got["picture"])
 	assert.Equal(t, "2026-03-02T01:15:00Z", got["time"])
 	assert.Equal(t, "normal", got["from"])
 	assert.NotContains(t, got, "Announced")
@@ -263,6 +264,10 @@ func TestMessageIsTheTransitionsObject(t *testing.T) {
 
 func TestNoLinkWithoutAPublicAddressOrAnOpenAnswer(t *testing.T) {
 	assert.Empty(t, NewMessage(refermenting(), nil).Acknowledge)
+	assert.Empty(t, NewMessage(refermenting(), nil).Picture)
+	ofNoTank := refermenting()
+	ofNoTank.Tank = ""
+	assert.Empty(t, NewMessage(ofNoTank, cellarLinks("t0ken")).Picture)
 	step := refermenting()
 	step.To = Acknowledged
 	assert.Empty(t, NewMessage(step, cellarLinks("t0ken")).Acknowledge)

@@ -12,8 +12,9 @@ import (
 // What is kept of traces that were read: a long batch takes a while to fold, and the next look at it asks for the same
 // and a little more.
 const (
-	tracesKept = 32
-	traceLife  = 10 * time.Minute // then it is folded anew, with what came late
+	tracesKept = 128            // three stretches of forty tanks, some 10 MB
+	traceLate  = 3 * time.Hour  // of the end is read again, for what comes late
+	traceLife  = 24 * time.Hour // then all of it, for a backlog that came later still
 )
 
 // traceCache keeps folded curves for a while. It is safe for concurrent use.
@@ -49,7 +50,7 @@ func (c *traceCache) get(ctx context.Context, tank string, s window) ([]detect.T
 	if err != nil {
 		return nil, err
 	}
-	kept := &keptTraces{tank: tank, step: s.Step, from: from, until: s.To.Truncate(s.Step), made: now, traces: fresh}
+	kept := &keptTraces{tank: tank, step: s.Step, from: from, until: s.To.Add(-traceLate).Truncate(s.Step), made: now, traces: fresh}
 	if old != nil {
 		kept.made, kept.traces = old.made, joined(old, fresh)
 	}

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -26,7 +27,7 @@ func TestAKeptCurveGrows(t *testing.T) {
 		require.NoError(t, err)
 		return traces
 	}
-	speak(now.Add(-3*time.Hour), now)
+	speak(now.Add(-5*time.Hour), now)
 	first := get()
 	require.Len(t, first, 1)
 	count := len(first[0].Steps)
@@ -35,7 +36,7 @@ func TestAKeptCurveGrows(t *testing.T) {
 	speak(now, at)
 	kept.readings = append(kept.readings, detect.Reading{Tank: "FV3", Probe: "new", Quantity: detect.Pressure, Time: at, Value: 80})
 	grown := get()
-	assert.Equal(t, now, kept.traced[1].From, "only the end is read again")
+	assert.Equal(t, now.Add(-traceLate), kept.traced[1].From, "only the end is read again")
 	assert.Len(t, first[0].Steps, count, "what another request holds stays as it was")
 	fresh := &traceCache{records: kept, clock: cache.clock}
 	whole, err := fresh.get(t.Context(), "FV3", window{From: at.Add(-weekLength), To: at, Step: time.Minute})
@@ -44,14 +45,14 @@ func TestAKeptCurveGrows(t *testing.T) {
 
 	at = at.Add(traceLife)
 	get()
-	assert.True(t, kept.traced[len(kept.traced)-1].From.Before(now.Add(-6*24*time.Hour)), "after a while all of it, with what came late")
+	assert.True(t, kept.traced[len(kept.traced)-1].From.Before(now.Add(-5*24*time.Hour)), "after a while all of it, with what came late")
 }
 
 func TestOnlySoManyCurvesAreKept(t *testing.T) {
 	_, kept := serve(t, nil)
 	cache := &traceCache{records: kept, clock: func() time.Time { return now }}
 	for i := range 3 * tracesKept {
-		_, err := cache.get(t.Context(), string(rune('a'+i)), window{From: now.Add(-time.Hour), To: now, Step: time.Minute})
+		_, err := cache.get(t.Context(), fmt.Sprint("FV", i), window{From: now.Add(-time.Hour), To: now, Step: time.Minute})
 		require.NoError(t, err)
 	}
 	assert.Len(t, cache.kept, tracesKept)
