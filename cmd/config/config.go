@@ -30,6 +30,7 @@ type Config struct {
 	Tanks         map[string]Tank
 	Probes        map[string]Probe
 	Alarms        map[detect.Alarm]AlarmRule
+	HoldPoints    HoldPoints
 	Heartbeat     *Heartbeat // nil: none
 	Standby       *Standby   // nil: this spile watches alone
 	Retention     Retention

@@ -44,6 +44,7 @@ func (c Config) Print(w io.Writer) error {
 			p.line("alarm "+string(alarm), rule.words()...)
 		}
 	}
+	p.line("hold points", c.HoldPoints.words()...)
 	p.line("heartbeat", c.Heartbeat.words()...)
 	p.line("standby", c.Standby.words()...)
 	p.line("retention", c.Retention.words()...)

@@ -17,6 +17,7 @@ import (
 type batches struct {
 	journal  *journal.Journal
 	settings func(tank string) detect.Settings
+	limits   batch.Limits
 	clock    func() time.Time
 	log      *slog.Logger
 
@@ -39,7 +40,7 @@ func (d *Daemon) batches() *batches {
 		}
 		return d.options.Watch.Default
 	}
-	return &batches{journal: d.journal, settings: settings, clock: d.options.Clock, log: d.options.Log}
+	return &batches{journal: d.journal, settings: settings, limits: d.options.Limits, clock: d.options.Clock, log: d.options.Log}
 }
 
 const (
@@ -154,7 +155,7 @@ func (b *batches) read(ctx context.Context, tank string, log []detect.Event, don
 func (b *batches) readOn(ctx context.Context, tank string, k *keptRecord) error {
 	now := b.clock()
 	if k.record == nil || now.Sub(k.made) > recordAge || now.Before(k.made) {
-		k.record = batch.NewRecord(tank, b.settings(tank), batch.Limits{})
+		k.record = batch.NewRecord(tank, b.settings(tank), b.limits)
 		k.made, k.through = now, now.Add(-longestBatch)
 	}
 	from := k.through.Add(-readAgain)

@@ -18,6 +18,7 @@ func FromConfig(c config.Config) (Options, error) {
 	o := Options{
 		Site: c.Site, Zone: c.Zone, Display: c.Display, Data: c.Data,
 		Decoder:   c.Decoder(),
+		Limits:    c.HoldPoints.Limits(),
 		Watch:     alert.Options{Site: c.Site, Default: c.Settings(""), Tanks: tanks(c), Tuning: tuning(c), Policy: c.Policy()},
 		Embedded:  Embedded{Listen: c.MQTT.Listen, Anonymous: c.MQTT.Anonymous},
 		Retention: Retention{Raw: c.Retention.Raw, Size: int64(min(c.Retention.Size, 1<<62))},

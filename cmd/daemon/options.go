@@ -11,6 +11,7 @@ import (
 	"spile/alert/standby"
 	"spile/alert/webhook"
 	"spile/detect"
+	"spile/detect/batch"
 	"spile/ingest"
 	"spile/ingest/broker"
 )
@@ -26,7 +27,8 @@ type Options struct {
 	Data    string // the journal's folder; empty: in memory, nothing is kept
 
 	Decoder ingest.DecoderOptions
-	Topics  []string // what an outside broker is asked for; empty: what the decoder knows
+	Topics  []string     // what an outside broker is asked for; empty: what the decoder knows
+	Limits  batch.Limits // of the hold points
 	Watch   alert.Options
 
 	Embedded  Embedded
