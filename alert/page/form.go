@@ -129,7 +129,7 @@ func (s *Server) unitFor(kind beer.Kind) string {
 // eventFields turns a filled form into the fields of an event, as they would have come in JSON.
 func (s *Server) eventFields(form url.Values) (map[string]any, error) {
 	fields := map[string]any{"event": form.Get("event")}
-	for _, common := range []string{"by", "note"} {
+	for _, common := range []string{"by", "note", "corrects"} {
 		if v := strings.TrimSpace(form.Get(common)); v != "" {
 			fields[common] = v
 		}

@@ -3,6 +3,8 @@ package page
 import (
 	"bytes"
 	"net/http"
+	"net/url"
+	"strings"
 	"time"
 
 	"spile/detect/batch"
@@ -66,6 +68,26 @@ func (s *Server) reported(r *http.Request) (batch.Report, error) {
 		return batch.Report{}, missing("nobody keeps batches here")
 	}
 	return s.Report(r.Context(), t.Tank)
+}
+
+// proposed is the form, filled in, that logs what the log seems to lack.
+func (s *Server) proposed(p batch.Proposal) string {
+	query := url.Values{"event": {p.Event}, "time": {p.Time.In(s.Zone).Format("2006-01-02T15:04")}}
+	for field, value := range p.Field {
+		figure, unit, _ := strings.Cut(value, " ")
+		query.Set(valueInput+field, figure)
+		query.Set(unitInput+field, unit)
+	}
+	return query.Encode()
+}
+
+// wholeReport shows the report's page to people.
+func (s *Server) wholeReport(w http.ResponseWriter, r *http.Request) error {
+	rep, err := s.reported(r)
+	if err != nil {
+		return err
+	}
+	return s.reportPage(w, rep)
 }
 
 // preferred is the kind that an Accept header likes best; the first wins a tie.

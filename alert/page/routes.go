@@ -28,6 +28,7 @@ func (s *Server) routes() {
 	s.at("/tanks/{tank}/log", methods{"GET": s.logForm, "POST": s.postLogForm})
 	s.at("/tanks/{tank}/curves.svg", methods{"GET": s.curvesSVG})
 	s.at("/tanks/{tank}/curves.png", methods{"GET": s.curvesPNG})
+	s.at("/tanks/{tank}/report", methods{"GET": s.wholeReport})
 	s.at("/alarms", methods{"GET": s.alarmsPage})
 	s.at("/alarms/{id}", methods{"GET": s.alarmPage})
 	s.at(acknowledgePath, methods{"GET": s.backToAlarm, "POST": s.postAcknowledge})

@@ -31,15 +31,20 @@ func (s *Server) tankPage(w http.ResponseWriter, r *http.Request) error {
 	data := struct {
 		frame
 		card
-		Curves figure
-		Batch  *batch.Batch // nil: nothing is known of one
-		Log    []detect.Event
-		Logged string // the event that was written a moment ago, said back
-	}{frame: s.frameFor(r, view, t.Tank, true), card: s.card(t, s.changes(r.Context())), Curves: curves, Batch: s.holding(r.Context(), t.Tank, len(events)), Log: newest}
+		Curves  figure
+		Batch   *batch.Batch // nil: nothing is known of one
+		Log     []detect.Event
+		Struck  map[string]bool // lines that count no more, by their short names
+		Logged  string          // the event that was written a moment ago, said back
+		Follows []string        // what it leads to
+	}{
+		frame: s.frameFor(r, view, t.Tank, true), card: s.card(t, s.changes(r.Context())), Curves: curves,
+		Batch: s.holding(r.Context(), t.Tank, len(events)), Log: newest, Struck: detect.Struck(events),
+	}
 	data.Watches = t.Tank
 	if id := r.URL.Query().Get("logged"); id != "" {
 		if i := slices.IndexFunc(events, func(e detect.Event) bool { return e.ID == id }); i >= 0 {
-			data.Logged = s.echo(events[i])
+			data.Logged, data.Follows = s.echo(events[i]), s.follows(r, events[i])
 		}
 	}
 	return s.show(w, http.StatusOK, "tank", data)
@@ -114,7 +119,11 @@ func (s *Server) logForm(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	typed := url.Values{"event": {r.URL.Query().Get("event")}, "id": {id}}
+	typed, err := s.prefilled(r)
+	if err != nil {
+		return err
+	}
+	typed.Set("id", id)
 	return s.showLogForm(w, r, http.StatusOK, typed, "")
 }
 
@@ -145,7 +154,7 @@ func (s *Server) showLogForm(w http.ResponseWriter, r *http.Request, status int,
 		frame: s.frameFor(r, s.View(), "Log for "+tank, false), Tank: tank, Kinds: detect.Logbook(),
 		Problem: problem, Zone: s.Zone.String(), Common: map[string]string{},
 	}
-	for _, name := range []string{"id", "time", "note", "by"} {
+	for _, name := range []string{"id", "time", "note", "by", "corrects"} {
 		data.Common[name] = typed.Get(name)
 	}
 	if event := typed.Get("event"); event != "" {

@@ -37,6 +37,7 @@ func (s *Server) words() template.FuncMap {
 		"moment":    func(t time.Time) string { return t.In(s.Zone).Format("Mon 2 Jan 15:04") },
 		"day":       func(t time.Time) string { return t.In(s.Zone).Format("Mon 2 Jan 2006 15:04") },
 		"answer":    func(v batch.Verdict) string { return strings.ToUpper(string(v)) },
+		"proposed":  s.proposed,
 	}
 }
 
