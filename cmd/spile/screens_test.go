@@ -42,7 +42,7 @@ func TestEveryPageOnEveryScreen(t *testing.T) {
 	first := p.alarms()[0]
 	pages := map[string]string{
 		"cellar": "/", "tank": "/tanks/FV1", "week": "/tanks/FV1?range=week", "batch": "/tanks/FV3?range=batch", "log": "/tanks/FV1/log",
-		"dry-hop": "/tanks/FV1/log?event=dry-hop", "alarms": "/alarms", "alarm": "/alarms/" + first.ID, "sign-in": "/sign-in",
+		"dry-hop": "/tanks/FV1/log?event=dry-hop", "alarms": "/alarms", "report": "/tanks/FV1/report", "alarm": "/alarms/" + first.ID, "sign-in": "/sign-in",
 	}
 	for _, on := range screens {
 		t.Run(on.name, func(t *testing.T) {
