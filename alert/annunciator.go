@@ -159,10 +159,9 @@ func (a *annunciator) tick(at time.Time, now func(Transition) Transition) {
 	a.age(at)
 	if a.state.Silent {
 		a.hush()
-		return
 	}
 	for _, th := range a.state.Threads {
-		if th.Last.To != Unacknowledged {
+		if th.Last.To != Unacknowledged || !a.tells(th) {
 			continue
 		}
 		for _, hook := range a.policy.Webhooks {
@@ -210,13 +209,10 @@ type owedTo struct {
 
 // flush tells every webhook what it is owed and may be told. In a flood that is with a whole minute.
 func (a *annunciator) flush(at time.Time, minute bool) {
-	if a.state.Silent {
-		return
-	}
 	for _, hook := range a.policy.Webhooks {
 		var due []owedTo
 		for _, th := range a.state.Threads {
-			if p := th.Parties[hook.Name]; p != nil && p.Owed != nil && a.policy.mayCall(hook, p.Owed.Transition, a.local(at)) {
+			if p := th.Parties[hook.Name]; p != nil && p.Owed != nil && a.tells(th) && a.policy.mayCall(hook, p.Owed.Transition, a.local(at)) {
 				due = append(due, owedTo{th, p})
 			}
 		}

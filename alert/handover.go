@@ -1,6 +1,7 @@
 package alert
 
 import (
+	"encoding/json"
 	"slices"
 	"time"
 
@@ -36,6 +37,12 @@ const otherSpile = "the other spile"
 
 // Renamed begins the why of a step that ends an incident because it goes on under the other's id.
 const Renamed = otherSpile + " calls it "
+
+// IsOwn tells of a message that is about the machine that sends it, and not about the cellar: it is told whoever speaks.
+func IsOwn(body []byte) bool {
+	var m struct{ Alarm detect.Alarm }
+	return json.Unmarshal(body, &m) == nil && own(m.Alarm)
+}
 
 // own tells of an alarm that is about this machine and not about the cellar.
 func own(a detect.Alarm) bool {
@@ -240,11 +247,14 @@ func (a *annunciator) overtake(h Handover) {
 	a.hush()
 }
 
+// tells tells whether this spile is the one that tells of an incident: where another speaks, of its own machine's alone.
+func (a *annunciator) tells(th *thread) bool { return !a.state.Silent || own(th.Last.Alarm) }
+
 // hush drops what nobody needs to be told any more, where this spile is silent: what began and ended meanwhile, and what
 // the other has told the end of.
 func (a *annunciator) hush() {
 	a.state.Threads = slices.DeleteFunc(a.state.Threads, func(th *thread) bool {
-		return th.Last.To == Normal && !slices.ContainsFunc(a.state.Theirs, func(h HandedAlarm) bool { return h.ID == th.Last.ID })
+		return th.Last.To == Normal && !own(th.Last.Alarm) && !slices.ContainsFunc(a.state.Theirs, func(h HandedAlarm) bool { return h.ID == th.Last.ID })
 	})
 }
 

@@ -202,3 +202,15 @@ func TestThatTheBrokerIsLostIsOneAlarmForBoth(t *testing.T) {
 	assert.Equal(t, first.ids(), second.ids())
 	assert.NotEqual(t, before, first.ids(), "another loss is another alarm")
 }
+
+func TestOfItsOwnMachineItTellsWhoeverSpeaks(t *testing.T) {
+	_, second := pair(t)
+	second.note(second.Fails(at("01:00"), JournalDisk, "80 MB left"))
+	assert.Equal(t, []string{"01:00 phone"}, second.rings())
+	second.note(second.Advance(at("01:16")))
+	assert.Equal(t, []string{"01:15 phone again 1"}, second.rings())
+	assert.Empty(t, second.Handover().Alarms, "it is nobody else's")
+	second.find("01:20", "FV3", detect.Vacuum, detect.Critical)
+	second.note(second.Advance(at("01:25")))
+	assert.Empty(t, second.rings(), "but of the cellar it is silent")
+}

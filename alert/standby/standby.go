@@ -289,11 +289,15 @@ func (s *Standby) turn(ctx context.Context, speaks bool) {
 	})
 }
 
-// work queues what waits for a disk.
+// work queues what waits for a disk. Where the disk takes nothing for long, who
+// speaks is agreed all the same.
 func (s *Standby) work(ctx context.Context, do func()) {
 	select {
 	case s.works <- do:
-	case <-ctx.Done():
+	default:
+		if ctx.Err() == nil {
+			s.log.Error("the journal takes nothing: what two spiles agree on is not kept")
+		}
 	}
 }
 

@@ -2,6 +2,7 @@ package webhook
 
 import (
 	"context"
+	"slices"
 	"time"
 )
 
@@ -32,15 +33,15 @@ func (s *Sender) run(run, work context.Context, l *lane) {
 
 // takeUp looks into the outbox, begins to send what is due and tells how long to wait before the next look.
 func (s *Sender) takeUp(run, work context.Context, l *lane, busy underWay, finished chan<- string) time.Duration {
-	if s.gate != nil && !s.gate.Speaks() {
-		return idle
-	}
 	queues, err := s.outbox.Queues(run, l.target.name)
 	if err != nil {
 		if run.Err() == nil {
 			s.log.Error("outbox cannot be read", "webhook", l.target.name, "error", err)
 		}
 		return outboxWait
+	}
+	if s.gate != nil && !s.gate.Speaks() {
+		queues = slices.DeleteFunc(queues, func(q Queue) bool { return !q.Own })
 	}
 	l.record.see(queues)
 	s.turn(l)
@@ -75,7 +76,7 @@ func (s *Sender) turn(l *lane) {
 
 // deliver tries one message and settles it. When work ends first it is still in the outbox.
 func (s *Sender) deliver(work context.Context, l *lane, m Message) {
-	if s.gate != nil && !s.gate.May(work) {
+	if s.gate != nil && !m.Own && !s.gate.May(work) {
 		return
 	}
 	s.sending.Add(1)

@@ -30,6 +30,7 @@ type Message struct {
 	Body     json.RawMessage // an alert.Message as JSON
 	Attempts int             // made so far
 	Next     time.Time       // not before
+	Own      bool            // of this machine's own trouble: it goes through a closed gate
 }
 
 // Attempt is how one try went.

@@ -76,7 +76,7 @@ func (e *emergency) gather() {
 	}
 	for _, row := range rows {
 		e.waiting = append(e.waiting, waiting{row.Webhook, webhook.Message{
-			ID: row.ID, Incident: row.Incident, Created: row.Created, Body: row.Body,
+			ID: row.ID, Incident: row.Incident, Created: row.Created, Body: row.Body, Own: true,
 		}})
 	}
 	if len(rows) > 0 {

@@ -10,8 +10,11 @@ import (
 	"spile/ingest/journal"
 )
 
-// toldKept is how many delivered messages are handed over.
-const toldKept = 200
+// How many messages are handed over at most, of those delivered and of those not.
+const (
+	toldKept    = 200
+	waitingKept = 500
+)
 
 // handover is what one spile hands to the other.
 type handover struct {
@@ -32,7 +35,7 @@ type handedMessage struct {
 
 // handover gives what the other needs to go on.
 func (d *Daemon) handover(ctx context.Context) ([]byte, error) {
-	rows, err := d.journal.Waiting(ctx)
+	rows, err := d.journal.Waiting(ctx, waitingKept)
 	if err != nil {
 		return nil, err
 	}

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 
+	"spile/alert"
 	"spile/alert/webhook"
 	"spile/ingest/journal"
 )
@@ -45,6 +46,7 @@ func (o outbox) kept(ctx context.Context, name string) ([]webhook.Queue, error) 
 			}
 			out = append(out, webhook.Queue{Waiting: row.Waiting, Message: webhook.Message{
 				ID: row.ID, Incident: row.Incident, Created: row.Created, Body: row.Body, Attempts: row.Attempts, Next: row.Next,
+				Own: alert.IsOwn(row.Body),
 			}})
 		}
 		if !settled {

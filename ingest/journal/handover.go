@@ -20,10 +20,10 @@ type Handover struct {
 // toldElsewhere stands as the problem of an attempt that another spile made.
 const toldElsewhere = "told by the other spile"
 
-// Waiting gives all messages that are not settled, in the order of telling.
-func (j *Journal) Waiting(ctx context.Context) ([]Message, error) {
+// Waiting gives the oldest messages that are not settled, in the order of telling.
+func (j *Journal) Waiting(ctx context.Context, most int) ([]Message, error) {
 	rows, err := j.reader.QueryContext(ctx, `SELECT id, webhook, incident, created, body, attempts, next, problem
-		FROM outbox WHERE state = 'pending' ORDER BY place`)
+		FROM outbox WHERE state = 'pending' ORDER BY place LIMIT ?`, most)
 	all, err := collect(rows, err, func(r *sql.Rows) (m Message, err error) {
 		var created int64
 		var next sql.NullInt64

@@ -29,7 +29,7 @@ func TestAnotherSpilesMessagesAreTakenOverOnce(t *testing.T) {
 	require.NoError(t, j.TakeOver(t.Context(), taken))
 	require.NoError(t, j.TakeOver(t.Context(), taken), "it may come twice")
 	ids := func() (out []string) {
-		waiting, err := j.Waiting(t.Context())
+		waiting, err := j.Waiting(t.Context(), 10)
 		require.NoError(t, err)
 		for _, m := range waiting {
 			out = append(out, m.ID)
