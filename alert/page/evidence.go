@@ -27,8 +27,8 @@ func (s *Server) facts(e detect.Evidence) []fact {
 		add("Began between", s.between(e.Onset))
 	}
 	s.measured(e, add)
-	add("Seen by", strings.Join(e.Witnesses, ", "))
-	add("Ruled out", strings.Join(e.RuledOut, ", "))
+	add("Seen by", pretty(strings.Join(e.Witnesses, ", ")))
+	add("Ruled out", pretty(strings.Join(e.RuledOut, ", ")))
 	s.forecast(e.Forecast, add)
 	return facts
 }

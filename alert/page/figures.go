@@ -1,7 +1,11 @@
 package page
 
 import (
+	"context"
+	"fmt"
 	"net/http"
+	"strconv"
+	"strings"
 	"time"
 
 	"spile/alert"
@@ -43,4 +47,48 @@ func (s *Server) figuresAnswer(w http.ResponseWriter, r *http.Request) error {
 	}
 	writeJSON(w, http.StatusOK, alert.Figures(steps, from.In(s.Zone), to.In(s.Zone)))
 	return nil
+}
+
+// burden is how the alarm system did over the last thirty days, as people read it.
+func (s *Server) burden(ctx context.Context) ([]fact, error) {
+	to := s.Clock()
+	from := to.Add(-figuresStretch)
+	steps, err := s.Records.Steps(ctx, from.Add(-figuresLookBack), to)
+	if err != nil {
+		return nil, err
+	}
+	f := alert.Figures(steps, from.In(s.Zone), to.In(s.Zone))
+	facts := []fact{
+		{"Calls", fmt.Sprintf("%d, or %.1f a day", f.Calls, f.CallsPerDay)},
+		{"Of these between 22:00 and 07:00", strconv.Itoa(f.NightCalls)},
+		{"Most within ten minutes", strconv.Itoa(f.MostInTenMin)},
+	}
+	if f.MedianSeconds > 0 {
+		facts = append(facts, fact{"Half were answered within", spell(time.Duration(f.MedianSeconds * float64(time.Second)))})
+	}
+	add := func(name string, counts []alert.AlarmCount) {
+		if len(counts) > 0 {
+			facts = append(facts, fact{name, most(counts)})
+		}
+	}
+	add("Called most", f.Top)
+	add("Called three times within an hour", f.Chattering)
+	add("Stood for more than a day", f.Stale)
+	return facts, nil
+}
+
+// mostNamed is how many alarms a line of figures names.
+const mostNamed = 3
+
+// most names the alarms that were counted most.
+func most(counts []alert.AlarmCount) string {
+	var names []string
+	for _, c := range counts[:min(len(counts), mostNamed)] {
+		name := strings.TrimSpace(c.Tank + " " + string(c.Alarm))
+		if c.Count > 1 {
+			name += fmt.Sprintf(" (%d)", c.Count)
+		}
+		names = append(names, name)
+	}
+	return strings.Join(names, ", ")
 }

@@ -6,6 +6,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spile/alert"
 )
 
 func TestFigures(t *testing.T) {
@@ -26,4 +28,19 @@ func TestFigures(t *testing.T) {
 	}
 	kept.fail = errDisk
 	assert.Equal(t, http.StatusInternalServerError, ask(s, http.MethodGet, "/api/v1/alarms/figures", "").Code)
+}
+
+func TestTheAlarmsPageSaysWhatPeopleBear(t *testing.T) {
+	s, _ := serve(t, nil)
+	page := said(t, ask(s, "GET", "/alarms", "").Body.String())
+	for _, words := range []string{
+		"The last thirty days Calls 1, or 0.0 a day", "Of these between 22:00 and 07:00 1", "Most within ten minutes 1", "Called most FV3 refermentation",
+	} {
+		assert.Contains(t, page, words)
+	}
+}
+
+func TestMostNamesAFew(t *testing.T) {
+	counts := []alert.AlarmCount{{Tank: "FV3", Alarm: "leak", Count: 4}, {Alarm: "link-lost", Count: 1}, {Tank: "FV1", Alarm: "vacuum", Count: 1}, {Tank: "FV9"}}
+	assert.Equal(t, "FV3 leak (4), link-lost, FV1 vacuum", most(counts))
 }
