@@ -192,6 +192,12 @@ var catalogue = []Definition{
 		LookFirst:    "Is its battery flat, is it still in the tank, is steel or a full tank between it and its receiver?",
 	},
 	{
+		Alarm: detect.HopCharge, Priority: detect.Low, Scope: Batch,
+		Title:     "hops in?",
+		Meaning:   "A float jumped and the tank was opened, as by a dry-hop, and the log has none. The watch goes on as it was.",
+		LookFirst: "Log the dry-hop with its time, so that what hops do is allowed for. Was it something else? Then let it be.",
+	},
+	{
 		Alarm: detect.ProbeFault, Priority: detect.Medium, Scope: Batch,
 		OffDelay:  30 * time.Minute,
 		Title:     "a probe cannot be believed",

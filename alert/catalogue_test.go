@@ -14,7 +14,7 @@ import (
 func TestCatalogueHoldsEveryAlarmOnce(t *testing.T) {
 	want := []detect.Alarm{
 		detect.Refermentation, detect.CrashDrift, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
-		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.LinkLost, CoolingPlant, WebhookFailing,
+		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.HopCharge, detect.LinkLost, CoolingPlant, WebhookFailing,
 		JournalStopped, JournalDisk, JournalDamaged, InfluxMissed, ProbeFlood,
 	}
 	var got []detect.Alarm

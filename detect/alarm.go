@@ -16,6 +16,7 @@ const (
 	NotFinished    Alarm = "not-finished"
 	ProbeSilent    Alarm = "probe-silent"
 	ProbeFault     Alarm = "probe-fault"
+	HopCharge      Alarm = "hop-charge"
 	LinkLost       Alarm = "link-lost"
 )
 

@@ -28,6 +28,10 @@ func (t *Tank) Log(e Event) []Finding {
 	late := t.state.Acts.behind(e)
 	t.state.Acts.keep(e, t.state.Book)
 	out := append(t.notFinished(e), t.clearFaults(e)...)
+	switch e.Name {
+	case "dry-hop", "pitch", "empty", "transfer", "package", "add":
+		out = append(out, t.hopsAnswered(e.Arrived, "log: "+e.Name)...)
+	}
 	out = append(out, t.explained(e)...)
 	if late || e.replaces() != "" {
 		return append(out, t.amend(e)...)

@@ -33,6 +33,7 @@ type tankState struct {
 	Verdict  verdict
 	Outlook  outlook
 	Opening  opening
+	Hops     hopCharge
 	Calms    map[string]*calm // of each gauge
 }
 
@@ -75,7 +76,7 @@ func (t *Tank) Take(r Reading) []Finding {
 	case Pressure:
 		out = append(out, t.takePressure(r)...)
 	}
-	return t.foretell(out)
+	return t.foretell(append(out, t.perhapsHops(r)...))
 }
 
 // Tick looks at the clock, once a minute of arrival time, and returns the
@@ -83,6 +84,9 @@ func (t *Tank) Take(r Reading) []Finding {
 func (t *Tank) Tick(at time.Time) []Finding {
 	t.advance(at)
 	t.keepOutlook()
+	if asked := t.state.Hops.Asked; !asked.IsZero() && at.Sub(asked) >= hopsQuestion {
+		return append(t.hopsAnswered(at, "two days have passed"), t.silence(at)...)
+	}
 	return t.silence(at)
 }
 

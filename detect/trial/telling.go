@@ -32,6 +32,7 @@ func UsualTelling() map[detect.Alarm]Telling {
 		detect.FreezeRisk:  {OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute, Waits: true, Priority: detect.High},
 		detect.NotFinished: {Waits: true, Priority: detect.Medium},
 		detect.ProbeSilent: {Waits: true, Priority: detect.Medium},
+		detect.HopCharge:   {Waits: true, Priority: detect.Low},
 		detect.ProbeFault:  {OffDelay: 30 * time.Minute, Waits: true, Priority: detect.Medium},
 	}
 }
