@@ -5,8 +5,9 @@
 // message that a client publishes is handed to the intake before the client
 // gets its PUBACK (QoS 1) or PUBREC (QoS 2), and is passed on to subscribers
 // only after that: what is acknowledged is on disk. The packets of one client
-// are handled one at a time and in order; several clients share the intake's
-// commits.
+// are handled in order; some hundred messages of QoS 1 of one client, and those
+// of all clients, share the intake's commits, while those of QoS 2 and retained
+// ones each wait for their own.
 //
 // A message that is not on disk within half its client's keepalive is not
 // acknowledged. MQTT 3.1.1 lets a client send it again only on a new
@@ -52,10 +53,11 @@ const (
 	sysInterval = 30                   // seconds between publications under $SYS
 )
 
-// Intake takes a message and returns when it is on disk, or refused and
-// counted; ingest.Intake is one.
+// Intake takes messages: Hear returns when one is on disk, or refused and
+// counted; Offer takes it in order, and calls done then. ingest.Intake is one.
 type Intake interface {
 	Hear(ctx context.Context, m ingest.Message) error
+	Offer(ctx context.Context, m ingest.Message, done func(error)) error
 }
 
 // Credential lets one user in.
@@ -99,6 +101,7 @@ func New(o Options) (*Broker, error) {
 	}
 	server := mqtt.New(&mqtt.Options{
 		Capabilities:           capabilities(),
+		InlineClient:           true, // by which the trays pass on what is on disk
 		SysTopicResendInterval: sysInterval,
 		Logger:                 slog.New(discreet{o.Log.Handler()}),
 	})

@@ -23,7 +23,8 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 // ear is an intake that a test can hold shut.
 type ear struct {
-	gate chan error // each message waits for one answer; nil: all are taken at once
+	gate chan error    // each message waits for one answer; nil: all are taken at once
+	over chan struct{} // closed with the test
 
 	mu       sync.Mutex
 	heard    []ingest.Message
@@ -44,6 +45,25 @@ func (e *ear) Hear(ctx context.Context, m ingest.Message) error {
 	case <-ctx.Done():
 		return ctx.Err()
 	}
+}
+
+func (e *ear) Offer(ctx context.Context, m ingest.Message, done func(error)) error {
+	e.enter(ctx, m)
+	if e.gate == nil {
+		e.leave()
+		done(nil)
+		return nil
+	}
+	go func() {
+		defer e.leave()
+		select {
+		case err := <-e.gate:
+			done(err)
+		case <-e.over:
+			done(errors.New("the test is over"))
+		}
+	}()
+	return nil
 }
 
 func (e *ear) enter(ctx context.Context, m ingest.Message) {
@@ -82,6 +102,10 @@ func (e *ear) waitFor(t *testing.T, n int) {
 func start(t *testing.T, o Options) *Broker {
 	t.Helper()
 	o.Listen = "127.0.0.1:0"
+	if e, ok := o.Intake.(*ear); ok && e.over == nil {
+		e.over = make(chan struct{})
+		t.Cleanup(func() { close(e.over) })
+	}
 	b, err := New(o)
 	require.NoError(t, err)
 	require.NoError(t, b.Start(t.Context()))
@@ -404,7 +428,8 @@ func TestStopAnswersWhatIsOnItsWayToDisk(t *testing.T) {
 }
 
 func TestStopDoesNotWaitForADeadJournal(t *testing.T) {
-	e := &ear{gate: make(chan error)}
+	e := &ear{gate: make(chan error), over: make(chan struct{})}
+	defer close(e.over)
 	b, err := New(Options{Listen: "127.0.0.1:0", Intake: e})
 	require.NoError(t, err)
 	require.NoError(t, b.Start(t.Context()))

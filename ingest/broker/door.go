@@ -28,17 +28,19 @@ type door struct {
 	mu     sync.Mutex // guards what follows, and the deadlines of guests
 	guests map[*guest]struct{}
 	closed bool
+	hurry  chan struct{} // closed when there is no time left for answers
 }
 
 // guest is a connection that the door has let in.
 type guest struct {
 	net.Conn
 	door *door
+	tray *tray
 	once sync.Once
 }
 
 func newDoor(l net.Listener, log *slog.Logger) *door {
-	return &door{Listener: l, log: log, guests: map[*guest]struct{}{}}
+	return &door{Listener: l, log: log, guests: map[*guest]struct{}{}, hurry: make(chan struct{})}
 }
 
 // Accept gives the next connection, with a deadline for its CONNECT that the
@@ -71,7 +73,7 @@ func (d *door) admit(conn net.Conn) *guest {
 	if d.closed || len(d.guests) >= maxConnections {
 		return nil
 	}
-	g := &guest{Conn: conn, door: d}
+	g := &guest{Conn: conn, door: d, tray: newTray()}
 	d.guests[g] = struct{}{}
 	d.inside.Add(1)
 	return g
@@ -99,9 +101,16 @@ func (d *door) dismiss() <-chan struct{} {
 func (d *door) hangUp() {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	close(d.hurry)
 	for g := range d.guests {
 		_ = g.Conn.Close() // the library's own Close still counts the guest out
 	}
+}
+
+func (g *guest) dismissed() bool {
+	g.door.mu.Lock()
+	defer g.door.mu.Unlock()
+	return g.door.closed
 }
 
 // SetDeadline leaves a dismissed guest no time to be heard. The library calls
@@ -115,10 +124,16 @@ func (g *guest) SetDeadline(t time.Time) error {
 	return g.Conn.SetDeadline(t)
 }
 
-// Close ends the connection, and then makes room for another.
+// Close ends the connection, and then makes room for another. A dismissed guest
+// first gets its answers.
 func (g *guest) Close() error {
-	err := g.Conn.Close()
+	var err error
 	g.once.Do(func() {
+		if g.dismissed() {
+			g.tray.settle(g.door.hurry)
+		}
+		err = g.Conn.Close()
+		close(g.tray.gone)
 		g.door.mu.Lock()
 		defer g.door.mu.Unlock()
 		delete(g.door.guests, g)

@@ -41,6 +41,12 @@ func (h *journalHook) OnPublish(cl *mqtt.Client, pk packets.Packet) (packets.Pac
 	}
 	ctx, cancel := context.WithTimeout(h.ctx, patience(cl.State.Keepalive))
 	defer cancel()
+	if g, ok := cl.Net.Conn.(*guest); ok && pk.FixedHeader.Qos == 1 && !pk.FixedHeader.Retain {
+		if err := h.offer(ctx, g, cl, pk); err != nil {
+			h.turnAway(cl, pk, err)
+		}
+		return pk, packets.ErrRejectPacket // the tray acknowledges, not the library
+	}
 	err := h.intake.Hear(ctx, ingest.Message{Topic: pk.TopicName, Payload: pk.Payload, Retained: pk.FixedHeader.Retain})
 	if err != nil {
 		h.turnAway(cl, pk, err)
@@ -50,6 +56,45 @@ func (h *journalHook) OnPublish(cl *mqtt.Client, pk packets.Packet) (packets.Pac
 		pk.FixedHeader.Retain = false
 	}
 	return pk, nil
+}
+
+// offer hands a message of QoS 1 to the intake and does not wait: the client's
+// tray acknowledges it once it is on disk, and passes it on to subscribers.
+func (h *journalHook) offer(ctx context.Context, g *guest, cl *mqtt.Client, pk packets.Packet) error {
+	g.tray.begin.Do(func() {
+		go g.tray.serve(func(acks []byte) { _, _ = g.Write(acks) }, h.passOn)
+	})
+	select {
+	case g.tray.room <- struct{}{}:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	late := time.AfterFunc(patience(cl.State.Keepalive), func() { h.turnAway(cl, pk, context.DeadlineExceeded) })
+	message := ingest.Message{Topic: pk.TopicName, Payload: pk.Payload}
+	err := h.intake.Offer(ctx, message, func(err error) {
+		late.Stop()
+		if err != nil {
+			<-g.tray.room
+			h.turnAway(cl, pk, err)
+			return
+		}
+		g.tray.ready <- pk
+	})
+	if err != nil {
+		late.Stop()
+		<-g.tray.room
+	}
+	return err
+}
+
+// passOn gives a message to those who subscribe to its topic.
+func (h *journalHook) passOn(pk packets.Packet) {
+	if atomic.LoadInt64(&h.server.Info.Subscriptions) == 0 {
+		return
+	}
+	if err := h.server.Publish(pk.TopicName, pk.Payload, false, pk.FixedHeader.Qos); err != nil {
+		h.log.Warn("a message was kept, but not passed on to who subscribes to it", "topic", pk.TopicName, "error", err)
+	}
 }
 
 // patience is half the keepalive. The library sets a connection's deadline,
