@@ -45,7 +45,7 @@ func TestWhatIsHeldIsWhatTheFileHas(t *testing.T) {
 				read, err := j.After(t.Context(), seq, limit)
 				require.NoError(rt, err)
 				j.recent.entries = kept
-				require.Equal(rt, len(read), len(held))
+				require.Len(rt, held, len(read))
 				for i := range read {
 					require.Equal(rt, read[i], held[i])
 				}
