@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -21,7 +22,7 @@ func demoAtItsEnd(t *testing.T) *process {
 	servertest.Chromium(t)
 	servertest.Axe(t)
 	p := spawn(t, "demo", "--speed", "18000", "--http", "127.0.0.1:0")
-	require.Eventually(t, func() bool { return strings.Contains(p.said(), "The simulated days are over") }, 2*time.Minute, 50*time.Millisecond)
+	require.Eventually(t, func() bool { return strings.Contains(p.said(), "The simulated days are over") }, 5*time.Minute, 50*time.Millisecond)
 	return p
 }
 
@@ -115,7 +116,7 @@ func TestAnOpenPageStaysFresh(t *testing.T) {
 	cellar.sees("2 alarms want an answer.")
 	took := time.Since(began)
 	t.Logf("the page showed it after %s", took.Round(time.Millisecond))
-	assert.Less(t, took, 5*time.Second, "two seconds, and as much again for a busy machine")
+	assert.Less(t, took, 8*time.Second, "two seconds, and some more for a machine that is busy with other tests")
 	alarm.sees("Acknowledged. Since")
 	assert.Equal(t, "half a sen", eval[string](alarm, `document.getElementById("why").value`))
 
@@ -123,4 +124,31 @@ func TestAnOpenPageStaysFresh(t *testing.T) {
 	for _, b := range []*tab{cellar, alarm} {
 		b.do("say that it is old", chromedp.WaitVisible(chromedp.CSS("#lost")))
 	}
+}
+
+// Whoever cannot point reaches everything by the keyboard, and sees where they are.
+func TestTheKeyboardIsEnough(t *testing.T) {
+	p := demoAtItsEnd(t)
+	b := browse(t, p.url, screens[2])
+	b.open("/tanks/FV1")
+	at := func() string {
+		return eval[string](b, `(document.activeElement.innerText || document.activeElement.textContent).trim()`)
+	}
+	b.do("tab", chromedp.KeyEvent(kb.Tab))
+	assert.Equal(t, "To the content", at())
+	assert.Positive(t, eval[float64](b, `document.activeElement.getBoundingClientRect().right`), "it comes into sight")
+	seen := map[string]bool{}
+	for range 60 {
+		b.do("tab", chromedp.KeyEvent(kb.Tab))
+		seen[at()] = true
+		outlined := eval[bool](b, `document.activeElement === document.body || parseFloat(getComputedStyle(document.activeElement).outlineWidth) > 0`)
+		assert.True(t, outlined, "the focus is not to be seen on %q", at())
+	}
+	for _, what := range []string{"Cellar", "Acknowledge", "Night", "Batch", "Log what was done"} {
+		assert.True(t, seen[what], "%s is out of the keyboard's reach: %v", what, seen)
+	}
+	b.open("/tanks/FV2/log?event=note")
+	b.do("type and send", chromedp.SendKeys(chromedp.CSS("#by"), "by keyboard"), chromedp.SendKeys(chromedp.CSS("#note"), "a note"))
+	b.do("go back to who", chromedp.Focus(chromedp.CSS("#by")), chromedp.KeyEvent(kb.Enter))
+	b.sees("Logged.")
 }
