@@ -456,6 +456,7 @@ func TestTwoSpilesFindEachOther(t *testing.T) {
 	c, err := config.Parse("spile.yaml", []byte("mqtt: {broker: mqtt://broker.lan}\nstandby: {role: second, after: 30s}\n"))
 	require.NoError(t, err)
 	assert.Equal(t, &config.Standby{Role: standby.Second, After: 30 * time.Second}, c.Standby)
+	assert.Contains(t, c.Warnings(), "standby without a heartbeat: when this spile is dead while the other speaks, nobody says so")
 	assert.Equal(t, "spile-second", c.MQTT.ClientID, "the first is spile, and a broker keeps one of each name")
 	for text, want := range map[string]string{
 		"standby: {role: second}":                                     "standby needs mqtt.broker",

@@ -40,6 +40,9 @@ func (c Config) Warnings() []string {
 	if len(c.Webhooks) == 1 && c.Heartbeat == nil {
 		out = append(out, "one webhook and no heartbeat: when "+c.Webhooks[0].Name+" cannot be reached, only the pages say so")
 	}
+	if c.Standby != nil && c.Heartbeat == nil {
+		out = append(out, "standby without a heartbeat: when this spile is dead while the other speaks, nobody says so")
+	}
 	out = append(out, c.unheard()...)
 	if c.HTTP.Anonymous && !loopback(c.HTTP.Listen) {
 		out = append(out, "http.anonymous: other machines reach the pages, and nobody needs a token")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"net/http"
+	"net/url"
 	"testing"
 	"time"
 
@@ -54,6 +55,13 @@ webhooks: [{name: phone, url: %[6]q, priority: critical}]
 		assert.Equal(t, want, got[0].Value)
 		requireOfSite(t, store, site, want)
 	}
+	// A Prometheus of the site, and one over all sites that takes from it.
+	local := servertest.Prometheus(t, spiles["north-quay"].url+"/metrics")
+	over := servertest.Prometheus(t, local.URL+"/federate?match[]="+url.QueryEscape(`{__name__=~"spile_.*"}`))
+	got := over.Await(`spile_tank_gravity_ratio{tank="FV3"} > 1`)
+	require.Len(t, got, 1)
+	assert.Equal(t, 1.0118, got[0].Value)
+
 	require.Eventually(t, func() bool { return len(phone.calls("FV3")) == 1 }, time.Minute, 20*time.Millisecond)
 	_, body := spiles["north-quay"].fetch("/api/v1/alarms")
 	assert.NotContains(t, string(body), "over-pressure", "its FV3 is another tank")

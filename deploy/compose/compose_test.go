@@ -136,8 +136,9 @@ func TestMosquittoTakesItsConfigAndPasswords(t *testing.T) {
 
 func TestPrometheusTakesItsConfig(t *testing.T) {
 	etc := t.TempDir() // as it is within the container
-	run(t, "cp", "prometheus.yml", repo+"/deploy/prometheus/spile.rules.yml", repo+"/deploy/prometheus/spile.rules.test.yml", etc)
+	run(t, "cp", "prometheus.yml", repo+"/deploy/prometheus/federation.yml", repo+"/deploy/prometheus/spile.rules.yml", repo+"/deploy/prometheus/spile.rules.test.yml", etc)
 	require.NoError(t, servertest.PromtoolRules(t, etc+"/spile.rules.yml", etc+"/spile.rules.test.yml", etc+"/prometheus.yml"))
+	require.NoError(t, servertest.PromtoolRules(t, etc+"/spile.rules.yml", etc+"/spile.rules.test.yml", etc+"/federation.yml"))
 }
 
 func TestSpileTakesItsConfig(t *testing.T) {

@@ -15,12 +15,15 @@ import (
 	"time"
 )
 
-// prometheusConfig scrapes one path of one address every second.
+// prometheusConfig scrapes one path of one address every second, with the
+// parameters that it is given.
 const prometheusConfig = `global: {scrape_interval: 1s, scrape_timeout: 1s}
 scrape_configs:
   - job_name: target
     scheme: %q
     metrics_path: %q
+    honor_labels: true
+    params: %s
     static_configs: [{targets: [%q]}]
 `
 
@@ -43,9 +46,11 @@ func Prometheus(t testing.TB, target string) *PrometheusServer {
 	p := newProcess(t, "prometheus")
 	u, err := url.Parse(target)
 	p.must(err)
+	params, err := json.Marshal(u.Query()) // which is YAML too
+	p.must(err)
 	address := loopback(freePort(t))
 	path := filepath.Join(p.dir, "prometheus.yml")
-	p.must(os.WriteFile(path, fmt.Appendf(nil, prometheusConfig, u.Scheme, u.Path, u.Host), 0o600))
+	p.must(os.WriteFile(path, fmt.Appendf(nil, prometheusConfig, u.Scheme, u.Path, params, u.Host), 0o600))
 	p.args = []string{
 		"--config.file=" + path, "--storage.tsdb.path=" + filepath.Join(p.dir, "data"),
 		"--web.listen-address=" + address,
