@@ -97,7 +97,7 @@ func (s *story) diacetyl(title string, since time.Time, what string) Condition {
 	case e.Word("result") == "fail":
 		return notMet(name, title, "the newest test, of "+s.clock(e.Time)+", failed", "let the yeast take it up, then test again")
 	case since.IsZero():
-		return unknown(name, title, "a test was passed on "+s.clock(e.Time)+", but "+what+" is not shown", "when it is shown, a test after it")
+		return unknown(name, title, "a test was passed on "+s.clock(e.Time)+", but that "+what+" is not shown", "when it is shown, a test after it")
 	case e.Time.Before(since):
 		return notMet(name, title, fmt.Sprintf("the test passed on %s came before %s (%s)", s.clock(e.Time), what, s.clock(since)), "test again")
 	}

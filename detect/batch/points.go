@@ -57,7 +57,7 @@ func (s *story) crashPoint() HoldPoint {
 		title, since, after = "Gravity has stood for two days since the hops", later(since, hop.Time), "gravity stood after the hops"
 	}
 	gravity, st := s.stable(title, since)
-	p.Conditions = []Condition{gravity, s.quiet(st), s.attenuated(), s.diacetyl("A forced diacetyl test was passed since", s.stoodSince(st, since), after)}
+	p.Conditions = []Condition{gravity, s.quiet(st), s.attenuated(), s.diacetyl("A forced diacetyl test was passed since it stood", s.stoodSince(st, since), after)}
 	p.Follows = s.cooledTo(coldestUsual)
 	p.Verdict = verdict(p.Conditions)
 	return p

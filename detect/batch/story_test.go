@@ -206,3 +206,18 @@ func TestACrashThatNobodyLoggedIsProposed(t *testing.T) {
 	r.Log(line("crash", at(-29), map[string]float64{"setpoint": 14.4}, nil))
 	assert.Empty(t, r.At(at(0)).Proposals)
 }
+
+// Three tenths of a per cent either side of the label is the rule of 27 CFR 7.65 for malt beverages.
+func TestTheLabelsTolerance(t *testing.T) {
+	state := func(label float64) batch.Verdict {
+		return condition(t, logged(
+			line("pitch", at(-300), map[string]float64{"gravity": 1.0484, "abv": label}, nil),
+			line("gravity", at(-1), map[string]float64{"value": 1.0099}, nil),
+		).At(at(0)), batch.PackagePoint, "label").State()
+	}
+	// 12 degP down to 2.5: 5.1 % by volume, worked by hand from Balling's formula.
+	assert.Equal(t, batch.Yes, state(5.2))
+	assert.Equal(t, batch.Yes, state(4.9))
+	assert.Equal(t, batch.No, state(5.6))
+	assert.Equal(t, batch.No, state(4.6))
+}
