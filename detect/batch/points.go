@@ -31,11 +31,17 @@ func (s *story) holdPoints() []HoldPoint {
 
 // next is the hold point that this stage leads to; empty where none does.
 func (s *story) next() string {
+	hop, _ := s.hopped()
 	switch s.stage().Name {
-	case Fermenting, AtTerminal, Resting, FermentingAnew, OnHops:
+	case OnHops:
+		if crash, cooled := s.cooled(); cooled && crash.Time.After(hop.Time) {
+			return PackagePoint // cooled with the hops still in
+		}
+		return CrashPoint
+	case Fermenting, AtTerminal, Resting, FermentingAnew:
 		return CrashPoint
 	case Cooling, Cold:
-		if _, hopped := s.hopped(); hopped {
+		if !hop.Time.IsZero() {
 			return PackagePoint
 		}
 		return DryHopPoint

@@ -221,3 +221,32 @@ func TestTheLabelsTolerance(t *testing.T) {
 	assert.Equal(t, batch.No, state(5.6))
 	assert.Equal(t, batch.No, state(4.6))
 }
+
+// The hold points come in their order, twice the cooling where the beer is hopped cold.
+func TestWhichHoldPointComesNext(t *testing.T) {
+	pitch := line("pitch", at(-300), nil, nil)
+	soft := line("crash", at(-200), map[string]float64{"setpoint": 14.4}, nil)
+	hops := line("dry-hop", at(-150), map[string]float64{"mass": 9000}, map[string]string{"kind": "cold"})
+	cold := line("crash", at(-50), map[string]float64{"setpoint": 2}, nil)
+	off := line("hops-off", at(-30), nil, nil)
+	gone := line("empty", at(-1), nil, nil)
+	for _, tt := range []struct {
+		lines []detect.Event
+		want  string
+	}{
+		{[]detect.Event{pitch}, batch.CrashPoint},
+		{[]detect.Event{pitch, soft}, batch.DryHopPoint},
+		{[]detect.Event{pitch, soft, hops}, batch.CrashPoint},
+		{[]detect.Event{pitch, soft, hops, cold}, batch.PackagePoint},
+		{[]detect.Event{pitch, soft, hops, cold, off}, batch.PackagePoint},
+		{[]detect.Event{pitch, soft, hops, cold, off, gone}, ""},
+	} {
+		next := ""
+		for _, p := range logged(tt.lines...).At(at(0)).HoldPoints {
+			if p.Next {
+				next = p.Name
+			}
+		}
+		assert.Equal(t, tt.want, next, "after %d lines", len(tt.lines))
+	}
+}
