@@ -18,6 +18,7 @@ type drift struct {
 	LowestAt    time.Time // newest progress while cooling
 	Side        side
 	Recent      []sample // the last minutes
+	Level       float64  // degC, of them
 	Ahead       heading
 	Freezing    bool      // near its freezing point
 	ClimbsFrom  time.Time // since when it would leave it
@@ -181,11 +182,15 @@ func (d *drift) level(r Reading) float64 {
 		i, _ := slices.BinarySearch(values, s.Value)
 		values = slices.Insert(values, i, s.Value)
 	}
-	if before := d.Gate.Before; len(values) == 1 && !before.At.IsZero() && r.Value-before.Value > sparseJump {
-		return before.Value // of a probe that seldom speaks: the next one will tell
-	}
 	n := len(values)
-	return (values[(n-1)/2] + values[n/2]) / 2
+	level := (values[(n-1)/2] + values[n/2]) / 2
+	before := d.Gate.Before
+	jumps := math.Abs(level-d.Level) > sparseJump && math.Abs(level-before.Value) > sparseJump
+	if n == 1 && d.Reached && !before.At.IsZero() && jumps {
+		return d.Level // of a probe that seldom speaks: the next one will tell
+	}
+	d.Level = level
+	return level
 }
 
 // climbs tells whether beer that is within its allowance is about to leave it. A climb that was told goes on until it is over.
@@ -224,7 +229,9 @@ func (d *drift) cooling(at time.Time) side {
 		d.Lowest, d.LowestAt = level, at
 		return within
 	}
-	if at.Sub(d.LowestAt) >= coolingPatience {
+	trail := d.Ahead.Trail
+	seldom := trail[len(trail)-1].At.Sub(trail[max(0, len(trail)-3)].At) // a level of three means is so far behind
+	if at.Sub(d.LowestAt) >= coolingPatience+seldom {
 		return stalled
 	}
 	return d.Side

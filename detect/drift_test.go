@@ -43,6 +43,21 @@ func TestDriftIsNotFooled(t *testing.T) {
 				b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
 			}
 		},
+		"a strong jacket, and a probe that speaks once an hour": func(b *bench) {
+			b.hold("well-3", Temperature, 14.4, time.Hour, 24*time.Hour)
+			b.crash(2)
+			for c := 14.4; c > 2; c -= 1.6 {
+				b.hold("well-3", Temperature, c, time.Hour, time.Hour)
+			}
+			b.hold("well-3", Temperature, 2, time.Hour, 12*time.Hour)
+		},
+		"a wild reading of such a probe": func(b *bench) {
+			b.crash(14.4)
+			b.hold("well-3", Temperature, 14.4, time.Hour, 24*time.Hour)
+			b.read("well-3", Temperature, 12.2)
+			b.pass(time.Hour)
+			b.hold("well-3", Temperature, 14.4, time.Hour, 12*time.Hour)
+		},
 		"a float in the warm layer, while the thermowell reads true": func(b *bench) {
 			b.crash(14.4)
 			for range 30 {
