@@ -128,7 +128,7 @@ func TestTheDocsAreWalked(t *testing.T) {
 	}
 	d.put(deb, "/srv/spile_0.1.0_arm64.deb")
 	run(t, "sh", "-c", "cd "+d.path("/srv")+" && sha256sum spile_*.deb >SHA256SUMS")
-	require.NoError(t, os.WriteFile(d.path("/etc/hosts"), []byte("127.0.0.1 localhost broker.lan\n"), 0o644))
+	require.NoError(t, os.WriteFile(d.path("/etc/hosts"), []byte("127.0.0.1 localhost broker.lan cellar.lan\n"), 0o644))
 	walk := func(page, before string) {
 		t.Run(filepath.Base(page), func(t *testing.T) {
 			began := time.Now()
