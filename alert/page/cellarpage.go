@@ -89,7 +89,7 @@ func headline(calls int, cards []card) string {
 
 // cards are the tanks in order of need: by the most pressing alarm that stands open, then the silent, then by name.
 func (s *Server) cards(ctx context.Context, view alert.View) []card {
-	changes := s.changes(ctx)
+	changes := s.changes(ctx, "")
 	cards := make([]card, 0, len(view.Tanks))
 	for _, t := range view.Tanks {
 		cards = append(cards, s.card(t, changes))
@@ -125,9 +125,9 @@ func (c card) need() int {
 	return most
 }
 
-// changes are the trends, or none: a page is worth more than its trends.
-func (s *Server) changes(ctx context.Context) map[probed]float64 {
-	changes, err := s.trends.get(ctx)
+// changes are the trends of a tank or, without a name, of all; or none: a page is worth more than its trends.
+func (s *Server) changes(ctx context.Context, tank string) map[probed]float64 {
+	changes, err := s.trends.get(ctx, tank)
 	if err != nil && ctx.Err() == nil {
 		s.Log.Error("trends are not known", "error", err)
 	}

@@ -35,18 +35,19 @@ func (s *Server) changesStream(w http.ResponseWriter, r *http.Request) error {
 	out := stream{w: w, control: http.NewResponseController(w)}
 	// The limit on reading a request would end a stream; a writer without one needs none.
 	_ = out.control.SetReadDeadline(time.Time{})
+	seen := s.pulse.look(time.Now()) // before the client knows that it is heard: what comes from then on is told
 	if err := out.send(": what changed since now\nretry: 2000\n\n"); err != nil {
 		return nil // the client has gone: nobody is left to tell
 	}
-	s.follow(r, out)
+	s.follow(r, out, seen)
 	return nil
 }
 
-// follow tells of changes until the client goes or the server ends.
-func (s *Server) follow(r *http.Request, out stream) {
+// follow tells of changes from what was seen until the client goes or the server ends.
+func (s *Server) follow(r *http.Request, out stream, seen map[string]uint64) {
 	ticks := time.NewTicker(streamPace)
 	defer ticks.Stop()
-	seen, told := s.pulse.look(time.Now()), time.Now()
+	told := time.Now()
 	for {
 		select {
 		case <-r.Context().Done():

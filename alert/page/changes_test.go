@@ -41,7 +41,7 @@ func (m *moving) set(f func(v *alert.View)) {
 // follow opens the stream and returns what it tells, an event at a time.
 func follow(t *testing.T, base string) <-chan news {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
 	t.Cleanup(cancel)
 	request, err := http.NewRequestWithContext(ctx, http.MethodGet, base+"/changes", nil)
 	require.NoError(t, err)

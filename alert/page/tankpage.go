@@ -38,7 +38,7 @@ func (s *Server) tankPage(w http.ResponseWriter, r *http.Request) error {
 		Logged  string          // the event that was written a moment ago, said back
 		Follows []string        // what it leads to
 	}{
-		frame: s.frameFor(r, view, t.Tank, true), card: s.card(t, s.changes(r.Context())), Curves: curves,
+		frame: s.frameFor(r, view, t.Tank, true), card: s.card(t, s.changes(r.Context(), t.Tank)), Curves: curves,
 		Batch: s.holding(r.Context(), t.Tank, len(events)), Log: newest, Struck: detect.Struck(events),
 	}
 	data.Watches = t.Tank

@@ -42,26 +42,32 @@ type trends struct {
 	clock   func() time.Time
 
 	mu   sync.Mutex // guards what follows
+	kept map[string]keptTrends
+}
+
+// keptTrends are those of one tank, or under no name those of all.
+type keptTrends struct {
 	made time.Time
 	of   map[probed]float64
 }
 
-// get gives the change of every probe that has spoken at both ends of its stretch.
-func (t *trends) get(ctx context.Context) (map[probed]float64, error) {
+// get gives the change of every probe of a tank that has spoken at both ends of its stretch; without a name, of every
+// tank.
+func (t *trends) get(ctx context.Context, tank string) (map[probed]float64, error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	now := t.clock()
-	if t.of != nil && now.Sub(t.made).Abs() < trendLife {
-		return t.of, nil
+	if k, known := t.kept[tank]; known && now.Sub(k.made).Abs() < trendLife {
+		return k.of, nil
 	}
 	changes := map[probed]float64{}
 	for _, q := range detect.Quantities() {
 		over, _ := trendOf(q)
-		past, err := t.means(ctx, q, now.Add(-over-trendPast/2), trendPast)
+		past, err := t.means(ctx, Filter{Tank: tank, Quantity: q, From: now.Add(-over - trendPast/2)}, trendPast)
 		if err != nil {
 			return nil, err
 		}
-		present, err := t.means(ctx, q, now.Add(-trendEnd), trendEnd)
+		present, err := t.means(ctx, Filter{Tank: tank, Quantity: q, From: now.Add(-trendEnd)}, trendEnd)
 		if err != nil {
 			return nil, err
 		}
@@ -71,13 +77,17 @@ func (t *trends) get(ctx context.Context) (map[probed]float64, error) {
 			}
 		}
 	}
-	t.made, t.of = now, changes
+	if t.kept == nil {
+		t.kept = map[string]keptTrends{}
+	}
+	t.kept[tank] = keptTrends{now, changes}
 	return changes, nil
 }
 
-// means is what each probe said of a quantity on average over a stretch.
-func (t *trends) means(ctx context.Context, q detect.Quantity, from time.Time, length time.Duration) (map[probed]float64, error) {
-	traces, err := t.records.Traces(ctx, Filter{Quantity: q, From: from, To: from.Add(length)}, length)
+// means is what each probe said of a quantity on average, over a stretch that begins where the filter does.
+func (t *trends) means(ctx context.Context, f Filter, length time.Duration) (map[probed]float64, error) {
+	f.To = f.From.Add(length)
+	traces, err := t.records.Traces(ctx, f, length)
 	if err != nil {
 		return nil, err
 	}
@@ -88,7 +98,7 @@ func (t *trends) means(ctx context.Context, q detect.Quantity, from time.Time, l
 			sum += s.Mean * float64(s.Count)
 			count += s.Count
 		}
-		means[probed{trace.Tank, trace.Probe, q}] = sum / float64(count)
+		means[probed{trace.Tank, trace.Probe, trace.Quantity}] = sum / float64(count)
 	}
 	return means, nil
 }

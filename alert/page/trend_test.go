@@ -41,9 +41,12 @@ func TestATrendNeedsBothEnds(t *testing.T) {
 	say("head-3", time.Minute, 82)
 	say("new", time.Minute, 50)
 	say("gone", 6*time.Hour, 50)
-	changes, err := s.trends.get(t.Context())
+	changes, err := s.trends.get(t.Context(), "")
 	require.NoError(t, err)
 	assert.Equal(t, map[probed]float64{{"FV3", "head-3", detect.Pressure}: 11}, changes)
+	alone, err := s.trends.get(t.Context(), "FV3")
+	require.NoError(t, err)
+	assert.Equal(t, changes, alone)
 	assert.Contains(t, said(t, ask(s, "GET", "/", "").Body.String()), "pressure 82.0 kPa 40 min ago ↗ +11.0 kPa in 6 h")
 }
 

@@ -54,7 +54,7 @@ func browse(t *testing.T, base string, on screen) *tab {
 	t.Helper()
 	b := &tab{t: t, base: base, axe: servertest.Axe(t)}
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(servertest.Chromium(t)), chromedp.NoSandbox, chromedp.Flag("hide-scrollbars", false), chromedp.UserDataDir(t.TempDir()))
+		chromedp.ExecPath(servertest.Chromium(t)), chromedp.NoSandbox, chromedp.Flag("hide-scrollbars", false), chromedp.UserDataDir(t.TempDir()), chromedp.WSURLReadTimeout(2*time.Minute))
 	ctx, end := chromedp.NewExecAllocator(t.Context(), options...)
 	t.Cleanup(end)
 	b.ctx, end = chromedp.NewContext(ctx, chromedp.WithListener(b.hear))

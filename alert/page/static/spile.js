@@ -78,11 +78,9 @@
   addEventListener("visibilitychange", () => { if (!document.hidden) renew(); });
 
   const changes = new EventSource("/changes");
-  let opened = false;
-  changes.addEventListener("open", () => {
-    if (opened) renew();
-    opened = true;
+  changes.addEventListener("open", () => { // what changed between the page and this is told by nobody
     lost.hidden = true;
+    renew();
   });
   changes.addEventListener("error", () => { lost.hidden = false; });
   changes.addEventListener("change", (event) => {
