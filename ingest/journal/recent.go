@@ -6,9 +6,12 @@ import (
 	"spile/detect"
 )
 
-// recentMost is how many of the newest entries are held in memory: more than the
-// largest batch, so that who follows close behind finds the one before it whole.
-const recentMost = 24_000
+// recentMost is how many of the newest entries are held in memory: more than two
+// batches of a flood, so that who follows close behind finds the one before it.
+const recentMost = 16_000
+
+// recentSlack is how many more may gather before the oldest are let go.
+const recentSlack = recentMost / 4
 
 // recent holds the newest entries as the file has them. The judge and the
 // forwarder follow close behind the writer, and to read each reading back from
@@ -35,7 +38,7 @@ func (r *recent) add(committed []Entry, seqs []int64) {
 		}
 		r.entries = append(r.entries, held)
 	}
-	if len(r.entries) > 2*recentMost {
+	if len(r.entries) > recentMost+recentSlack {
 		r.entries = append([]Entry(nil), r.entries[len(r.entries)-recentMost:]...)
 	}
 }
