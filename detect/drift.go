@@ -17,8 +17,9 @@ type drift struct {
 	Lowest      float64
 	LowestAt    time.Time // newest progress while cooling
 	Side        side
-	Recent      []sample // the last minutes
-	Level       float64  // degC, of them
+	Recent      []sample  // the last minutes
+	Level       float64   // degC, of them
+	OverAt      time.Time // of a lone reading over the limit
 	Ahead       heading
 	Freezing    bool      // near its freezing point
 	ClimbsFrom  time.Time // since when it would leave it
@@ -44,6 +45,7 @@ const (
 	jacketPull      = 1.5              // K/h
 	climbNear       = time.Hour        // to the limit, from where a climb is found at once ...
 	climbWatched    = 30 * time.Minute // ... or else after so long
+	noiseWithin     = 31 * time.Minute // between two readings that say the same
 	sparseJump      = 0.45             // K from one reading to the next, of a probe that speaks less often than that
 	driftPace       = 20 * time.Second // between the readings that count for it
 	driftJump       = 1.0              // K between two readings that asks for a second one: a wild value, a door
@@ -152,6 +154,8 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 		d.Side = d.cooling(r.Time)
 	case !d.Reached: // being warmed toward it
 		d.Side = within
+	case over > above && before != warm && d.mayBeNoise(r):
+		d.OverAt = r.Time
 	case over > above || (before == warm && over > above-driftDeadband):
 		d.Side = warm
 	case over < -below || (before == cold && over < -below+driftDeadband):
@@ -191,6 +195,13 @@ func (d *drift) level(r Reading) float64 {
 	}
 	d.Level = level
 	return level
+}
+
+// mayBeNoise tells whether a reading over the limit stands alone: beer that did not climb is over it only once two
+// readings say so.
+func (d *drift) mayBeNoise(r Reading) bool {
+	gap := r.Time.Sub(d.Gate.Before.At)
+	return len(d.Recent) == 1 && gap < noiseWithin && d.Ahead.Climb.Slope == 0 && d.Side != climbing && r.Time.Sub(d.OverAt) > noiseWithin
 }
 
 // climbs tells whether beer that is within its allowance is about to leave it. A climb that was told goes on until it is over.
@@ -252,6 +263,9 @@ func (t *Tank) driftFinding(r Reading) Finding {
 	switch d.Side {
 	case warm:
 		f.Held = d.Ahead.served(0)
+		if past := r.Time.Sub(d.OverAt); past < noiseWithin {
+			f.Held = max(f.Held, past)
+		}
 		f.Summary = fmt.Sprintf("%s: beer is warming: %s at %s, %s over its setpoint of %s",
 			t.name, t.temperature(value), t.clock(r.Time), off, t.temperature(setpoint))
 	case climbing:
