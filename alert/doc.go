@@ -15,6 +15,9 @@
 // when they begin, or not at all where it is over by then: the morning report has it. Every message of an incident
 // bears the incident's id; a message of none, told apart by its kind, bears its own.
 //
+// Where two spiles watch one cellar the one that is silent judges all the same, and takes over what the other hands to it:
+// the ids of its alarms, what people answered, who was told (handover.go).
+//
 // It does not keep, send or show anything: the caller commits transitions and notices together, package webhook delivers
 // them, package page shows them. It protects nobody: relief valves, vacuum breakers and CO2 meters do.
 package alert

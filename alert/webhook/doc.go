@@ -15,5 +15,8 @@
 // to. Requests are signed by the Standard Webhooks specification, version 1.0.0, where a secret is given. Redirects are
 // not followed. Neither address nor secret appears in a log, an error or a metric: only the webhook's name does.
 //
+// A Gate may be closed, where another spile speaks: then messages wait, and nothing counts as failing. It is asked again
+// for each message that is about to go; what is about this machine itself goes through.
+//
 // It does not keep messages and does not decide who is told: the Outbox and package alert do.
 package webhook

@@ -77,6 +77,7 @@ func (s *Sender) turn(l *lane) {
 // deliver tries one message and settles it. When work ends first it is still in the outbox.
 func (s *Sender) deliver(work context.Context, l *lane, m Message) {
 	if s.gate != nil && !m.Own && !s.gate.May(work) {
+		rest(work, gateWait)
 		return
 	}
 	s.sending.Add(1)

@@ -20,6 +20,7 @@ import (
 const (
 	idle       = time.Minute     // without a Wake
 	outboxWait = 5 * time.Second // after the outbox failed
+	gateWait   = time.Second     // after the gate was found closed
 )
 
 // Options are what a Sender needs. Only Webhooks and, to Start, Outbox must be given.

@@ -14,8 +14,10 @@
 // broker, heartbeat: nothing is heard before it can be kept and judged. They
 // stop in the reverse order, under one deadline.
 //
-// What befalls spile itself (a start, a lost link, a webhook that fails) is
-// journalled as a mark and judged like all else.
+// What befalls spile itself (a start, a lost link, a webhook that fails, another
+// spile that speaks) is journalled as a mark and judged like all else. What that
+// one hands over goes by the same road; its messages go into the outbox as they
+// are, and none goes out but while this one speaks (package standby).
 //
 // # What it does not do
 //
