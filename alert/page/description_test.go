@@ -157,6 +157,7 @@ func TestEveryAnswerIsAsDescribed(t *testing.T) {
 		path, target := "/tanks/{tank}/"+what, "/tanks/FV7/"+what
 		check(season, call{"GET", path, target, "", 200, nil})
 		check(season, call{"GET", path, "/tanks/FV9/" + what, "", 404, nil})
+		check(season, call{"GET", path, target + "?at=soon", "", 400, nil})
 	}
 	season.Report = func(context.Context, string) (batch.Report, error) { return batch.Report{}, errDisk }
 	for _, what := range []string{"report", "holds"} {

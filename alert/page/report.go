@@ -67,7 +67,18 @@ func (s *Server) reported(r *http.Request) (batch.Report, error) {
 	if s.Report == nil {
 		return batch.Report{}, missing("nobody keeps batches here")
 	}
-	return s.Report(r.Context(), t.Tank)
+	values, err := parameters(r.URL.RawQuery, []string{"at"})
+	if err != nil {
+		return batch.Report{}, err
+	}
+	at, err := moment("at", values["at"])
+	if err != nil {
+		return batch.Report{}, err
+	}
+	if at.IsZero() || s.ReportAt == nil {
+		return s.Report(r.Context(), t.Tank)
+	}
+	return s.ReportAt(r.Context(), t.Tank, at)
 }
 
 // proposed is the form, filled in, that logs what the log seems to lack.

@@ -37,6 +37,9 @@ func seasoned(t *testing.T, day float64) *Server {
 			return alert.View{At: at, Tanks: []alert.TankView{{Status: detect.Status{Tank: "FV7"}}}}
 		}
 		o.Report = func(context.Context, string) (batch.Report, error) { return record.Report(at), nil }
+		o.ReportAt = func(_ context.Context, _ string, then time.Time) (batch.Report, error) {
+			return record.Report(then), nil
+		}
 	})
 	return s
 }
@@ -71,6 +74,12 @@ func TestAReportComesInTheFormAskedFor(t *testing.T) {
 	assert.NotContains(t, page, "<script")
 	assert.NotContains(t, page, "http://www.w3.org/1999/xlink\" href")
 	assert.Contains(t, page, "spile is no safety device")
+}
+
+func TestAReportOfAPastMoment(t *testing.T) {
+	got := fetch(seasoned(t, 20.9), "/api/v1/tanks/FV7/report?at=2026-03-06T14:00:00Z", "text/plain")
+	assert.Contains(t, got.Body.String(), "as of Fri 6 Mar 2026 14:00, day 4\nFermenting since Mon 2 Mar 14:00")
+	assert.Equal(t, http.StatusBadRequest, fetch(seasoned(t, 20.9), "/api/v1/tanks/FV7/report?at=soon", "").Code)
 }
 
 func TestHoldPointsAreGivenWithTheirEvidence(t *testing.T) {

@@ -36,16 +36,17 @@ const (
 type Options struct {
 	Records  Records
 	View     func() alert.View
-	Report   func(ctx context.Context, tank string) (batch.Report, error) // the batch in a tank as it stands; nil: nobody keeps batches
-	Doubt    func(detect.Event) error                                     // asks back where a figure hardly fits its tank; nil: nobody asks
-	Before   func(ctx context.Context, e detect.Event) []string           // what an act in the log leads to; nil: nobody says
-	Tracks   func(tank string, from, to time.Time) []alert.TrackPoint     // what the watch took a tank for; nil: nobody remembers
-	Ready    func() []string                                              // why spile is not ready yet, empty once it is; nil: always ready
-	Metrics  http.Handler                                                 // serves /metrics; nil: there is none
-	Webhooks func() []webhook.Standing                                    // how those who are told are reached; nil: nobody is told
-	Links    *alert.Links                                                 // those in messages, whose passes acknowledge one alarm without the token; nil: there are none
-	Token    string                                                       // writes need it; empty: see the package comment
-	Public   *url.URL                                                     // where people reach the pages from outside; nil: not given
+	Report   func(ctx context.Context, tank string) (batch.Report, error)               // the batch in a tank as it stands; nil: nobody keeps batches
+	ReportAt func(ctx context.Context, tank string, at time.Time) (batch.Report, error) // the same as it stood at a moment; nil: only now
+	Doubt    func(detect.Event) error                                                   // asks back where a figure hardly fits its tank; nil: nobody asks
+	Before   func(ctx context.Context, e detect.Event) []string                         // what an act in the log leads to; nil: nobody says
+	Tracks   func(tank string, from, to time.Time) []alert.TrackPoint                   // what the watch took a tank for; nil: nobody remembers
+	Ready    func() []string                                                            // why spile is not ready yet, empty once it is; nil: always ready
+	Metrics  http.Handler                                                               // serves /metrics; nil: there is none
+	Webhooks func() []webhook.Standing                                                  // how those who are told are reached; nil: nobody is told
+	Links    *alert.Links                                                               // those in messages, whose passes acknowledge one alarm without the token; nil: there are none
+	Token    string                                                                     // writes need it; empty: see the package comment
+	Public   *url.URL                                                                   // where people reach the pages from outside; nil: not given
 	Clock    func() time.Time
 	Rand     io.Reader      // for the ids of forms; safe for concurrent use, as crypto/rand's is
 	Zone     *time.Location // the cellar's; nil: UTC

@@ -58,6 +58,12 @@ func (b *batches) report(ctx context.Context, tank string) (rep batch.Report, er
 	return rep, err
 }
 
+// reportAt is the batch that was in a tank at a moment, as it stood then. It is read from the journal for this one answer.
+func (b *batches) reportAt(ctx context.Context, tank string, at time.Time) (batch.Report, error) {
+	then := &batches{journal: b.journal, settings: b.settings, limits: b.limits, clock: func() time.Time { return at }, log: b.log}
+	return then.report(ctx, tank)
+}
+
 // earlier are the batches of the same beer before this one, by the records that are at hand. b.mu is held.
 func (b *batches) earlier(rep batch.Report) []batch.Brew {
 	if rep.Beer == "" {

@@ -85,6 +85,9 @@ func TestABatchIsReadFromTheJournal(t *testing.T) {
 		}
 		assert.Equal(t, "Rope Walk IPA", rep.Beer)
 	}
+	then, err := b.reportAt(t.Context(), "FV7", start.Add(4*24*time.Hour))
+	require.NoError(t, err)
+	assert.Equal(t, batch.Fermenting, then.Stage.Name, "as it stood on the fourth day")
 	rep, err := b.report(t.Context(), "FV7")
 	require.NoError(t, err)
 	require.NotEmpty(t, rep.Alarms, "the creep was called")

@@ -332,7 +332,7 @@ func (d *Daemon) startPages(ctx context.Context) error {
 	kept := records{d.journal, d.intake, d.judge, d.pass}
 	(&figures{steps: kept.Steps, clock: d.options.Clock, zone: d.options.Zone, log: d.options.Log}).register(d.registry)
 	server, err := page.New(page.Options{
-		Records: kept, View: d.judge.view, Tracks: d.judge.tracks.Of, Report: brews.report, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,
+		Records: kept, View: d.judge.view, Tracks: d.judge.tracks.Of, Report: brews.report, ReportAt: brews.reportAt, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,
 		Metrics:  promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
 		Webhooks: d.sender.Standings, Links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token),
 		Token: d.options.HTTP.Token, Public: d.options.HTTP.Public, Clock: d.options.Clock, Zone: d.options.Zone,

@@ -42,7 +42,10 @@ func (r running) post(ctx context.Context, path string, object, into any) error 
 }
 
 // page asks for a path in a form, such as text/plain, and gives the answer as it came.
-func (r running) page(ctx context.Context, path, form string) ([]byte, error) {
+func (r running) page(ctx context.Context, path string, at time.Time, form string) ([]byte, error) {
+	if !at.IsZero() {
+		path += "?" + url.Values{"at": {at.UTC().Format(time.RFC3339)}}.Encode()
+	}
 	return r.ask(ctx, http.MethodGet, path, form, nil)
 }
 
@@ -58,9 +61,13 @@ func (r running) call(ctx context.Context, method, path string, body []byte, int
 func (r running) ask(ctx context.Context, method, path, form string, body []byte) ([]byte, error) {
 	ctx, cancel := context.WithTimeout(ctx, answerWithin)
 	defer cancel()
+	path, query, asked := strings.Cut(path, "?")
 	address, err := url.JoinPath(r.URL, path)
 	if err != nil {
 		return nil, usageError{fmt.Errorf("--url=%s: %w", r.URL, err)}
+	}
+	if asked {
+		address += "?" + query
 	}
 	request, err := http.NewRequestWithContext(ctx, method, address, bytes.NewReader(body))
 	if err != nil {

@@ -113,10 +113,22 @@ func (s *story) expectedHow() string {
 	return "logged at the pitch"
 }
 
-// forcedEnd is where a forced fermentation test ended, which no beer passes by itself: the newest of this batch's.
+// forcedEnd is where a forced fermentation test ended, which no beer passes by itself: the newest of this batch's. Once
+// the beer is hopped the test with the hops in it counts, where there is one, for hops free more to ferment.
 func (s *story) forcedEnd() (end float64, at time.Time, ok bool) {
+	if _, hopped := s.hopped(); hopped {
+		if end, at, ok = s.forced("hops"); ok {
+			return end, at, true
+		}
+		return 0, time.Time{}, false // a limit without hops is none for hopped beer
+	}
+	return s.forced("limit")
+}
+
+// forced is the newest end of one sort of forced test.
+func (s *story) forced(field string) (end float64, at time.Time, ok bool) {
 	for _, e := range slices.Backward(s.lines) {
-		if v, given := e.Amount("limit"); given && e.Name == "forced" {
+		if v, given := e.Amount(field); given && e.Name == "forced" {
 			return v, e.Time, true
 		}
 	}

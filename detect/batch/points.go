@@ -77,6 +77,7 @@ func (s *story) dryHopPoint() HoldPoint {
 	p := HoldPoint{Name: DryHopPoint, Question: "May this beer be hopped?", Caution: cautionHops}
 	gravity, st := s.stillStable()
 	p.Conditions = []Condition{s.cold(), s.yeastOff(), gravity, s.quiet(st), s.open()}
+	p.Follows = s.creepForced()
 	p.Verdict = verdict(p.Conditions)
 	return p
 }

@@ -170,6 +170,24 @@ func TestAForcedTestIsUsed(t *testing.T) {
 	assert.InDelta(t, 1.0110, *with.Figures.ExpectedGravity, 1e-9)
 }
 
+// With the hops in it the same test says what they will free; 3.5 points are 0.89 degP, 3.5 g/L or 1.8 volumes of CO2, and
+// 0.46 % of alcohol in a wort of 14.6 degP (Balling's balance, worked by hand).
+func TestAForcedTestWithHopsIsUsed(t *testing.T) {
+	lines := []detect.Event{
+		line("pitch", at(-300), map[string]float64{"gravity": 1.0594, "expected": 1.0120}, nil),
+		line("gravity", at(-1), map[string]float64{"value": 1.0115}, nil),
+		line("forced", at(-40), map[string]float64{"limit": 1.0112}, nil),
+		line("forced", at(-20), map[string]float64{"hops": 1.0080}, nil),
+	}
+	before := logged(lines...).At(at(0))
+	assert.InDelta(t, 1.0112, *before.Figures.ExpectedGravity, 1e-9)
+	follows := point(t, before, batch.DryHopPoint).Follows
+	require.Len(t, follows, 1)
+	assert.Contains(t, follows[0], "by 3.5 points more, which makes 1.7")
+	hopped := logged(append(lines, line("dry-hop", at(-0.5), nil, map[string]string{"kind": "cold"}))...).At(at(0))
+	assert.InDelta(t, 1.0080, *hopped.Figures.ExpectedGravity, 1e-9)
+}
+
 // 2.6 volumes at 100 degF are 56 to 61 psi by the brewers' chart carried on; 90 psi, where cans buckle, comes with 1.1 to
 // 1.25 volumes more.
 func TestAPackageAtItsWorst(t *testing.T) {

@@ -75,3 +75,17 @@ func (s *story) originalPlato() float64 {
 	}
 	return 0
 }
+
+// creepForced says what the forced test with the hops in it lets expect of this beer once it is hopped.
+func (s *story) creepForced() []string {
+	end, from, ok := s.forced("hops")
+	now, known := s.present()
+	if !ok || !known || now <= end {
+		return nil
+	}
+	drop := (now - end) / point
+	made := drop * beer.PlatoPerPoint * beer.CO2PerPlato(s.originalPlato())
+	alcohol := drop * beer.PlatoPerPoint * beer.AlcoholPerPlato(s.originalPlato())
+	return []string{fmt.Sprintf("The forced test of %s with the hops in it ended at %s: they may take this beer down by %.1f points more, which makes %.2f volumes of CO2 and %.1f %% of alcohol, if yeast is left to do it",
+		s.clock(from), s.gravity(end), drop, beer.Volumes(made), alcohol)}
+}
