@@ -30,7 +30,7 @@ func (s *story) stable(title string, since time.Time) (Condition, standing) {
 	}
 	settles := "two days of a float, or gravities by hand at least two days apart, logged"
 	if hop, ok := s.hopped(); ok && !since.Before(hop.Time) {
-		settles = "time: hops settle on a float for a day or two. Gravities by hand two days apart since the hops settle it sooner"
+		settles = "time, for hops settle on a float for a day or two; gravities by hand, two days apart since the hops, settle it sooner"
 	}
 	return unknown(name, title, st.Why, settles), st
 }

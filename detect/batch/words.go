@@ -2,6 +2,7 @@ package batch
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"spile/detect"
@@ -47,14 +48,17 @@ func spell(d time.Duration) string {
 // moved says how far gravity fell or rose, in points, with the bounds of a fall.
 func moved(fall detect.Interval) string {
 	if fall.Value < 0 {
-		return fmt.Sprintf("rose %.1f points (a fall of %.1f to %.1f)", -fall.Value, fall.Low+0, fall.High+0)
+		return fmt.Sprintf("rose %.1f points (a fall of %.1f to %.1f)", tenth(-fall.Value), tenth(fall.Low), tenth(fall.High))
 	}
 	return "fell " + points(fall)
 }
 
 // points writes an interval of points of gravity.
 func points(in detect.Interval) string {
-	return fmt.Sprintf("%.1f points (%.1f to %.1f)", in.Value+0, in.Low+0, in.High+0)
+	return fmt.Sprintf("%.1f points (%.1f to %.1f)", tenth(in.Value), tenth(in.Low), tenth(in.High))
 }
+
+// tenth rounds to a tenth, and has no sign on zero.
+func tenth(v float64) float64 { return math.Round(v*10)/10 + 0 }
 
 func pointer[T any](v T) *T { return &v }

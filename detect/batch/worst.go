@@ -33,6 +33,9 @@ func (s *story) holds(st standing) Condition {
 	}
 	said := fmt.Sprintf("at worst %.1f points more (%s) make %.2f volumes and %s at %s, at most %s; held against %s, the maker's own rating decides",
 		drop, how, beer.Volumes(made), s.pressure(stored.GaugeKPa), s.celsius(s.limits.StoreCelsius), s.pressure(stored.HighKPa), s.pressure(s.limits.PackageKPa))
+	if stored.HighKPa > s.limits.PackageKPa && st.State == stable.Unknown {
+		return unknown(name, title, said+": the curve is too rough to bound it closer", "two days of gravity that bound it, or a forced test")
+	}
 	if stored.HighKPa > s.limits.PackageKPa {
 		return notMet(name, title, said, settles)
 	}
