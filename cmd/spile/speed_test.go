@@ -149,7 +149,7 @@ func yesterday() time.Time { return time.Now().Add(-24 * time.Hour).Truncate(tim
 // ingest measures spile beside a bare subscriber, in turns, from the same broker and publishers.
 func (s *speed) ingest(t *testing.T) {
 	s.t = t
-	broker := servertest.Mosquitto(t, servertest.MosquittoOptions{Settings: []string{"max_inflight_messages 1000"}})
+	broker := servertest.Mosquitto(t, servertest.MosquittoOptions{Settings: []string{"max_inflight_messages 0"}})
 	messages := speedMessages(t)
 	l := load{messages: messages, tanks: 100, from: yesterday()}
 	var bares, spiles, embedded []float64
