@@ -107,6 +107,7 @@ func (s *Server) figureOf(r *http.Request, tank string) (figure, error) {
 	if err != nil {
 		return figure{}, err
 	}
+	s.ahead.begin(tank)
 	return figure{
 		Stretch: chosen, Choices: stretches, Tank: tank, From: d.From, Until: until, Words: s.said(d), Empty: len(d.traces) == 0,
 	}, nil

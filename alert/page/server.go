@@ -66,6 +66,7 @@ type Server struct {
 	traces  *traceCache
 	trends  *trends
 	held    *holdCache
+	ahead   *readAhead
 	pulse   *pulse
 	streams atomic.Int64  // pages that are kept fresh
 	closing chan struct{} // closed when the server shuts down, so that streams end
@@ -84,6 +85,9 @@ func New(o Options) (*Server, error) {
 	s := &Server{Options: o, mux: http.NewServeMux(), served: map[string]methods{}}
 	s.traces = &traceCache{records: o.Records, clock: o.Clock}
 	s.pulse, s.closing = &pulse{view: o.View}, make(chan struct{})
+	s.ahead = &readAhead{clock: o.Clock, read: s.foldAhead, ended: s.closing, fault: func(tank string, err error) {
+		o.Log.Warn("the curves of a tank were not read ahead", "tank", tank, "error", err)
+	}}
 	s.held = &holdCache{report: o.Report, clock: o.Clock}
 	s.trends = &trends{records: o.Records, clock: o.Clock}
 	var err error
