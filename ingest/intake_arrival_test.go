@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"spile/detect"
 	"spile/ingest/journal"
 )
 
@@ -114,4 +115,14 @@ func TestHorizonHolds(t *testing.T) {
 			}
 		}
 	})
+}
+
+// An event without a time of its own happened on arrival, whatever the intake makes of that.
+func TestWhatHappenedOnArrivalMovesWithIt(t *testing.T) {
+	later := noon.Add(3 * time.Millisecond)
+	moved := arrivedEvent(&detect.Event{Name: "seal", Time: noon, Arrived: noon}, later)
+	assert.Equal(t, later, moved.Time)
+	told := arrivedEvent(&detect.Event{Name: "seal", Time: noon.Add(-time.Hour), Arrived: noon}, later)
+	assert.Equal(t, noon.Add(-time.Hour), told.Time)
+	assert.Equal(t, later, told.Arrived)
 }

@@ -108,16 +108,18 @@ func arrivedReading(r *detect.Reading, at time.Time) *detect.Reading {
 	return &own
 }
 
-// arrivedEvent is a copy of e under its arrival; the caller keeps its own.
+// arrivedEvent is a copy of e under its arrival; the caller keeps its own. What
+// happened on arrival moves with it, so that the same line sent again without a
+// time stays the same.
 func arrivedEvent(e *detect.Event, at time.Time) *detect.Event {
 	if e == nil {
 		return nil
 	}
 	own := *e
-	own.Arrived = at
-	if own.Time.IsZero() {
+	if own.Time.IsZero() || own.Time.Equal(e.Arrived) {
 		own.Time = at
 	}
+	own.Arrived = at
 	return &own
 }
 
