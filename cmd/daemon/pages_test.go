@@ -102,6 +102,7 @@ func BenchmarkPages(b *testing.B) {
 			look(s, c.path)
 			for b.Loop() {
 				if c.first {
+					_ = s.HTTPServer().Shutdown(b.Context()) // ends what it reads ahead
 					s = fresh()
 				}
 				look(s, c.path)
