@@ -74,6 +74,7 @@ func (t *Tank) amended(e Event, was book) []Finding {
 	}
 	if b.Gas != was.Gas || b.HeldKPa != was.HeldKPa || b.Empty != was.Empty || movesGas(e.Name) {
 		t.restartBalances()
+		t.movedGas(e)
 	}
 	if f := t.state.Finish; !f.Since.IsZero() && !slices.ContainsFunc(InForce(t.state.Acts.Lines), func(act Event) bool { return act.Name == f.Act && act.Time.Equal(f.Since) }) {
 		out = append(out, t.finished(e.Arrived, why)...)
@@ -114,6 +115,12 @@ func (t *Tank) explained(e Event) []Finding {
 func (t *Tank) risesFrom(at time.Time) bool {
 	for _, b := range t.state.Balances {
 		if made, since := b.made(); made > 0 && at.After(since.Add(-nearOnset)) && at.Before(since.Add(beforehand)) {
+			return true
+		}
+	}
+	for _, c := range t.state.Gauges {
+		began := c.Rise.Onset.Add(-gaugeBehind)
+		if c.Rise.Depth > 0 && at.After(began.Add(-nearOnset)) && at.Before(began.Add(beforehand)) {
 			return true
 		}
 	}

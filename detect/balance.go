@@ -7,8 +7,9 @@ import (
 	"spile/detect/beer"
 )
 
-// balance is the pressure witness: the CO2 balance of a closed tank, per litre
-// of beer, kept from one head-pressure probe and the beer's temperature.
+// balance is the CO2 balance of a closed tank, per litre of beer, kept from one
+// head-pressure probe and the beer's temperature: for what a leak takes, and for
+// a rise that nothing explains. Whether yeast makes it is the gauge's to say.
 //
 // Beer and head space exchange CO2 with a lag nobody knows: head pressure runs
 // after the pressure at which both agree, P' = (Peq - P) / lag. So for each lag
@@ -30,7 +31,6 @@ import (
 type balance struct {
 	Gate    gate
 	Block   block
-	Moved   bool      // the stretch began with gas that somebody moved and nobody logged
 	Since   time.Time // first block of this stretch
 	At      time.Time // newest block
 	Level   float64   // newest block, kPa absolute
@@ -93,7 +93,7 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 		return b, false
 	}
 	if before.Seen && math.Abs(r.Value-before.Value) > gasJump && r.Time.Sub(before.At) <= gasJumpWithin {
-		*b = balance{Gate: b.Gate, Moved: true}
+		*b = balance{Gate: b.Gate}
 	}
 	done, complete := b.Block.add(r.Time, balanceWidth, r.Value+t.settings.AtmosphereKPa, celsius)
 	if !complete {
@@ -101,7 +101,7 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	}
 	level, warmth, _, _ := done.mean(wildJump)
 	if !b.At.IsZero() && (math.Abs(level-b.Level) > blockJump || done.Start.Sub(b.At) > balanceGap) {
-		*b = balance{Gate: b.Gate, Block: b.Block, Moved: true}
+		*b = balance{Gate: b.Gate, Block: b.Block}
 	}
 	b.step(done.Start, level, warmth, t.headspaceShare())
 	return b, true

@@ -86,6 +86,7 @@ func (t *Tank) logBatch(e Event) []Finding {
 	out := t.endVerdict(e.Arrived, "log: "+e.Name)
 	t.restartFloats()
 	t.restartBalances()
+	t.restartGauges(e.Time)
 	if setpoint, ok := e.Amount("setpoint"); ok {
 		return append(out, t.setpoint(setpoint, e.Time)...)
 	}
@@ -117,6 +118,7 @@ func (t *Tank) logGas(e Event) {
 	}
 	if movesGas(e.Name) {
 		t.restartBalances()
+		t.movedGas(e)
 	}
 }
 

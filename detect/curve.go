@@ -67,21 +67,17 @@ func (f *float) white(n int) float64 {
 // curve builds the whitened regression of the null hypothesis: offset, drift,
 // temperature, a step at the hops that relaxes with the given tail, and a step
 // that was seen and that may relax or stay.
-func (f *float) curve(hopped time.Time, tail float64, gains []whitening) *curve {
+func (f *float) curve(tail float64, gains []whitening) *curve {
 	n := len(f.Points)
 	c := &curve{x: make([][maxTerms]float64, n), y: make([]float64, n), hour: make([]float64, n), gain: gains}
 	priors := []float64{offsetPrior, driftPrior, coefficientPrior}
-	if !hopped.IsZero() {
+	if !f.Hopped.IsZero() {
 		priors = append(priors, hopStepPrior)
 	}
 	if !f.Stepped.IsZero() {
 		priors = append(priors, hopStepPrior, hopStepPrior)
 	}
-	ridge := make([]float64, len(priors))
-	for i, p := range priors {
-		ridge[i] = 1 / (p * p)
-	}
-	c.null = newFit(ridge)
+	c.null = newFit(ridges(priors...))
 	base := f.Points[0]
 	var columns [maxTerms]whiten
 	var target whiten
@@ -89,8 +85,8 @@ func (f *float) curve(hopped time.Time, tail float64, gains []whitening) *curve 
 		c.hour[i] = p.At.Sub(base.At).Hours()
 		row := [maxTerms]float64{1, c.hour[i], p.Celsius - base.Celsius}
 		k := 3
-		if !hopped.IsZero() {
-			row[k] = relaxing(p.At.Sub(hopped).Hours(), tail)
+		if !f.Hopped.IsZero() {
+			row[k] = relaxing(p.At.Sub(f.Hopped).Hours(), tail)
 			k++
 		}
 		if !f.Stepped.IsZero() {
@@ -119,27 +115,29 @@ func relaxing(hours, tail float64) float64 {
 
 // trial is the alternative tried from one onset.
 type trial struct {
-	curve *curve
-	onset int
-	rate  float64 // degP/h fallen once the ramp is over
-	gain  float64
+	curve  *curve
+	onset  int
+	rate   float64 // degP/h fallen once the ramp is over
+	course func(hours float64) float64
+	gain   float64
 }
 
-// try adds extract falling from the given point on to the fitted null.
-func (c *curve) try(onset int) trial {
+// try adds extract falling along a course from the given point on to the fitted
+// null; the rate has a prior standard deviation.
+func (c *curve) try(onset int, prior float64, course func(hours float64) float64) trial {
 	var withTerms [maxTerms]float64
 	var withSelf, withY float64
 	var column whiten
 	for i := onset; i < len(c.y); i++ {
-		falling := column.next(c.gain[i], -fermented(c.hour[i]-c.hour[onset]))
+		falling := column.next(c.gain[i], -course(c.hour[i]-c.hour[onset]))
 		for j := range c.null.n {
 			withTerms[j] += c.x[i][j] * falling
 		}
 		withSelf += falling * falling
 		withY += falling * c.y[i]
 	}
-	rate, _, gain := c.null.extend(withTerms, withSelf+1/(ratePrior*ratePrior), withY)
-	return trial{curve: c, onset: onset, rate: rate, gain: gain}
+	rate, _, gain := c.null.extend(withTerms, withSelf+1/(prior*prior), withY)
+	return trial{curve: c, onset: onset, rate: rate, course: course, gain: gain}
 }
 
 // fermented is the extract gone after so many hours of a rate that ramps up to
@@ -154,19 +152,25 @@ func fermented(hours float64) float64 {
 	return hours - rampHours/2
 }
 
+// spent is the extract gone after so many hours of a rate that ramps up to one
+// and then dies away, as what yeast can still eat runs out.
+func spent(hours float64) float64 {
+	if hours < rampHours {
+		return fermented(hours)
+	}
+	return rampHours/2 + spentHours*(1-math.Exp((rampHours-hours)/spentHours))
+}
+
 // ramped is the share of the final rate reached after so many hours.
 func ramped(hours float64) float64 { return min(max(hours/rampHours, 0), 1) }
 
-// fall turns the best trial into what a brewer is told.
-func (b trial) fall(f *float) fall {
+// fall turns the best trial into what a brewer is told: when it began, and degP
+// where one unit of the curve is so many.
+func (b trial) fall(began time.Time, plato float64) fall {
 	c := b.curve
-	newest := c.hour[len(c.hour)-1] - c.hour[b.onset]
-	return fall{
-		Onset: f.Points[b.onset].At,
-		Rate:  b.rate,
-		Depth: b.rate * fermented(newest),
-		Now:   b.rate * ramped(newest),
-	}
+	hours := c.hour[len(c.hour)-1] - c.hour[b.onset]
+	rate := b.rate * plato
+	return fall{Onset: began, Rate: rate, Depth: rate * b.course(hours), Now: rate * ramped(hours)}
 }
 
 // recent is the fall of the newest hours in degP/h, positive downward, and its

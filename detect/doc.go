@@ -11,10 +11,10 @@
 //
 // Take notes who spoke (silence.go), keeps the newest value, holds it against
 // its probe's habit (fault.go), and hands the reading on by its quantity:
-// gravity to the float's witness (gravity.go), pressure to the CO2 balance
-// (balance.go) and to the vessel's limits (head.go), temperature to the setpoint
-// watch (drift.go) and, as an input, to both witnesses. The verdict on the two
-// witnesses stands in refermentation.go. Log asks whether gravity had stood
+// gravity to the float's witness (gravity.go), pressure to the gauge's
+// (gauge.go), to the CO2 balance (balance.go) and to the vessel's limits
+// (head.go), temperature to the setpoint watch (drift.go) and, as an input, to
+// both witnesses. The verdict on the two witnesses stands in refermentation.go. Log asks whether gravity had stood
 // before people went on (finished.go) and opens what an act touches: gas, hops,
 // a new setpoint. Tick, once a minute, is for what only the passing of time can
 // show.

@@ -15,55 +15,47 @@ type estimate struct {
 	span Span
 }
 
-// What the moment of a call says of the creep behind it. Both witnesses speak
-// while the rate still ramps up, so both see less or later than there is; by how
-// much was measured on simulated cellars (package trial), and the intervals are
-// wide enough for what was seen there.
+// What a fit says of the creep behind it, as 95 % bounds around its best answer.
+// The best of many onsets overstates a float's rate, a ramp that yet goes on
+// understates a gauge's; by how much was measured on simulated cellars (package
+// trial), on 115 calls by gauges and 35 by floats.
 const (
-	sumBehind   = 5 * time.Hour  // Page's sum begins to stand so long after the ramp began
-	sumEarliest = 18 * time.Hour // before the sum began
-	fallEarlier = 20 * time.Hour // of a float's onset
-	fallLater   = 36 * time.Hour
+	gaugeShare   = 1.2  // of a gauge's rate: the likeliest
+	gaugeLow     = 0.48 // of the gauge's rate
+	gaugeHigh    = 2.4
+	gaugeEarlier = 9 * time.Hour // of a gauge's onset
+	gaugeLater   = 150 * time.Minute
+	gaugeBehind  = 80 * time.Minute
+	fallShare    = 0.6 // of a float's rate: the likeliest
+	fallLow      = 0.12
+	fallHigh     = 1.8
+	fallEarlier  = 22 * time.Hour // of a float's onset
+	fallLater    = 36 * time.Hour
 
-	rateStretch   = 6 * time.Hour // over which the gauge's rate is taken
-	rateBehind    = 4.0           // h: the mean of that stretch, smoothed, is the rate so long ago
-	mostRamp      = 2.0           // a straight ramp's rate is at most twice its mean
-	saysSomething = 0.3           // of the score needed, below which a float is said to be silent
-	gaugeLow      = 0.45          // of the gauge's rate
-	gaugeHigh     = 2.0
-	chosenShare   = 0.65 // of a float's best rate: the best of many onsets overstates it
-	floatLow      = 0.2  // of that
-	floatHigh     = 2.2
+	saysSomething = 0.3 // of the score needed, below which a witness is said to be silent
 )
 
-// onset is when the make of CO2 began that a sum has shown since a time.
-func (b *balance) onset(since time.Time) estimate {
-	return estimate{at: since.Add(-sumBehind), span: Span{Low: since.Add(-sumEarliest), High: since}}
+// onset is when the climb of a gauge began; it is not later than now.
+func (c *gauge) onset(now time.Time) estimate {
+	return estimate{
+		at:   c.Rise.Onset.Add(-gaugeBehind),
+		span: Span{Low: c.Rise.Onset.Add(-gaugeEarlier), High: earlier(c.Rise.Onset.Add(gaugeLater), now)},
+	}
 }
 
 // onset is when a float's fall began; it is not later than now.
 func (f *float) onset(now time.Time) estimate {
-	e := estimate{at: f.Fall.Onset, span: Span{Low: f.Fall.Onset.Add(-fallEarlier), High: f.Fall.Onset.Add(fallLater)}}
-	if e.span.High.After(now) {
-		e.span.High = now
+	return estimate{
+		at:   f.Fall.Onset,
+		span: Span{Low: f.Fall.Onset.Add(-fallEarlier), High: earlier(f.Fall.Onset.Add(fallLater), now)},
 	}
-	return e
 }
 
-// rateNow is the make of CO2 at this moment in g/L per day, where a sum has
-// risen since a time: the mean of the last hours, brought up along a ramp.
-func (b *balance) rateNow(since time.Time) (Interval, bool) {
-	mean, ok := b.rate(rateStretch)
-	if !ok || mean.Value <= 0 {
-		return Interval{}, false
+func earlier(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
 	}
-	running := b.At.Sub(since.Add(-sumBehind)).Hours()
-	ramp := mostRamp
-	if running > mostRamp*rateBehind {
-		ramp = running / (running - rateBehind)
-	}
-	value := mean.Value * ramp
-	return Interval{Value: value, Low: value * gaugeLow, High: value * gaugeHigh}, true
+	return a
 }
 
 // rateOfFall is a float's rate now, degP a day; nil where it sees no fall.
@@ -71,8 +63,8 @@ func (t *Tank) rateOfFall(f *float) *Interval {
 	if f.Fall.Rate <= 0 {
 		return nil
 	}
-	value := f.Fall.Now * 24 * chosenShare
-	return &Interval{Value: value, Low: value * floatLow, High: value * floatHigh}
+	now := f.Fall.Now * 24
+	return &Interval{Value: now * fallShare, Low: now * fallLow, High: now * fallHigh}
 }
 
 // evidence gathers what each witness saw since the onset.
@@ -81,8 +73,8 @@ func (t *Tank) evidence(onset estimate) Evidence {
 	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
 		t.floatEvidence(&e, name, t.state.Floats[name])
 	}
-	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
-		t.gaugeEvidence(&e, name, t.state.Balances[name])
+	for _, name := range slices.Sorted(maps.Keys(t.state.Gauges)) {
+		t.gaugeEvidence(&e, name, t.state.Gauges[name])
 	}
 	if e.RatePlatoPerDay == nil {
 		return e
@@ -114,18 +106,19 @@ func (t *Tank) floatEvidence(e *Evidence, name string, f *float) {
 	e.RuledOut = append(e.RuledOut, "hops settling on the float, its drift and its temperature: allowed for")
 }
 
-// gaugeEvidence adds what a gauge saw, if it saw CO2 being made.
-func (t *Tank) gaugeEvidence(e *Evidence, name string, b *balance) {
-	made, since := b.made()
-	rate, ok := b.rateNow(since)
-	if !ok || made < madeEnough/2 {
+// gaugeEvidence adds what a gauge saw, if it saw CO2 being made. Its rate goes before a float's.
+func (t *Tank) gaugeEvidence(e *Evidence, name string, c *gauge) {
+	needed := t.scoreNeeded() + riseDoubt
+	if c.Rise.Depth <= 0 || c.Score < needed*saysSomething {
 		return
 	}
-	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: %.2f g/L of CO2 made since %s, head pressure %s",
-		name, made, t.clock(since), t.pressure(b.Level-t.settings.AtmosphereKPa)))
-	e.CO2GramsPerLiterDay = &rate
-	e.RatePlatoPerDay = scaled(&rate, 1/t.co2PerPlato())
-	e.RuledOut = append(e.RuledOut, "warming, and CO2 coming out of the beer at any lag from minutes to 40 h: both allowed for")
+	newest := c.Points[len(c.Points)-1]
+	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: %.2f g/L of CO2 made since about %s, head pressure %s, score %.0f of %.0f needed",
+		name, c.Rise.Depth*t.co2PerPlato(), t.clock(c.Rise.Onset.Add(-gaugeBehind)), t.pressure(newest.KPa-t.settings.AtmosphereKPa), c.Score, needed))
+	now := c.Rise.Now * 24
+	e.RatePlatoPerDay = &Interval{Value: now * gaugeShare, Low: now * gaugeLow, High: now * gaugeHigh}
+	e.CO2GramsPerLiterDay = scaled(e.RatePlatoPerDay, t.co2PerPlato())
+	e.RuledOut = append(e.RuledOut, "warming, and CO2 coming out of the beer at any exchange lag to 40 h: both allowed for")
 }
 
 // forecastRelief adds when a closed tank comes to its relief setting if CO2 is

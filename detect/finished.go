@@ -73,7 +73,7 @@ func (t *Tank) moving(at time.Time) (fastest *Interval, witnesses []string) {
 		if t.faulty(name) {
 			continue
 		}
-		slope, deviation, least := t.state.Floats[name].fallBefore(at, t.state.Book.Hopped)
+		slope, deviation, least := t.state.Floats[name].fallBefore(at)
 		if slope <= movingRate || least <= movingSure {
 			continue
 		}
@@ -90,8 +90,8 @@ func (t *Tank) moving(at time.Time) (fastest *Interval, witnesses []string) {
 // its standard error and the least that it surely was: one line on top of all
 // that the null hypothesis allows a float, by the settling time of hops that
 // makes it least sure. Zero: not known.
-func (f *float) fallBefore(at, hopped time.Time) (slope, deviation, least float64) {
-	w := float{Points: f.Points, White: f.White, Noise: f.Noise, Stepped: f.Stepped}
+func (f *float) fallBefore(at time.Time) (slope, deviation, least float64) {
+	w := float{Points: f.Points, White: f.White, Noise: f.Noise, Hopped: f.Hopped, Stepped: f.Stepped}
 	for len(w.Points) > 0 && w.Points[len(w.Points)-1].At.Add(floatWidth).After(at) {
 		w.Points = w.Points[:len(w.Points)-1]
 	}
@@ -105,7 +105,7 @@ func (f *float) fallBefore(at, hopped time.Time) (slope, deviation, least float6
 	}
 	gains, found := w.whitenings(), false
 	for _, tail := range hopTails() {
-		c := w.curve(hopped, tail, gains)
+		c := w.curve(tail, gains)
 		if !c.null.solve() {
 			continue
 		}

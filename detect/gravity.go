@@ -27,6 +27,7 @@ type float struct {
 	Celsius float64   // the newest one
 	White   float64   // degP, noise of one reading against the next, learned
 	Noise   float64   // degP, noise that runs on from hour to hour, learned
+	Hopped  time.Time // the dry-hop that began the curve; zero: none, or nobody knows
 	Stepped time.Time // the newest jump that no yeast makes
 	Score   float64   // of the newest fit, in nats
 	Fall    fall      // the alternative's best answer
@@ -53,7 +54,7 @@ const (
 	floatWindow  = 168            // hourly points kept
 	floatLeast   = 10             // points before a fit means anything
 	hopLeast     = 20             // the same, after hops went in
-	hopQuiet     = 16 * time.Hour // after the hops, before creep is looked for
+	hopQuiet     = 20 * time.Hour // after the hops, before creep is looked for
 	stepQuiet    = 10 * time.Hour // the same after a jump: hops that nobody logged, a raft that sinks
 	floatJump    = 0.35           // degP between hourly means that asks for a second one
 	lowestInBeer = 0.992
@@ -61,6 +62,7 @@ const (
 	wildGravity  = 0.004 // SG off its hour's median: a bubble, a radio error
 	rampHours    = 16.0  // that yeast takes to get going again; creep was seen to ramp over 10 to 24 h (common practice)
 	onsetStep    = 3     // hours between candidate onsets
+	spentHours   = 50.0  // in which what is left to eat runs out
 )
 
 // What the null allows, as standard deviations beforehand (floating probes, common practice).
@@ -79,7 +81,7 @@ const (
 	leastVariance    = 0.8        // of what was expected: no fit is trusted to be better
 	stepLeast        = 0.12       // degP
 	stepSigmas       = 4.0
-	ratePrior        = 1.0 / 24 // degP/h: creep is slow
+	ratePrior        = 0.5 / 24 // degP/h: creep is slow
 	noiseWeight      = 24.0     // points that the expected residual counts for beside the fit's own
 )
 
@@ -89,7 +91,7 @@ func hopTails() [4]float64 { return [4]float64{7, 12, 19, 32} }
 // restartFloats forgets the curve, not the probes' noise: hops or new beer went in.
 func (t *Tank) restartFloats() {
 	for _, f := range t.state.Floats {
-		*f = float{White: f.White, Noise: f.Noise, Warmth: f.Warmth, Celsius: f.Celsius}
+		*f = float{White: f.White, Noise: f.Noise, Warmth: f.Warmth, Celsius: f.Celsius, Hopped: t.state.Book.Hopped}
 	}
 }
 
@@ -107,7 +109,7 @@ func (t *Tank) takeGravity(r Reading) []Finding {
 	if !complete || !f.addHour(done) {
 		return nil
 	}
-	f.judge(t.state.Book.Hopped)
+	f.judge()
 	return append(t.judgeFloats(r), t.stoodStill(r)...)
 }
 
@@ -180,27 +182,30 @@ func (f *float) stepsAt(p point) bool {
 }
 
 // judge fits both hypotheses to the curve and keeps the score.
-func (f *float) judge(hopped time.Time) {
+func (f *float) judge() {
 	f.Score, f.Fall = 0, fall{}
-	if len(f.Points) < floatLeast || (!hopped.IsZero() && len(f.Points) < hopLeast) {
+	if len(f.Points) < floatLeast || (!f.Hopped.IsZero() && len(f.Points) < hopLeast) {
 		return
 	}
 	gains := f.whitenings()
 	nullLeft, altLeft := math.Inf(1), math.Inf(1)
+	courses := []func(float64) float64{fermented, spent}
 	var best trial
 	for _, tail := range hopTails() {
-		c := f.curve(hopped, tail, gains)
+		c := f.curve(tail, gains)
 		if !c.null.solve() {
 			continue
 		}
 		left := c.null.residual()
 		nullLeft, altLeft = min(nullLeft, left), min(altLeft, left)
-		for onset := f.earliestOnset(hopped); onset < len(f.Points)-2; onset += onsetStep {
-			if try := c.try(onset); try.rate > 0 && left-try.gain < altLeft {
-				altLeft, best = left-try.gain, try
+		for onset := f.earliestOnset(); onset < len(f.Points)-2; onset += onsetStep {
+			for _, course := range courses {
+				if try := c.try(onset, ratePrior, course); try.rate > 0 && left-try.gain < altLeft {
+					altLeft, best = left-try.gain, try
+				}
 			}
 		}
-		if hopped.IsZero() && f.Stepped.IsZero() {
+		if f.Hopped.IsZero() && f.Stepped.IsZero() {
 			break
 		}
 	}
@@ -208,7 +213,7 @@ func (f *float) judge(hopped time.Time) {
 	variance := max(leastVariance, (altLeft+noiseWeight)/(free+noiseWeight))
 	if best.curve != nil {
 		f.Score = (nullLeft - altLeft) / (2 * variance)
-		f.Fall = best.fall(f)
+		f.Fall = best.fall(f.Points[best.onset].At, 1)
 	}
 	f.learnLasting(altLeft / free)
 }
@@ -217,8 +222,8 @@ func (f *float) judge(hopped time.Time) {
 // better part of a day before yeast has their sugar: it was seen from the
 // second day on (Bruner, Marcus and Fox, Fermentation 7 (2021) 66). What a
 // float shows before that is hops settling.
-func (f *float) earliestOnset(hopped time.Time) int {
-	quiet := later(f.Stepped.Add(stepQuiet), hopped.Add(hopQuiet))
+func (f *float) earliestOnset() int {
+	quiet := later(f.Stepped.Add(stepQuiet), f.Hopped.Add(hopQuiet))
 	for i, p := range f.Points {
 		if !p.At.Before(quiet) {
 			return i

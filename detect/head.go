@@ -69,6 +69,7 @@ func (t *Tank) takePressure(r Reading) []Finding {
 	}
 	t.followHead(r)
 	out := append(t.overPressure(r), t.vacuum(r)...)
+	out = append(out, t.takeGauge(r)...)
 	if b, complete := t.takeBalance(r, before); complete {
 		out = append(out, t.judgeBalance(r, b)...)
 		out = append(out, t.leak(r, b)...)

@@ -20,20 +20,17 @@ type verdict struct {
 
 // When the witnesses are believed.
 const (
-	madeEnough    = 0.045 // g/L of CO2 that no exchange explains, some 0.01 degP
-	fallLeast     = 0.06  // degP, below which no score convinces
-	madeUnsettled = 0.12  // g/L, the same in the first day after an opening
-	madeCooling   = 0.30  // g/L, the same while the beer is cooled far
-	madeTurning   = 0.09  // g/L, the same while the beer warms or cools
-	steadyWithin  = 0.4   // K off the mean of the last hours
+	fallLeast     = 0.06 // degP, below which no score convinces
 	unsettled     = 24 * time.Hour
-	risingRate    = 0.20 // g/L per day
-	doubted       = 8.0  // nats more, and
+	doubtedShare  = 0.25 // of a float's fall: a gauge that shows less does not bear it out
+	doubted       = 10.0 // nats more, and
 	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
 	quietHours    = 24   // of no make before the verdict ends
 	quietRate     = 0.25 // g/L per day, about 0.06 degP
 	stableHours   = 36   // of standing gravity that show a beer finished where the log is silent
 	stableFall    = 0.10 // degP/day, 95 % bound
+	hopDoubt      = 5.0  // nats more while hops settle ...
+	hopDoubtFades = 30.0 // h, ... and less and less
 	hoursPerYear  = 24 * 365.25
 )
 
@@ -43,7 +40,16 @@ const (
 // as independent, which errs to the safe side, and three nats are put on top for
 // what the model does not hold.
 func (t *Tank) scoreNeeded() float64 {
-	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + 3
+	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + 1
+}
+
+// floatNeeded is that score for a float, and more while hops settle on it.
+func (t *Tank) floatNeeded(f *float, at time.Time) float64 {
+	needed := t.scoreNeeded()
+	if since := later(f.Hopped, f.Stepped); !since.IsZero() {
+		needed += hopDoubt * min(1, math.Exp(-(at.Sub(since).Hours()-hopQuiet.Hours())/hopDoubtFades))
+	}
+	return needed
 }
 
 // armed tells whether gravity has any business to stand still in this tank.
@@ -61,7 +67,7 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 	if slope, deviation, ok := f.recent(stableHours); ok && !v.Stable && (math.Abs(slope)+1.645*deviation)*24 < stableFall {
 		v.Stable = true
 		f.Points = f.Points[len(f.Points)-stableHours:] // what it fell before is no creep
-		f.judge(t.state.Book.Hopped)
+		f.judge()
 	}
 	if len(t.state.Balances) == 0 {
 		v.CO2Rate = t.rateOfFall(f)
@@ -69,29 +75,14 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 	if v.Active {
 		return t.endIfQuiet(r.Arrived)
 	}
-	needed, least := t.scoreNeeded(), fallLeast
-	if t.gaugeDisagrees() {
+	needed, least := t.floatNeeded(f, r.Time), fallLeast
+	if t.contradicts(f) {
 		needed, least = needed+doubted, doubtedFall
 	}
 	if !t.armed() || f.Score < needed || f.Fall.Depth < least {
 		return nil
 	}
 	return t.begin(r.Arrived, f.onset(r.Arrived))
-}
-
-// gaugeDisagrees tells whether a closed tank's pressure shows no CO2 being made.
-// It does not silence a float, for the log may be wrong about the closing; it
-// asks the float for more.
-func (t *Tank) gaugeDisagrees() bool {
-	if t.state.Book.Gas != GasClosed {
-		return false
-	}
-	for name, b := range t.state.Balances {
-		if made, _ := b.made(); !t.faulty(name) && len(b.Trail) > 0 && made < madeEnough/2 {
-			return true
-		}
-	}
-	return false
 }
 
 // judgeBalance weighs the pressure witness after a finished block.
@@ -103,32 +94,7 @@ func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 	if v.Active {
 		return append(t.endIfQuiet(r.Arrived), t.unexplainedRise(r, b)...)
 	}
-	if made, since := b.made(); t.armed() && t.state.Book.Gas != GasHeldBelow && made >= t.enough(b) && b.rising() {
-		return append(t.begin(r.Arrived, b.onset(since)), t.unexplainedRise(r, b)...)
-	}
 	return t.unexplainedRise(r, b)
-}
-
-// enough is the CO2 that convinces. For a day after an opening, the exchange may
-// yet do what no single lag describes.
-func (t *Tank) enough(b *balance) float64 {
-	switch {
-	case t.cooling():
-		return madeCooling
-	case b.At.Sub(b.Since) < unsettled, b.Moved && b.At.Sub(b.Since) < 2*unsettled:
-		return madeUnsettled
-	case math.Abs(b.Celsius-b.Mild) > steadyWithin:
-		return madeTurning
-	}
-	return madeEnough
-}
-
-// rising tells whether CO2 is still being made: yeast does not stop at once,
-// gas that somebody moved does.
-func (b *balance) rising() bool {
-	now, ok1 := b.rate(150 * time.Minute)
-	lately, ok2 := b.rate(rateStretch)
-	return ok1 && ok2 && min(now.Value, lately.Value) > risingRate
 }
 
 // begin raises the verdict with all the evidence at hand.
@@ -183,6 +149,7 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	out := t.endVerdict(at, "no fall of gravity and no CO2 made for a day")
 	v.Stable = stable
 	t.restartBalances()
+	t.restartGauges(at)
 	return out
 }
 

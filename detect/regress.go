@@ -3,7 +3,7 @@ package detect
 import "math"
 
 // maxTerms is the most regressors a fit holds.
-const maxTerms = 6
+const maxTerms = 9
 
 // fit is a penalised least-squares fit, kept as its normal equations:
 // minimise |y - X b|^2 + sum of ridge_i b_i^2. The ridge is what is known
@@ -16,6 +16,15 @@ type fit struct {
 	count int
 	chol  [maxTerms][maxTerms]float64
 	beta  [maxTerms]float64
+}
+
+// ridges are those of terms with such standard deviations beforehand.
+func ridges(priors ...float64) []float64 {
+	out := make([]float64, len(priors))
+	for i, p := range priors {
+		out[i] = 1 / (p * p)
+	}
+	return out
 }
 
 // newFit starts a fit of len(ridge) terms.

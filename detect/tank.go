@@ -28,6 +28,7 @@ type tankState struct {
 	Head     head
 	Floats   map[string]*float
 	Balances map[string]*balance
+	Gauges   map[string]*gauge
 	Habits   map[string]map[Quantity]*habit // of each probe
 	Finish   finish
 	Verdict  verdict
@@ -45,6 +46,7 @@ func NewTank(name string, s Settings) *Tank {
 		Probes:   map[string]*probeState{},
 		Floats:   map[string]*float{},
 		Balances: map[string]*balance{},
+		Gauges:   map[string]*gauge{},
 		Habits:   map[string]map[Quantity]*habit{},
 		Calms:    map[string]*calm{},
 	}

@@ -1,0 +1,125 @@
+package detect
+
+import (
+	"math"
+	"slices"
+	"time"
+)
+
+// gauge is the pressure witness: what one head-pressure gauge says of CO2 being
+// made. It keeps half-hourly means since hands last moved the gas, and holds
+// them against what gas does by itself (gauge_fit.go).
+type gauge struct {
+	Block  block
+	Warmth string    // the thermometer that its temperatures come from
+	Last   sample    // newest reading that was believed
+	Held   sample    // one that jumped, until the next stands by it
+	Since  time.Time // when hands last moved the gas, logged or seen; the stretch begins there
+	Points []headPoint
+	Pace   float64 // kPa per root hour: how fast weather and drift walk, learned
+	White  float64 // kPa, noise of one reading, learned
+	Score  float64 // of the newest fit, in nats
+	Rise   fall    // the alternative's best answer, as the extract that went into the CO2
+}
+
+// headPoint is half an hour of a gauge.
+type headPoint struct {
+	At      time.Time // newest reading in it
+	KPa     float64   // absolute
+	Celsius float64   // of the beer
+	N       int
+}
+
+const (
+	gaugeWidth   = 30 * time.Minute
+	gaugeWindow  = 200              // points kept, some four days
+	gaugeSettles = 30 * time.Minute // after an act, of which nothing is kept
+	headWhite    = 0.20             // kPa, noise of a reading that is not yet known
+	headDigit    = 0.03             // kPa, what rounding to 0.1 leaves
+	warmthGood   = 65 * time.Minute // how long a temperature may stand for the beer's
+)
+
+// What no nature does (common practice). Creep and warming lift a small head
+// space by some kPa an hour, cooling lets it down faster.
+const (
+	jumpLeast  = 1.5  // kPa between two readings
+	jumpSigmas = 7.0  // of the readings' noise
+	natureUp   = 5.0  // kPa/h
+	natureDown = 20.0 // kPa/h
+)
+
+// newGauge begins with a gauge of which nothing is known.
+func newGauge() *gauge { return &gauge{Pace: paceGuess, White: headWhite} }
+
+// restart begins a new stretch at an act, unless a newer one has begun it.
+func (c *gauge) restart(at time.Time) {
+	if at.Before(c.Since) {
+		return
+	}
+	c.Since, c.Block, c.Score, c.Rise = at, block{}, 0, fall{}
+	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })
+}
+
+// settling tells whether a moment lies before the stretch, or so soon in it that hands may still be on the gas.
+func (c *gauge) settling(at time.Time) bool { return at.Sub(c.Since) < gaugeSettles }
+
+// take adds a believed reading and tells whether a point was completed. A jump
+// that nature does not make is hands on the gas, once the next reading stands by it.
+func (c *gauge) take(at time.Time, kPa, celsius float64) bool {
+	if c.Since.IsZero() { // nobody knows what was done before
+		c.Since = at
+	}
+	last, held, now := c.Last, c.Held, sample{At: at, Value: kPa}
+	jumped := !last.At.IsZero() && at.After(last.At) && c.jumps(last, now)
+	if jumped && held.At.IsZero() {
+		c.Held = now
+		return false
+	}
+	if jumped && c.jumps(held, now) {
+		pace := math.Abs(now.Value-held.Value) / now.At.Sub(held.At).Hours()
+		if (now.Value > held.Value) != (held.Value > last.Value) || pace > fastestByNature {
+			c.Held = now // wild both ways, or hands still at it
+			return false
+		}
+		jumped = false // it goes on and on: a fast creep, and a gauge that seldom speaks
+	}
+	c.Last, c.Held = now, sample{}
+	if jumped {
+		c.restart(last.At.Add(at.Sub(last.At) / 2))
+	}
+	done, ok := c.Block.add(at, gaugeWidth, kPa, celsius)
+	return ok && c.addPoint(done, last.At)
+}
+
+// jumps tells whether pressure has moved from one reading to another faster than nature moves it.
+func (c *gauge) jumps(from, to sample) bool {
+	limit, hours := max(jumpLeast, jumpSigmas*c.White), to.At.Sub(from.At).Hours()
+	return to.Value-from.Value > limit+natureUp*hours || from.Value-to.Value > limit+natureDown*hours
+}
+
+// addPoint takes a finished half hour.
+func (c *gauge) addPoint(done block, newest time.Time) bool {
+	kPa, celsius, deviation, n := done.mean(wildJump)
+	if c.settling(newest) || (len(c.Points) > 0 && !newest.After(c.Points[len(c.Points)-1].At)) {
+		return false
+	}
+	if n > 1 {
+		within := min(deviation, 3*c.White)
+		c.White = math.Sqrt(c.White*c.White + (within*within-c.White*c.White)/whiteMemory)
+	}
+	c.Points = append(c.Points, headPoint{At: newest, KPa: kPa, Celsius: celsius, N: n})
+	c.Points = c.Points[max(0, len(c.Points)-gaugeWindow):]
+	return true
+}
+
+// lately are the lowest and the highest of the points of the newest hours.
+func (c *gauge) lately(over time.Duration, of func(headPoint) float64) (low, high float64) {
+	newest := c.Points[len(c.Points)-1]
+	low, high = of(newest), of(newest)
+	for _, p := range c.Points {
+		if newest.At.Sub(p.At) < over {
+			low, high = min(low, of(p)), max(high, of(p))
+		}
+	}
+	return low, high
+}

@@ -1,0 +1,138 @@
+package detect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"spile/detect/beer"
+)
+
+var gaugeBegins = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+
+const testShare = 0.1 // L of head space per L of beer
+
+// plays lets a gauge hear a course of pressure, kPa absolute by hours, for some
+// hours at an interval, at 14.4 degC, with a walk and noise of such sizes.
+func plays(course func(hours float64) float64, length, every time.Duration, pace, noise float64, seed uint64) *gauge {
+	rng := rand.New(rand.NewPCG(seed, 1))
+	c, walk := newGauge(), 0.0
+	for at := time.Duration(0); at < length; at += every {
+		walk += pace * math.Sqrt(every.Hours()) * rng.NormFloat64()
+		kPa := course(at.Hours()) + walk + noise*rng.NormFloat64()
+		if c.take(gaugeBegins.Add(at), math.Round(kPa*10)/10, 14.4) {
+			c.judge(testShare, capacity(14.4, testShare)/beer.CO2PerPlato(15))
+		}
+	}
+	return c
+}
+
+func TestAGaugeKnowsHandsFromNature(t *testing.T) {
+	minutes := func(m int) time.Time { return gaugeBegins.Add(time.Duration(m) * time.Minute) }
+	type heard struct {
+		minute int
+		kPa    float64
+	}
+	for _, test := range []struct {
+		name  string
+		heard []heard
+		hands bool
+	}{
+		{"a still tank", []heard{{0, 180}, {2, 180.1}, {4, 179.9}}, false},
+		{"gas put on", []heard{{0, 180}, {2, 195}, {4, 195.1}}, true},
+		{"blown down", []heard{{0, 180}, {2, 130}, {4, 110}, {6, 109}}, true},
+		{"a lone wild value", []heard{{0, 180}, {2, 184}, {4, 180.1}, {6, 180}}, false},
+		{"wild both ways", []heard{{0, 180}, {2, 184}, {4, 176}, {6, 180}}, false},
+		{"warming, read once an hour", []heard{{0, 180}, {60, 182}, {120, 184}}, false},
+		{"the quickest creep, read once an hour", []heard{{0, 180}, {60, 188}, {120, 196}, {180, 204}, {240, 212}}, false},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := newGauge()
+			for _, h := range test.heard {
+				c.take(minutes(h.minute), h.kPa, 14.4)
+			}
+			assert.Equal(t, test.hands, c.Since.After(gaugeBegins))
+			last := test.heard[len(test.heard)-1]
+			assert.InDelta(t, last.kPa, c.Last.Value, 1e-9, "the newest is believed in the end")
+		})
+	}
+}
+
+func TestAnOlderActLeavesTheStretchAsItIs(t *testing.T) {
+	c := plays(func(float64) float64 { return 180 }, 6*time.Hour, 5*time.Minute, 0, 0, 1)
+	points := len(c.Points)
+	c.restart(gaugeBegins.Add(-time.Hour))
+	assert.Len(t, c.Points, points)
+	c.restart(gaugeBegins.Add(3 * time.Hour))
+	require.NotEmpty(t, c.Points)
+	assert.Less(t, len(c.Points), points)
+	assert.True(t, c.Points[0].At.Sub(gaugeBegins) >= 3*time.Hour+gaugeSettles, "what hands may still have moved is left out")
+}
+
+// A tank that comes to rest after an opening, from wherever and at whatever lag, is no yeast's work.
+func TestGasThatComesToRestIsNotCalled(t *testing.T) {
+	needed := NewTank("FV1", Settings{}).scoreNeeded() + riseDoubt
+	rapid.Check(t, func(t *rapid.T) {
+		lag := rapid.Float64Range(0.1, 8).Draw(t, "lag")
+		apart := rapid.Float64Range(-60, 60).Draw(t, "kPa")
+		hours := rapid.IntRange(8, 60).Draw(t, "hours")
+		seed := rapid.Uint64().Draw(t, "seed")
+		c := plays(func(h float64) float64 { return 180 - apart*math.Exp(-h/lag) }, time.Duration(hours)*time.Hour, 5*time.Minute, 0.15, 0.1, seed)
+		age := c.Points[len(c.Points)-1].At.Sub(c.Since)
+		assert.Less(t, c.Score, needed+riseFresh*max(0, 1-age.Hours()/freshFor.Hours()))
+	})
+}
+
+func TestCreepIsSeenThroughGasThatComesToRest(t *testing.T) {
+	platoPerKPa := capacity(14.4, testShare) / beer.CO2PerPlato(15)
+	const onset, rate = 40.0, 0.30 / 24 // h, degP/h
+	course := func(h float64) float64 {
+		return 180 - 30*math.Exp(-h/3) + rate*fermented(h-onset)/platoPerKPa
+	}
+	for seed := range uint64(10) {
+		c := plays(course, 52*time.Hour, 2*time.Minute, 0.2, 0.15, seed)
+		assert.Greater(t, c.Score, NewTank("FV1", Settings{}).scoreNeeded()+riseDoubt, "twelve hours after its onset")
+		assert.InDelta(t, onset, c.Rise.Onset.Sub(gaugeBegins).Hours(), 8)
+		assert.InEpsilon(t, rate*ramped(12), c.Rise.Now, 0.6)
+		assert.InDelta(t, rate*fermented(12), c.Rise.Depth, 0.02)
+	}
+}
+
+// What temperature does to a closed tank is what its physics says: at once by the
+// gas law where nothing passes between beer and head, and at rest by Henry's law.
+func TestAnswersAreThoseOfAClosedTank(t *testing.T) {
+	cooled := func(hours int) *gauge {
+		c := newGauge()
+		for i := range 2 * hours {
+			c.Points = append(c.Points, headPoint{At: gaugeBegins.Add(time.Duration(i) * 30 * time.Minute), KPa: 180 - float64(i), Celsius: max(4, 14-float64(i)), N: 1})
+		}
+		return c
+	}
+	c := cooled(48)
+	atOnce := c.answers(1e6, testShare)
+	assert.InDelta(t, 180*(4+zeroCelsius)/(14+zeroCelsius)-180, atOnce[len(atOnce)-1], 0.01, "gas alone")
+
+	rested := c.answers(0.1, testShare)
+	before := beer.ClosedTank{Celsius: 14, BeerLiters: 10, HeadspaceLiters: 1}
+	after := beer.ClosedTank{Celsius: 4, BeerLiters: 10, HeadspaceLiters: 1}
+	assert.InDelta(t, 180*before.GramsPerKPa()/after.GramsPerKPa()-180, rested[len(rested)-1], 0.01, "gas and beer")
+
+	for i := range c.Points {
+		c.Points[i].KPa = 180
+	}
+	held := c.answers(0.1, testShare)
+	assert.Greater(t, held[len(held)-1], -8.0, "pressure that a regulator holds does not answer: what it did before that was seen is all")
+}
+
+// With nothing of its own to say the fit keeps quiet, and learns how the weather walks.
+func TestAGaugeLearnsHowTheWeatherWalks(t *testing.T) {
+	still := plays(func(float64) float64 { return 180 }, 96*time.Hour, 5*time.Minute, 0.02, 0.05, 3)
+	windy := plays(func(float64) float64 { return 180 }, 96*time.Hour, 5*time.Minute, 0.5, 0.05, 3)
+	assert.InDelta(t, leastPace, still.Pace, 0.01)
+	assert.InDelta(t, 0.5, windy.Pace, 0.15)
+}

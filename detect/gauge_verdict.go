@@ -1,0 +1,118 @@
+package detect
+
+import (
+	"math"
+	"time"
+)
+
+// When a gauge is believed, beyond what chance asks for (scoreNeeded). What
+// people do with gas, and what cooling does to it, is more than the null holds:
+// how much more was measured on simulated cellars (package trial).
+const (
+	riseLeast    = 0.006          // degP, below which no score convinces
+	riseSlowest  = 0.05 / 24      // degP/h once the ramp is over: no creep is slower
+	riseDoubt    = 2.0            // nats more at all times
+	riseCooled   = 10.0           // nats more while beer is cooled far
+	riseTurned   = 2.5            // nats more for each K that the beer has moved ...
+	turnedFreely = 3.0            // K, ... beyond this ...
+	turnedOver   = 60 * time.Hour // ... over this
+	riseFresh    = 11.0           // nats more right after an act, less and less ...
+	freshFor     = 30 * time.Hour // ... until this
+	readsNothing = 1.0            // kPa around 0: a tank that the log takes for closed stands open
+	closedMoves  = 0.6            // kPa in a day: temperature moves a closed tank's pressure so much
+)
+
+// takeGauge adds one believed head pressure to its gauge's test.
+func (t *Tank) takeGauge(r Reading) []Finding {
+	c := t.state.Gauges[r.Probe]
+	if c == nil {
+		c = newGauge()
+		t.state.Gauges[r.Probe] = c
+	}
+	celsius, ok := t.state.Drift.Gate.asOf(r.Time, warmthGood)
+	if !ok {
+		return nil
+	}
+	if t.standsOpen(r.Value) || c.Warmth != t.state.Drift.Thermometer { // another thermometer is off by something else
+		c.restart(r.Time)
+	}
+	c.Warmth = t.state.Drift.Thermometer
+	if !c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius) {
+		return nil
+	}
+	share := t.headspaceShare()
+	c.judge(share, capacity(celsius, share)/t.co2PerPlato())
+	return t.judgeGauge(r, c)
+}
+
+// standsOpen tells whether a tank is open to the air: by the log, or because it
+// was blown down. A log that says it was closed since is believed, but for a
+// gauge that reads nothing.
+func (t *Tank) standsOpen(gaugeKPa float64) bool {
+	switch blown := t.state.Head.Blown; t.state.Book.Gas {
+	case GasOpen:
+		return gaugeKPa < airReach
+	case GasClosed:
+		return blown && math.Abs(gaugeKPa) < readsNothing
+	default:
+		return blown && gaugeKPa < airReach
+	}
+}
+
+// judgeGauge weighs the pressure witness after a finished half hour.
+func (t *Tank) judgeGauge(r Reading, c *gauge) []Finding {
+	gas := t.state.Book.Gas
+	if t.state.Verdict.Active || !t.armed() || gas == GasHeldBelow || gas == GasOpen || c.Score <= 0 {
+		return nil
+	}
+	if c.Score < t.gaugeNeeded(c) || c.Rise.Depth < riseLeast || c.Rise.Rate < riseSlowest {
+		return nil
+	}
+	return t.begin(r.Arrived, c.onset(r.Arrived))
+}
+
+// gaugeNeeded is the score at which a gauge convinces.
+func (t *Tank) gaugeNeeded(c *gauge) float64 {
+	needed := t.scoreNeeded() + riseDoubt
+	if t.cooling() {
+		needed += riseCooled
+	}
+	coldest, warmest := c.lately(turnedOver, func(p headPoint) float64 { return p.Celsius })
+	needed += riseTurned * max(0, warmest-coldest-turnedFreely)
+	age := c.Points[len(c.Points)-1].At.Sub(c.Since)
+	return needed + riseFresh*max(0, 1-age.Hours()/freshFor.Hours())
+}
+
+// contradicts tells whether a live gauge of a closed tank shows no such make of
+// CO2 as a float's fall would be. It does not silence a float, for the log may
+// be wrong about the closing; it asks the float for more.
+func (t *Tank) contradicts(f *float) bool {
+	gas := t.state.Book.Gas
+	if gas != GasClosed && gas != GasUnknown {
+		return false
+	}
+	for name, c := range t.state.Gauges {
+		if t.faulty(name) || len(c.Points) < gaugeLeast || c.Rise.Depth >= doubtedShare*f.Fall.Depth {
+			continue
+		}
+		low, high := c.lately(24*time.Hour, func(p headPoint) float64 { return p.KPa })
+		if gas == GasClosed || high-low > closedMoves && high > t.settings.AtmosphereKPa+airReach {
+			return true
+		}
+	}
+	return false
+}
+
+// movedGas tells the gauges' tests that people moved gas. A sample is too
+// little to matter, or a jump that the gauge sees.
+func (t *Tank) movedGas(e Event) {
+	if e.Name != "sample" {
+		t.restartGauges(e.Time)
+	}
+}
+
+func (t *Tank) restartGauges(at time.Time) {
+	for _, c := range t.state.Gauges {
+		c.restart(at)
+	}
+}
