@@ -71,7 +71,7 @@ func TestAnOlderActLeavesTheStretchAsItIs(t *testing.T) {
 	c.restart(gaugeBegins.Add(3 * time.Hour))
 	require.NotEmpty(t, c.Points)
 	assert.Less(t, len(c.Points), points)
-	assert.True(t, c.Points[0].At.Sub(gaugeBegins) >= 3*time.Hour+gaugeSettles, "what hands may still have moved is left out")
+	assert.GreaterOrEqual(t, c.Points[0].At.Sub(gaugeBegins), 3*time.Hour+gaugeSettles, "what hands may still have moved is left out")
 }
 
 // A tank that comes to rest after an opening, from wherever and at whatever lag, is no yeast's work.
