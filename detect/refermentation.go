@@ -128,7 +128,7 @@ func (t *Tank) endVerdict(at time.Time, why string) []Finding {
 func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	v := &t.state.Verdict
 	for _, f := range t.state.Floats {
-		if slope, deviation, ok := f.recent(quietHours); !ok || slope*24 > stableFall/2 || (slope+1.645*deviation)*24 > 2*stableFall {
+		if !f.quiet(quietHours) && !f.quiet(2*quietHours) { // a noisy float needs the longer look
 			v.QuietAt = time.Time{}
 			return nil
 		}
@@ -151,6 +151,12 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	t.restartBalances()
 	t.restartGauges(at)
 	return out
+}
+
+// quiet tells whether a float's newest hours show no fall to speak of.
+func (f *float) quiet(hours int) bool {
+	slope, deviation, ok := f.recent(hours)
+	return ok && slope*24 <= stableFall/2 && (slope+1.645*deviation)*24 <= 2*stableFall
 }
 
 // unexplainedRise names a rise of head pressure that neither temperature nor
