@@ -21,20 +21,23 @@ import (
 // The alternative adds CO2 whose make ramps up from an unknown moment. Each
 // hypothesis may choose its own lag: a climb that relaxes is no yeast's work.
 const (
-	paceGuess  = 0.25              // kPa per root hour: weather of 1 kPa that remembers a day and a half
-	leastPace  = 0.14              // kPa per root hour
-	mostPace   = 1.2               // kPa per root hour
-	pacePace   = 0.06              // a point, at which it is learned
-	paceLeast  = 16                // points before it is
-	walkAnew   = 100.0             // kPa: where the walk begins is not known
-	gapLeast   = 100 * time.Minute // without a word, after which nobody knows what temperature did meanwhile
-	gapStep    = 3.0               // kPa that it may have done
-	gaugeLeast = 6                 // points before a fit means anything
-	gaugeLasts = 5.0               // h that a climb must have lasted
-	onsetsBack = 72 * time.Hour    // what began longer ago was heard, or is none
-	onsetsNear = 30 * time.Hour    // so near, each hour is a candidate; before, each third
-	actsOwn    = time.Hour         // after an act, in which no onset is looked for
-	mostRate   = 1.8 / 24          // degP/h: creep is slower
+	paceGuess    = 0.25              // kPa per root hour: weather of 1 kPa that remembers a day and a half
+	leastPace    = 0.14              // kPa per root hour
+	mostPace     = 1.2               // kPa per root hour
+	pacePace     = 0.06              // a point, at which it is learned
+	paceLeast    = 16                // points before it is
+	walkAnew     = 100.0             // kPa: where the walk begins is not known
+	gapLeast     = 100 * time.Minute // without a word, after which nobody knows what temperature did meanwhile
+	gapStep      = 3.0               // kPa that it may have done
+	gaugeLeast   = 6                 // points before a fit means anything
+	gaugeLasts   = 5.0               // h that a climb must have lasted
+	onsetsBack   = 72 * time.Hour    // what began longer ago was heard, or is none
+	onsetsNear   = 30 * time.Hour    // so near, each hour is a candidate; before, each third
+	onsetsCoarse = 5                 // each fifth of them is tried first, and the others ...
+	worthLooking = 6.0               // ... where that betters the fit by so much
+	gaugeTerms   = 9                 // of the null
+	actsOwn      = time.Hour         // after an act, in which no onset is looked for
+	mostRate     = 1.8 / 24          // degP/h: creep is slower
 )
 
 // What the null allows beforehand, as standard deviations (common practice).
@@ -74,27 +77,19 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 	if len(c.Points) < gaugeLeast {
 		return
 	}
-	gains, rows := c.whitenings(), c.rows(headspaceShare)
-	nullLeft, altLeft := math.Inf(1), math.Inf(1)
-	var best trial
-	terms := 0
-	for _, lag := range relaxLags() {
-		v := c.curve(lag, rows, gains)
-		if !v.null.solve() {
-			continue
-		}
-		terms = v.null.n
-		left := v.null.residual()
-		nullLeft, altLeft = min(nullLeft, left), min(altLeft, left)
-		for _, onset := range c.onsets() {
-			// the prior of a gauge is wider: it tells the creeps that come to much
-			try := v.try(onset, 2*ratePrior/platoPerKPa, fermented)
-			if try.rate > 0 && try.rate*platoPerKPa < mostRate && left-try.gain < altLeft {
-				altLeft, best = left-try.gain, try
-			}
+	curves := c.curves(headspaceShare)
+	nullLeft, onsets, search := math.Inf(1), c.onsets(), search{plato: platoPerKPa, left: math.Inf(1)}
+	for _, v := range curves {
+		nullLeft = min(nullLeft, v.null.residual())
+		search.among(v, onsets, onsetsCoarse)
+	}
+	if nullLeft-search.left > worthLooking {
+		for _, v := range curves {
+			search.among(v, onsets, 1)
 		}
 	}
-	free := float64(max(len(c.Points)-terms, 1))
+	altLeft, best := search.left, search.best
+	free := float64(max(len(c.Points)-gaugeTerms, 1))
 	if best.curve != nil {
 		variance := max(leastVariance, (altLeft+noiseWeight)/(free+noiseWeight))
 		c.Score = (nullLeft - altLeft) / (2 * variance)
@@ -102,6 +97,38 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 	}
 	if len(c.Points) >= paceLeast {
 		c.learnPace(altLeft / free)
+	}
+}
+
+// curves are the null's fits, one for each stretch of lags.
+func (c *gauge) curves(headspaceShare float64) []*curve {
+	gains, rows := c.whitenings(), c.rows(headspaceShare)
+	var out []*curve
+	for _, lag := range relaxLags() {
+		if v := c.curve(lag, rows, gains); v.null.solve() {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// search is a search for the alternative's best answer.
+type search struct {
+	plato float64 // degP in a kPa
+	left  float64 // of the best
+	best  trial
+}
+
+// among tries the creeps of one curve, from each of the onsets or from some.
+func (s *search) among(v *curve, onsets []int, stride int) {
+	left := v.null.residual()
+	s.left = min(s.left, left)
+	for i := 0; i < len(onsets); i += stride {
+		// the prior of a gauge is wider: it tells the creeps that come to much
+		try := v.try(onsets[i], 2*ratePrior/s.plato, fermented)
+		if try.rate > 0 && try.rate*s.plato < mostRate && left-try.gain < s.left {
+			s.left, s.best = left-try.gain, try
+		}
 	}
 }
 

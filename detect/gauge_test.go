@@ -82,7 +82,7 @@ func TestGasThatComesToRestIsNotCalled(t *testing.T) {
 		apart := rapid.Float64Range(-60, 60).Draw(t, "kPa")
 		hours := rapid.IntRange(8, 60).Draw(t, "hours")
 		seed := rapid.Uint64().Draw(t, "seed")
-		c := plays(func(h float64) float64 { return 180 - apart*math.Exp(-h/lag) }, time.Duration(hours)*time.Hour, 5*time.Minute, 0.15, 0.1, seed)
+		c := plays(func(h float64) float64 { return 180 - apart*math.Exp(-h/lag) }, time.Duration(hours)*time.Hour, 5*time.Minute, 0.05, 0.05, seed)
 		age := c.Points[len(c.Points)-1].At.Sub(c.Since)
 		assert.Less(t, c.Score, needed+riseFresh*max(0, 1-age.Hours()/freshFor.Hours()))
 	})
