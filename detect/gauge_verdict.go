@@ -12,6 +12,7 @@ const (
 	riseLeast    = 0.006          // degP, below which no score convinces
 	riseSlowest  = 0.05 / 24      // degP/h once the ramp is over: no creep is slower
 	riseDoubt    = 2.0            // nats more at all times
+	bothScore    = 8.0            // nats that are enough where the CO2 balance shows a rise of its own
 	riseCooled   = 10.0           // nats more while beer is cooled far
 	riseTurned   = 2.5            // nats more for each K that the beer has moved ...
 	turnedFreely = 3.0            // K, ... beyond this ...
@@ -61,14 +62,20 @@ func (t *Tank) standsOpen(gaugeKPa float64) bool {
 
 // judgeGauge weighs the pressure witness after a finished half hour.
 func (t *Tank) judgeGauge(r Reading, c *gauge) []Finding {
-	gas := t.state.Book.Gas
-	if t.state.Verdict.Active || !t.armed() || gas == GasHeldBelow || gas == GasOpen || c.Score <= 0 {
-		return nil
-	}
-	if c.Score < t.gaugeNeeded(c) || c.Rise.Depth < riseLeast || c.Rise.Rate < riseSlowest {
+	if !t.mayClimb(c) || c.Score < t.gaugeNeeded(c) {
 		return nil
 	}
 	return t.begin(r.Arrived, c.onset(r.Arrived))
+}
+
+// mayClimb tells whether what a gauge sees may be creep at all: beer that should
+// be still, pressure that nothing holds from below, a climb worth the name.
+func (t *Tank) mayClimb(c *gauge) bool {
+	gas := t.state.Book.Gas
+	if t.state.Verdict.Active || !t.armed() || gas == GasHeldBelow || gas == GasOpen {
+		return false
+	}
+	return c.Score > 0 && c.Rise.Depth >= riseLeast && c.Rise.Rate >= riseSlowest
 }
 
 // gaugeNeeded is the score at which a gauge convinces.

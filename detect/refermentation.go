@@ -94,7 +94,19 @@ func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 	if v.Active {
 		return append(t.endIfQuiet(r.Arrived), t.unexplainedRise(r, b)...)
 	}
-	return t.unexplainedRise(r, b)
+	return append(t.bothAgree(r, b), t.unexplainedRise(r, b)...)
+}
+
+// bothAgree begins the verdict where a gauge's two tests come to the same: CO2
+// that no exchange explains, as much as would be told as a rise, and a climb of
+// the shape of creep. Then each needs less.
+func (t *Tank) bothAgree(r Reading, b *balance) []Finding {
+	c := t.state.Gauges[r.Probe]
+	made, _ := b.made()
+	if c == nil || made/capacity(b.Celsius, t.headspaceShare()) < riseUnexplained || c.Score < bothScore || !t.mayClimb(c) {
+		return nil
+	}
+	return t.begin(r.Arrived, c.onset(r.Arrived))
 }
 
 // begin raises the verdict with all the evidence at hand.
