@@ -100,6 +100,9 @@ func (w Words) report(night []*happening, view View, since, at time.Time) Messag
 	if len(quiet) > 0 {
 		m.Lines = append(m.Lines, "Nothing happened in "+strings.Join(quiet, ", "))
 	}
+	if strings.Contains(strings.Join(m.Lines, "\n"), holdPoint) {
+		m.Lines = append(m.Lines, "Stages and hold points are by the log and the newest reading; the curves were not judged for this: see each tank's report")
+	}
 	m.Lines = append(append(m.Lines, w.shelved(view, at)...), w.probes(view, at)...)
 	m.Summary = fmt.Sprintf("Morning report of %s: %s", w.When(at, at.AddDate(0, 0, 1)), tally(busy, len(quiet), len(byTank[""]), calling(view)))
 	return m
@@ -155,9 +158,13 @@ func (w Words) figures(t TankView, at time.Time) string {
 		}
 	}
 	if len(parts) == 0 {
-		return t.Tank + ": no fresh readings"
+		parts = []string{"no fresh readings"}
 	}
-	return t.Tank + ": " + strings.Join(parts, ", ")
+	line := t.Tank + ": " + strings.Join(parts, ", ")
+	if stage := w.stage(t, at); stage != "" {
+		line += "; " + stage
+	}
+	return line
 }
 
 // happenings are the lines of one tank's incidents, the most pressing first.

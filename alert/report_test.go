@@ -59,7 +59,7 @@ func TestTheMorningReport(t *testing.T) {
 		"Morning report of Mon 07:00: alarms in 3 tanks, 1 quiet, and of the cellar itself; unanswered: 3",
 		"Cellar:",
 		"  04:15 no word from the probes, the link is down, over 04:45",
-		"FV3: 1.0118 SG, 11.9 psi",
+		"FV3: 1.0118 SG, 11.9 psi; fermenting again since 01:15, next hold point: crash",
 		"  01:51 head pressure is falling below atmosphere, NOT ANSWERED",
 		"  and 3 more, the next of them: beer is fermenting again (hop creep?)",
 		"FV4: no fresh readings",
@@ -67,6 +67,7 @@ func TestTheMorningReport(t *testing.T) {
 		"FV5: no fresh readings",
 		"  02:45 nothing heard from hyd-1, NOT ANSWERED",
 		"Nothing happened in FV1",
+		"Stages and hold points are by the log and the newest reading; the curves were not judged for this: see each tank's report",
 		"Quiet until 09:00: FV4: beer is close to freezing (new valve at nine)",
 		"Look at the battery of hyd-1 (FV5): not heard since 02:00",
 	}, strings.Split(texts[0], "\n"))

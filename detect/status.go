@@ -9,10 +9,13 @@ type Status struct {
 	Probes          []ProbeStatus // by name
 	SetpointCelsius *float64      // the crash setpoint in force
 	Gas             Gas
-	ReliefKPa       float64 // 0: not given, over-pressure is not watched
+	ReliefKPa       float64   // 0: not given, over-pressure is not watched
+	SetpointSince   time.Time // when that setpoint was logged
 	HoppedSince     time.Time
 	HandsOnUntil    time.Time
 	Empty           bool
+	Working         bool      // pitched or added to by the log
+	Finished        bool      // by the log: crashed, hopped or its yeast taken off since
 	CO2Rate         *Interval // g/L per day, where it can be told
 	ExplainedKPa    *float64  // head pressure, gauge, without what was made since; of a tank that was not opened
 	Forecast        *Forecast // where beer that works again leads, as it looks now

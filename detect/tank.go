@@ -137,6 +137,8 @@ func (t *Tank) Status() Status {
 		HoppedSince:  t.state.Book.Hopped,
 		HandsOnUntil: t.state.Book.HandsOn,
 		Empty:        t.state.Book.Empty,
+		Working:      t.state.Book.Working,
+		Finished:     t.state.Book.Finished,
 		CO2Rate:      t.state.Verdict.CO2Rate,
 		Forecast:     t.state.Outlook.Forecast,
 		Learning:     t.learning(),
@@ -147,7 +149,7 @@ func (t *Tank) Status() Status {
 	}
 	if t.state.Book.HasSetpoint {
 		setpoint := t.state.Book.Setpoint
-		s.SetpointCelsius = &setpoint
+		s.SetpointCelsius, s.SetpointSince = &setpoint, t.state.Book.SetAt
 	}
 	return s
 }

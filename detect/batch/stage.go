@@ -17,13 +17,13 @@ func (s *story) stage() Stage {
 	case !s.ended.IsZero():
 		last := s.lines[len(s.lines)-1]
 		if ends(last) || !begins(last) {
-			return Stage{EmptyTank, "empty", s.ended, "the log says that all of it has left", true}
+			return Stage{EmptyTank, EmptyTank.Title(), s.ended, "the log says that all of it has left", true}
 		}
 	case len(s.lines) == 0 && s.began.IsZero():
-		return Stage{Name: StageUnknown, Title: "not known", Why: "nothing is logged, and nothing was heard of any beer"}
+		return Stage{Name: StageUnknown, Title: StageUnknown.Title(), Why: "nothing is logged, and nothing was heard of any beer"}
 	}
 	if a, stands := s.standing(detect.Refermentation, s.at); stands && !s.stoodAfter(a.Onset) {
-		return Stage{FermentingAnew, "fermenting again", later(a.Onset, s.began), "the watch says so: " + a.Summary, false}
+		return Stage{FermentingAnew, FermentingAnew.Title(), later(a.Onset, s.began), "the watch says so: " + a.Summary, false}
 	}
 	if stage, known := s.logged(); known {
 		return stage
@@ -41,17 +41,17 @@ func (s *story) stoodAfter(onset time.Time) bool {
 func (s *story) logged() (Stage, bool) {
 	if e, ok := s.last("package"); ok {
 		if hop, _ := s.hopped(); e.Time.After(hop.Time) {
-			return Stage{Packaging, "being packaged", e.Time, "the log has a part of it packaged", true}, true
+			return Stage{Packaging, Packaging.Title(), e.Time, "the log has a part of it packaged", true}, true
 		}
 	}
 	if hop, ok := s.hopped(); ok && !s.lastTime("hops-off").After(hop.Time) {
-		return Stage{OnHops, "on hops", hop.Time, "hopped by the log, and its hops are not logged off", true}, true
+		return Stage{OnHops, OnHops.Title(), hop.Time, "hopped by the log, and its hops are not logged off", true}, true
 	}
 	if e, ok := s.cooled(); ok {
 		return s.cooling(e), true
 	}
 	if e, ok := s.last("rest", "pitch", "add"); ok && e.Name == "rest" {
-		return Stage{Resting, "on its diacetyl rest", e.Time, "the log says so", true}, true
+		return Stage{Resting, Resting.Title(), e.Time, "the log says so", true}, true
 	} else if ok {
 		return s.fermenting(e.Time, "pitched by the log", true), true
 	}
@@ -67,9 +67,9 @@ func (s *story) cooling(crash detect.Event) Stage {
 		if c, _, _, ok := s.reading(detect.Temperature, s.held(), s.at); ok {
 			why += ", the beer reads " + s.celsius(c)
 		}
-		return Stage{Cooling, "being cooled", crash.Time, why, true}
+		return Stage{Cooling, Cooling.Title(), crash.Time, why, true}
 	}
-	return Stage{Cold, "cold", reached, fmt.Sprintf("it has come to the setpoint of %s", s.celsius(setpoint)), true}
+	return Stage{Cold, Cold.Title(), reached, fmt.Sprintf("it has come to the setpoint of %s", s.celsius(setpoint)), true}
 }
 
 // reached is when the beer first came down to a temperature after a moment; zero: not yet.
@@ -92,9 +92,9 @@ func (s *story) reached(celsius float64, since time.Time) time.Time {
 func (s *story) fermenting(since time.Time, why string, sure bool) Stage {
 	stands := s.stands(since)
 	if stands.State == stable.Shown {
-		return Stage{AtTerminal, "at terminal gravity", stands.Since, why + ", and gravity has stood since: " + stands.Said, sure}
+		return Stage{AtTerminal, AtTerminal.Title(), stands.Since, why + ", and gravity has stood since: " + stands.Said, sure}
 	}
-	return Stage{Fermenting, "fermenting", since, why, sure}
+	return Stage{Fermenting, Fermenting.Title(), since, why, sure}
 }
 
 // coldBeer is the temperature below which nobody ferments beer (common practice: lager begins at 8 degC and above).
@@ -104,14 +104,14 @@ const coldBeer = 6.0
 func (s *story) seen() Stage {
 	celsius, _, _, warmth := s.reading(detect.Temperature, s.at.Add(-6*time.Hour), s.at)
 	if warmth && celsius <= coldBeer {
-		return Stage{Cold, "cold", s.began, "nothing is logged of this batch; the beer reads " + s.celsius(celsius), false}
+		return Stage{Cold, Cold.Title(), s.began, "nothing is logged of this batch; the beer reads " + s.celsius(celsius), false}
 	}
 	stands := s.stands(s.began)
 	switch {
 	case stands.State == stable.Shown:
-		return Stage{AtTerminal, "at terminal gravity", stands.Since, "nothing is logged of this batch; " + stands.Said, false}
+		return Stage{AtTerminal, AtTerminal.Title(), stands.Since, "nothing is logged of this batch; " + stands.Said, false}
 	case stands.Falling:
-		return Stage{Fermenting, "fermenting", s.began, "nothing is logged of this batch; " + stands.Said, false}
+		return Stage{Fermenting, Fermenting.Title(), s.began, "nothing is logged of this batch; " + stands.Said, false}
 	}
-	return Stage{Name: StageUnknown, Title: "not known", Since: s.began, Why: "nothing is logged of this batch, and the curves do not say: " + stands.Why}
+	return Stage{Name: StageUnknown, Title: StageUnknown.Title(), Since: s.began, Why: "nothing is logged of this batch, and the curves do not say: " + stands.Why}
 }

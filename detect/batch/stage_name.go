@@ -19,10 +19,32 @@ const (
 	EmptyTank      StageName = "empty"
 )
 
+// Title is the stage in words, as everything that spile tells people of it has them.
+func (n StageName) Title() string {
+	switch n {
+	case AtTerminal:
+		return "at terminal gravity"
+	case Resting:
+		return "on its diacetyl rest"
+	case Cooling:
+		return "being cooled"
+	case OnHops:
+		return "on hops"
+	case FermentingAnew:
+		return "fermenting again"
+	case Packaging:
+		return "being packaged"
+	case Fermenting, Cold, EmptyTank:
+		return string(n)
+	case StageUnknown:
+	}
+	return "not known"
+}
+
 // Stage is where a batch is, since when, and why spile thinks so.
 type Stage struct {
 	Name  StageName `json:"name"`
-	Title string    `json:"title"` // for people: "cold, on hops"
+	Title string    `json:"title"` // for people: "on hops"
 	Since time.Time `json:"since,omitzero"`
 	Why   string    `json:"why"`
 	Sure  bool      `json:"sure"` // the log says so; else it is read off the curves
