@@ -74,10 +74,11 @@ func salvage(ctx context.Context, dir string, now time.Time) error {
 			return err
 		}
 	}
-	if err := os.Rename(saved, filepath.Join(dir, fileName)); err != nil {
+	// The note goes first: left beside the new file, it would have that one salvaged too.
+	if err := removeAny(filepath.Join(dir, condemnedName)); err != nil {
 		return err
 	}
-	return removeAny(filepath.Join(dir, condemnedName))
+	return os.Rename(saved, filepath.Join(dir, fileName))
 }
 
 // asideName is the first name for a damaged file that is not taken.

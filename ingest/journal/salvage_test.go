@@ -180,6 +180,11 @@ func TestASalvageThatWasCutOffIsFinished(t *testing.T) {
 			require.NoError(t, saveAll(t.Context(), dir, heard()))
 			require.NoError(t, os.Rename(filepath.Join(dir, fileName), filepath.Join(dir, "journal-damaged-1.db")))
 		},
+		"with the note gone": func(t *testing.T, dir string) {
+			require.NoError(t, saveAll(t.Context(), dir, heard()))
+			require.NoError(t, os.Rename(filepath.Join(dir, fileName), filepath.Join(dir, "journal-damaged-1.db")))
+			require.NoError(t, os.Remove(filepath.Join(dir, condemnedName)))
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			dir, _ := cellar(t, 1000)
