@@ -62,7 +62,7 @@ func TestPayloadsOfSpilesOwn(t *testing.T) {
 		"seconds since 1970":          {probe, `{"time":1772414100.2509,"temperature":14.3}`, []want{{detect.Temperature, 14.3, own.Add(250 * time.Millisecond)}}, nil},
 		"milliseconds stay":           {probe, `{"time":1772414100.123,"temperature":14.3}`, []want{{detect.Temperature, 14.3, own.Add(123 * time.Millisecond)}}, nil},
 		"offset and cut milliseconds": {probe, `{"time":"2026-03-02T02:15:00.0019+01:00","temperature":14.3}`, []want{{detect.Temperature, 14.3, own.Add(time.Millisecond)}}, nil},
-		"other keys ignored":          {probe, `{"battery":{"v":[3.7,"}"]},"rssi":-71,"name":"a\"b","temperature":14.3}`, []want{{detect.Temperature, 14.3, noon}}, nil},
+		"other keys ignored":          {probe, `{"cell":{"v":[3.7,"}"]},"rssi":-71,"name":"a\"b","temperature":14.3}`, []want{{detect.Temperature, 14.3, noon}}, nil},
 		"escaped key":                 {probe, `{"te\u006dperature":14.3}`, []want{{detect.Temperature, 14.3, noon}}, nil},
 		"white space":                 {probe, " \n{ \"temperature\" :\t14.3 }\r\n", []want{{detect.Temperature, 14.3, noon}}, nil},
 		"hot caustic":                 {probe, `{"temperature":80,"gravity":0.99}`, []want{{detect.Gravity, 0.99, noon}, {detect.Temperature, 80, noon}}, nil},

@@ -14,11 +14,13 @@ type intakeMetrics struct {
 	events   *prometheus.CounterVec // outcome
 	refusals *prometheus.CounterVec // source, reason
 	commit   prometheus.Histogram
+	stamina  *staminaMetrics
 }
 
 // newIntakeMetrics makes the metrics and registers them where reg is given.
 func newIntakeMetrics(reg prometheus.Registerer, queued func() float64) (*intakeMetrics, error) {
 	m := &intakeMetrics{
+		stamina: newStaminaMetrics(),
 		readings: prometheus.NewCounterVec(prometheus.CounterOpts{
 			Name: "spile_readings_total",
 			Help: "Readings heard, by the source's pattern and what became of them; counted after the commit.",
@@ -48,7 +50,7 @@ func newIntakeMetrics(reg prometheus.Registerer, queued func() float64) (*intake
 		return m, nil
 	}
 	var err error
-	for _, c := range []prometheus.Collector{m.readings, m.events, m.refusals, m.commit, queue} {
+	for _, c := range []prometheus.Collector{m.readings, m.events, m.refusals, m.commit, queue, m.stamina.battery, m.stamina.signal} {
 		err = errors.Join(err, reg.Register(c))
 	}
 	return m, err

@@ -175,6 +175,7 @@ func (in *Intake) account(b *batch, outcomes []journal.Outcome) {
 	for _, p := range b.parts {
 		settled := settled{b.entries[p.from:p.to], outcomes[p.from:p.to]}
 		in.metrics.count(p.decoded.Source, settled)
+		in.metrics.stamina.note(p.decoded.stamina, settled)
 		for _, r := range append(p.decoded.Refusals, unfit(p, settled)...) {
 			in.metrics.refuse(r)
 			in.refused.add(r, now)

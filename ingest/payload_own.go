@@ -49,6 +49,7 @@ func (h *hearing) readNumber(text string) {
 type flat struct {
 	time, value, unit              []byte
 	gravity, temperature, pressure []byte
+	battery, signal                []byte
 	twice                          string // a key that came again
 }
 
@@ -67,6 +68,10 @@ func (f *flat) slot(key []byte) *[]byte {
 		return &f.temperature
 	case string(detect.Pressure):
 		return &f.pressure
+	case "battery":
+		return &f.battery
+	case "signal":
+		return &f.signal
 	}
 	return nil
 }
@@ -118,6 +123,7 @@ func (h *hearing) readObject(object []byte) {
 	h.takeJSON(detect.Gravity, f.gravity, at)
 	h.takeJSON(detect.Temperature, f.temperature, at)
 	h.takeJSON(detect.Pressure, f.pressure, at)
+	h.takeStamina(f.battery, f.signal)
 }
 
 // nest moves a value and its unit to the quantity that the topic names.

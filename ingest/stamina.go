@@ -1,0 +1,93 @@
+package ingest
+
+import (
+	"math"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"spile/ingest/journal"
+)
+
+// stamina is what a probe says of itself beside its readings. It is no reading of the beer: it is not journalled, and
+// only the newest counts.
+type stamina struct {
+	battery *float64 // 0 to 1
+	signal  *float64 // dBm
+}
+
+// What a battery and a radio can say. The strongest signal is that of a transmitter held to the antenna (common practice).
+const (
+	fullBattery = 100.0  // percent
+	weakest     = -150.0 // dBm
+	strongest   = 20.0   // dBm
+)
+
+// takeStamina reads battery and signal of an object. What is wrong with them is refused and costs no reading. Charge is
+// in whole percent, so that a voltage, as many probes send it, does not pass for a battery that is nearly flat.
+func (h *hearing) takeStamina(battery, signal []byte) {
+	if battery != nil {
+		if v, ok := number(battery); ok && v >= 0 && v <= fullBattery && v == math.Trunc(v) {
+			v /= fullBattery
+			h.out.stamina.battery = &v
+		} else {
+			h.refuse(ReasonOutOfRange, `battery %s: send whole percent of its charge, 0 to 100, as {"battery":87}; a voltage is no charge`,
+				printable(string(battery)))
+		}
+	}
+	if signal != nil {
+		if v, ok := number(signal); ok && v >= weakest && v <= strongest {
+			h.out.stamina.signal = &v
+		} else {
+			h.refuse(ReasonOutOfRange, `signal %s: send what the probe's radio receives in dBm, %g to %g, as {"signal":-71}`,
+				printable(string(signal)), weakest, strongest)
+		}
+	}
+}
+
+// staminaMetrics keeps the newest of each probe. Only the writer calls note.
+type staminaMetrics struct {
+	battery, signal *prometheus.GaugeVec
+	newest          map[[2]string]time.Time // by tank and probe
+}
+
+func newStaminaMetrics() *staminaMetrics {
+	labels := []string{"tank", "probe"}
+	return &staminaMetrics{
+		battery: prometheus.NewGaugeVec(prometheus.GaugeOpts{
+			Name: "spile_probe_battery_ratio",
+			Help: "Charge of a probe's battery as the probe last sent it beside a reading; none since the start: no series.",
+		}, labels),
+		signal: prometheus.NewGaugeVec(prometheus.GaugeOpts{
+			Name: "spile_probe_signal_dbm",
+			Help: "Strength of a probe's signal as the probe last sent it beside a reading; none since the start: no series.",
+		}, labels),
+		newest: map[[2]string]time.Time{},
+	}
+}
+
+// note takes what a message said of its probe, where the journal took a reading of it too: a stranger that is not let in
+// makes no series.
+func (m *staminaMetrics) note(said stamina, s settled) {
+	if said == (stamina{}) {
+		return
+	}
+	for i, e := range s.entries {
+		if e.Reading == nil || s.outcomes[i] == journal.Refused {
+			continue
+		}
+		r := e.Reading
+		key := [2]string{r.Tank, r.Probe}
+		if r.Time.Before(m.newest[key]) {
+			return // of a backlog
+		}
+		m.newest[key] = r.Time
+		if said.battery != nil {
+			m.battery.WithLabelValues(r.Tank, r.Probe).Set(*said.battery)
+		}
+		if said.signal != nil {
+			m.signal.WithLabelValues(r.Tank, r.Probe).Set(*said.signal)
+		}
+		return
+	}
+}

@@ -1,0 +1,57 @@
+package ingest
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/testutil"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestTheNewestBatteryAndSignalOfAProbeCount(t *testing.T) {
+	reg, clock := prometheus.NewRegistry(), newHand(morning)
+	in, _ := intakeOnDisk(t, IntakeOptions{Registerer: reg, Clock: clock.now})
+	for _, payload := range []string{
+		`{"time":"2026-03-02T01:10:00Z","gravity":1.0118,"battery":87,"signal":-71}`,
+		`{"time":"2026-03-02T01:12:00Z","gravity":1.0118,"battery":86}`,
+		`{"time":"2026-03-02T01:00:00Z","gravity":1.0119,"battery":99,"signal":-40}`, // of a backlog
+		`{"time":"2026-03-02T01:13:00Z","gravity":1.0118,"battery":null}`,
+		`{"time":"2026-03-02T01:14:00Z","battery":3,"signal":-99}`, // beside no reading
+		`{"time":"2026-03-02T01:15:00Z","gravity":7,"battery":3}`,  // beside one that is refused
+	} {
+		require.NoError(t, in.Hear(t.Context(), Message{Topic: "cellar/FV3/hyd-1", Payload: []byte(payload)}))
+	}
+	stop(t, in)
+	require.NoError(t, testutil.GatherAndCompare(reg, strings.NewReader(`
+# HELP spile_probe_battery_ratio Charge of a probe's battery as the probe last sent it beside a reading; none since the start: no series.
+# TYPE spile_probe_battery_ratio gauge
+spile_probe_battery_ratio{probe="hyd-1",tank="FV3"} 0.86
+# HELP spile_probe_signal_dbm Strength of a probe's signal as the probe last sent it beside a reading; none since the start: no series.
+# TYPE spile_probe_signal_dbm gauge
+spile_probe_signal_dbm{probe="hyd-1",tank="FV3"} -71
+`), "spile_probe_battery_ratio", "spile_probe_signal_dbm"))
+}
+
+func TestAnAbsurdBatteryCostsNoReading(t *testing.T) {
+	d, err := NewDecoder(DecoderOptions{})
+	require.NoError(t, err)
+	for _, c := range []struct{ said, mend string }{
+		{`"battery":101`, "battery 101: send whole percent of its charge, 0 to 100"},
+		{`"battery":3.91`, "a voltage is no charge"},
+		{`"battery":-1`, "battery -1: send whole percent"},
+		{`"battery":"full"`, `send whole percent`},
+		{`"battery":{"value":3.7,"unit":"V"}`, "a voltage is no charge"},
+		{`"battery":1e999`, "send whole percent"},
+		{`"signal":71`, "signal 71: send what the probe's radio receives in dBm, -150 to 20"},
+		{`"signal":-1000`, "signal -1000: send"},
+	} {
+		out := d.Decode(Message{Topic: "cellar/FV3/hyd-1", Payload: []byte(`{"gravity":1.0118,` + c.said + `}`)}, morning)
+		require.Len(t, out.Refusals, 1, c.said)
+		assert.Equal(t, ReasonOutOfRange, out.Refusals[0].Reason)
+		assert.Contains(t, out.Refusals[0].Detail, c.mend)
+		assert.Len(t, out.Readings, 1, "the reading stands")
+		assert.Equal(t, stamina{}, out.stamina)
+	}
+}
