@@ -26,9 +26,23 @@ func (a *acts) keep(e Event, before book) {
 		a.Opening, a.Lines = before, nil
 	}
 	a.Lines = append(a.Lines, e)
-	if len(a.Lines) > actsKept {
-		a.Lines = a.Lines[1:]
+}
+
+// forget lets the oldest line go where there are too many; what it said of the
+// tank is then how the others found it.
+func (t *Tank) forget() {
+	a := &t.state.Acts
+	if len(a.Lines) <= actsKept {
+		return
 	}
+	oldest := a.Lines[0]
+	if slices.ContainsFunc(InForce(a.Lines), func(e Event) bool { return e.Name == oldest.Name && e.Time.Equal(oldest.Time) }) {
+		shadow := NewTank(t.name, t.settings)
+		shadow.state.Book = a.Opening
+		shadow.record(oldest)
+		a.Opening = shadow.state.Book
+	}
+	a.Lines = slices.Delete(a.Lines, 0, 1)
 }
 
 // behind tells whether something was logged already that was done after this.

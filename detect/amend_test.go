@@ -100,3 +100,25 @@ func TestTheLinesOfABatchAreInASnapshot(t *testing.T) {
 	b.log("strike", nil, map[string]string{"line": wrong.Line()})
 	assert.Equal(t, GasClosed, b.tank.Status().Gas)
 }
+
+// A batch of many lines forgets the oldest of them, not what they said.
+func TestALateLineFindsWhatForgottenLinesSaid(t *testing.T) {
+	tank := NewTank("FV1", Settings{})
+	at := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+	line := func(name string, amounts map[string]float64, after time.Duration) Event {
+		return Event{Tank: "FV1", Name: name, Amounts: amounts, Time: at.Add(after), Arrived: at.Add(after)}
+	}
+	tank.Log(line("crash", map[string]float64{"setpoint": 14.4}, 0))
+	tank.Log(line("seal", nil, time.Hour))
+	for i := range actsKept + 10 {
+		tank.Log(line("note", nil, 2*time.Hour+time.Duration(i)*time.Minute))
+	}
+	late := line("sample", nil, 3*time.Hour)
+	late.Arrived = at.Add(20 * time.Hour)
+	tank.Log(late)
+	s := tank.Status()
+	require.NotNil(t, s.SetpointCelsius)
+	assert.InDelta(t, 14.4, *s.SetpointCelsius, 1e-9)
+	assert.Equal(t, GasClosed, s.Gas)
+	assert.LessOrEqual(t, len(tank.state.Acts.Lines), actsKept)
+}

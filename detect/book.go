@@ -27,6 +27,7 @@ func (t *Tank) Log(e Event) []Finding {
 	t.advance(e.Arrived)
 	late := t.state.Acts.behind(e)
 	t.state.Acts.keep(e, t.state.Book)
+	t.forget()
 	out := append(t.notFinished(e), t.clearFaults(e)...)
 	switch e.Name {
 	case "dry-hop", "pitch", "empty", "transfer", "package", "add":

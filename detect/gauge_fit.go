@@ -90,7 +90,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 	}
 	altLeft, best := search.left, search.best
 	free := float64(max(len(c.Points)-gaugeTerms, 1))
-	if best.curve != nil {
+	if best.curve != nil && altLeft < nullLeft {
 		variance := max(leastVariance, (altLeft+noiseWeight)/(free+noiseWeight))
 		c.Score = (nullLeft - altLeft) / (2 * variance)
 		c.Rise = best.fall(c.Points[best.onset].At, platoPerKPa)

@@ -37,10 +37,9 @@ const (
 // scoreNeeded is the log-likelihood ratio at which one float convinces. A
 // score of s comes up by chance about as often as exp(-s) per independent look
 // (Lai, IEEE Trans. Inf. Theory 44 (1998) 2917-2929); an hourly look is taken
-// as independent, which errs to the safe side, and three nats are put on top for
-// what the model does not hold.
+// as independent, which errs to the safe side.
 func (t *Tank) scoreNeeded() float64 {
-	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + 1
+	return math.Log(hoursPerYear / t.settings.FalseCallsPerTankYear)
 }
 
 // floatNeeded is that score for a float, and more while hops settle on it.

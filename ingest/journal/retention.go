@@ -76,14 +76,14 @@ func thin(ctx context.Context, tx *sql.Tx, t Thinning) (Thinned, error) {
 	if err := putMeans(ctx, tx, hours); err != nil {
 		return Thinned{}, err
 	}
-	if err := remove(ctx, tx, done, kept); err != nil {
+	if err := remove(ctx, tx, done, ceilMillis(t.Before), kept); err != nil {
 		return Thinned{}, err
 	}
 	return done, setFigure(ctx, tx, thinned, done.To)
 }
 
-// remove takes the readings of a range away, but for those that are kept.
-func remove(ctx context.Context, tx *sql.Tx, t Thinned, kept []int64) error {
+// remove takes the readings of a range away that arrived before a moment, but for those that are kept.
+func remove(ctx context.Context, tx *sql.Tx, t Thinned, before int64, kept []int64) error {
 	if t.Gone == 0 {
 		return nil
 	}
@@ -91,8 +91,8 @@ func remove(ctx context.Context, tx *sql.Tx, t Thinned, kept []int64) error {
 	if err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, "DELETE FROM readings WHERE seq BETWEEN ? AND ? AND seq NOT IN (SELECT value FROM json_each(?))",
-		t.From, t.To, string(list))
+	_, err = tx.ExecContext(ctx, "DELETE FROM readings WHERE seq BETWEEN ? AND ? AND arrived < ? AND seq NOT IN (SELECT value FROM json_each(?))",
+		t.From, t.To, before, string(list))
 	if err != nil {
 		return err
 	}
