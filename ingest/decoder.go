@@ -26,6 +26,8 @@ type Source struct {
 	Probe  string // likewise
 	Fields map[detect.Quantity]Field
 	Time   string // JSON Pointer to the time; empty: the arrival
+	// Battery and Signal are JSON Pointers to what the probe says of itself, in whole percent and dBm; empty: it does not.
+	Battery, Signal string
 	// TimeUnit of a time that is a number: "s" (or empty) or "ms", since 1970.
 	TimeUnit string
 }
@@ -113,6 +115,9 @@ func compile(s Source) (source, error) {
 	}
 	compiled := source{pattern: p, tank: s.Tank, probe: s.Probe, read: (*hearing).readOwn}
 	if len(s.Fields) == 0 {
+		if s.Battery != "" || s.Signal != "" {
+			return source{}, fmt.Errorf("topic %q: battery or signal without a field: name gravity, temperature or pressure", s.Topic)
+		}
 		if s.Time != "" || s.TimeUnit != "" {
 			return source{}, fmt.Errorf("topic %q: a time without a field: name gravity, temperature or pressure", s.Topic)
 		}

@@ -17,6 +17,8 @@ type mapping struct {
 	time   pointer
 	timed  bool // the time is looked for
 	millis bool // a time that is a number counts milliseconds
+
+	battery, signal *pointer // nil: not looked for
 }
 
 // mappedField is where one quantity stands.
@@ -36,6 +38,12 @@ func compileMapping(s Source) (*mapping, error) {
 	var err error
 	if m.time, err = parsePointer(s.Time); err != nil {
 		return nil, fmt.Errorf("time: %w", err)
+	}
+	if m.battery, err = optionalPointer(s.Battery); err != nil {
+		return nil, fmt.Errorf("battery: %w", err)
+	}
+	if m.signal, err = optionalPointer(s.Signal); err != nil {
+		return nil, fmt.Errorf("signal: %w", err)
 	}
 	for _, q := range detect.Quantities() {
 		f, ok := s.Fields[q]
@@ -88,6 +96,7 @@ func (m *mapping) read(h *hearing) {
 		}
 		h.takeFigure(f.quantity, f.withUnit(v), at)
 	}
+	h.takeStamina(m.battery.text(document), m.signal.text(document))
 	if len(h.out.Readings) == 0 && len(h.out.Refusals) == before {
 		h.refuse(ReasonNoQuantity, "nothing found, looked for %s: see the source's fields", soughtList(missed))
 	}

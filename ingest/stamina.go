@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"encoding/json"
 	"math"
 	"time"
 
@@ -43,6 +44,31 @@ func (h *hearing) takeStamina(battery, signal []byte) {
 				printable(string(signal)), weakest, strongest)
 		}
 	}
+}
+
+// optionalPointer is nil for what is not looked for.
+func optionalPointer(text string) (*pointer, error) {
+	if text == "" {
+		return nil, nil
+	}
+	p, err := parsePointer(text)
+	return &p, err
+}
+
+// text is the JSON text of what stands at a pointer; nil: it is not looked for, not there, or null.
+func (p *pointer) text(document any) []byte {
+	if p == nil {
+		return nil
+	}
+	v, found := p.find(document)
+	if !found || v == nil {
+		return nil
+	}
+	text, err := json.Marshal(v)
+	if err != nil {
+		return nil // what was decoded from JSON can be written again
+	}
+	return text
 }
 
 // staminaMetrics keeps the newest of each probe. Only the writer calls note.

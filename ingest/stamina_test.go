@@ -8,6 +8,8 @@ import (
 	"github.com/prometheus/client_golang/prometheus/testutil"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spile/detect"
 )
 
 func TestTheNewestBatteryAndSignalOfAProbeCount(t *testing.T) {
@@ -54,4 +56,31 @@ func TestAnAbsurdBatteryCostsNoReading(t *testing.T) {
 		assert.Len(t, out.Readings, 1, "the reading stands")
 		assert.Equal(t, stamina{}, out.stamina)
 	}
+}
+
+func TestBatteryAndSignalOfForeignJSON(t *testing.T) {
+	s := Source{
+		Topic: "plant/{tank}/{probe}", Fields: map[detect.Quantity]Field{detect.Gravity: {At: "/g"}},
+		Battery: "/own/charge", Signal: "/own/rx",
+	}
+	d, err := NewDecoder(DecoderOptions{Sources: []Source{s}})
+	require.NoError(t, err)
+	decode := func(payload string) Decoded {
+		return d.Decode(Message{Topic: "plant/FV3/hyd-1", Payload: []byte(payload)}, morning)
+	}
+	out := decode(`{"g":1.0118,"own":{"charge":87,"rx":-71.5}}`)
+	require.Empty(t, out.Refusals)
+	require.NotNil(t, out.stamina.battery)
+	require.NotNil(t, out.stamina.signal)
+	assert.Equal(t, [2]float64{0.87, -71.5}, [2]float64{*out.stamina.battery, *out.stamina.signal})
+	out = decode(`{"g":1.0118,"own":{"charge":null}}`)
+	assert.Empty(t, out.Refusals)
+	assert.Equal(t, stamina{}, out.stamina)
+	out = decode(`{"g":1.0118,"own":{"charge":3.7}}`)
+	require.Len(t, out.Refusals, 1)
+	assert.Len(t, out.Readings, 1)
+
+	s.Battery = "charge"
+	require.ErrorContains(t, CheckSource(s), "battery: ")
+	require.ErrorContains(t, CheckSource(Source{Topic: s.Topic, Signal: "/rx"}), "signal without a field")
 }

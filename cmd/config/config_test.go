@@ -185,6 +185,7 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 		"tanks: {FV 3: {}}":             `tanks: "FV 3": a name has 1 to 32`,
 		"tanks: [FV3]":                  "tanks is a list: write keys below it",
 		"sources: [{topic: 'a/{tank}/{probe}', fields: {gravity: {at: /g}, time: {unit: ms}}}]": "fields.time needs at",
+		"sources: [{topic: 'a/{tank}/{probe}', fields: {gravity: {at: /g}, battery: {}}}]":      "fields.battery needs at",
 		"sources: {a: b}": "sources is a mapping: write a list",
 		"site: [a]":       "site is a list: write one value",
 		"site:":           "site has no value: give one, or delete the line",
@@ -262,7 +263,7 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 		"sources: [{topic: a/b, fields: {gravity: {at: /g}}}]":                  `has no {tank}`,
 		"sources: [{topic: 'a/{tank}/{probe}', fields: {gravity: {at: g}}}]":    `write "/g"`,
 		"sources: [{topic: 'a/{tank}/{probe}', fields: {gravity: {unit: SG}}}]": "fields.gravity needs at",
-		"sources: [{topic: 'a/{tank}/{probe}', fields: {ph: {at: /g}}}]":        "write one of gravity, pressure, temperature, time",
+		"sources: [{topic: 'a/{tank}/{probe}', fields: {ph: {at: /g}}}]":        "write one of battery, gravity, pressure, signal, temperature, time",
 	} {
 		_, err := load(t, text)
 		if assert.Error(t, err, text) {

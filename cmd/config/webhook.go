@@ -131,6 +131,12 @@ func (r *reader) source(c *Config) func(at string, n *yaml.Node) {
 		for _, q := range detect.Quantities() {
 			fields[string(q)] = r.field(&s, q)
 		}
+		for name, pointer := range map[string]*string{"battery": &s.Battery, "signal": &s.Signal} {
+			fields[name] = func(at string, n *yaml.Node) {
+				r.mapping(map[string]take{"at": value(r, pointer, verbatim)})(at, n)
+				r.needs(at, n, "at")
+			}
+		}
 		before := len(r.faults)
 		r.mapping(map[string]take{
 			"topic":  value(r, &s.Topic, plain),
