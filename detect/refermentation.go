@@ -22,6 +22,7 @@ type verdict struct {
 const (
 	fallLeast     = 0.06 // degP, below which no score convinces
 	unsettled     = 24 * time.Hour
+	borneOutScore = 3.0  // nats
 	doubtedShare  = 0.25 // of a float's fall: a gauge that shows less does not bear it out
 	doubted       = 10.0 // nats more, and
 	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
@@ -177,7 +178,7 @@ func (t *Tank) unexplainedRise(r Reading, b *balance) []Finding {
 	made, since := b.made()
 	rise := made / capacity(b.Celsius, t.headspaceShare())
 	was := h.Rising
-	h.Rising = !t.state.Verdict.Active && !t.fermenting() && (rise >= riseUnexplained || (was && rise > riseUnexplained-riseDeadband))
+	h.Rising = !t.state.Verdict.Active && !t.fermenting() && (rise >= riseUnexplained && t.borneOut(r.Probe) || (was && rise > riseUnexplained-riseDeadband))
 	if h.Rising == was {
 		return nil
 	}
@@ -196,6 +197,13 @@ func (t *Tank) unexplainedRise(r Reading, b *balance) []Finding {
 		f.Summary = fmt.Sprintf("%s: head pressure %s is explained again", t.name, t.pressure(value))
 	}
 	return []Finding{f}
+}
+
+// borneOut tells whether a gauge's likelihood ratio, too, finds a rise there at
+// all: gas that comes to rest more slowly than the sums allow for is none.
+func (t *Tank) borneOut(probe string) bool {
+	c := t.state.Gauges[probe]
+	return c != nil && c.Score >= borneOutScore
 }
 
 // learning says what cannot be judged yet, and why.
