@@ -24,25 +24,15 @@ const (
 	strongest   = 20.0   // dBm
 )
 
-// takeStamina reads battery and signal of an object. What is wrong with them is refused and costs no reading. Charge is
-// in whole percent, so that a voltage, as many probes send it, does not pass for a battery that is nearly flat.
+// takeStamina reads battery and signal of an object. Charge is in whole percent, so that a voltage, as many probes send
+// it, does not pass for a battery that is nearly flat. What is not understood is left out: it is no reading of the beer.
 func (h *hearing) takeStamina(battery, signal []byte) {
-	if battery != nil {
-		if v, ok := number(battery); ok && v >= 0 && v <= fullBattery && v == math.Trunc(v) {
-			v /= fullBattery
-			h.out.stamina.battery = &v
-		} else {
-			h.refuse(ReasonOutOfRange, `battery %s: send whole percent of its charge, 0 to 100, as {"battery":87}; a voltage is no charge`,
-				printable(string(battery)))
-		}
+	if v, ok := number(battery); ok && v >= 0 && v <= fullBattery && v == math.Trunc(v) {
+		v /= fullBattery
+		h.out.stamina.battery = &v
 	}
-	if signal != nil {
-		if v, ok := number(signal); ok && v >= weakest && v <= strongest {
-			h.out.stamina.signal = &v
-		} else {
-			h.refuse(ReasonOutOfRange, `signal %s: send what the probe's radio receives in dBm, %g to %g, as {"signal":-71}`,
-				printable(string(signal)), weakest, strongest)
-		}
+	if v, ok := number(signal); ok && v >= weakest && v <= strongest {
+		h.out.stamina.signal = &v
 	}
 }
 
