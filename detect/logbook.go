@@ -129,7 +129,7 @@ var logbook = []EventKind{
 		withChoices(pressureField("hold", 0, false, "pressure at which CO2 is left on, or off"), "off"),
 		pressureField("to", 0, false, "pressure to which the tank was brought"),
 	}},
-	{Name: "rouse", Means: "beer stirred up, with CO2 or by hand"},
+	{Name: "rouse", Means: "beer stirred up, with CO2 or by hand", Caution: cautionGas},
 	{Name: "add", Means: "fruit, sugar, yeast, kraeusen: what ferments on purpose", Caution: cautionHops, Fields: []Field{
 		textField("what", "what was added"),
 		massField("mass", 0.1, "its weight"),

@@ -236,6 +236,9 @@ func TestTheTankPageCautionsWhereItMatters(t *testing.T) {
 	assert.Contains(t, said(t, ask(s, "GET", "/tanks/FV2", "").Body.String()), "can collapse a closed tank in seconds", "an empty tank")
 	assert.NotContains(t, said(t, ask(s, "GET", "/tanks/FV3", "").Body.String()), "can collapse a closed tank")
 	assert.Contains(t, said(t, ask(s, "GET", "/alarms/over", "").Body.String()), about(detect.OverPressure).Safety)
+	for path, alarm := range map[string]detect.Alarm{"/tanks/FV3": detect.Refermentation, "/tanks/FV5": detect.OverPressure, "/alarms": detect.OverPressure} {
+		assert.Contains(t, said(t, ask(s, "GET", path, "").Body.String()), about(alarm).Safety, "%s, answered or not", path)
+	}
 	hops, _ := detect.LookupEvent("dry-hop")
 	require.NotEmpty(t, hops.Caution)
 	assert.Contains(t, said(t, ask(s, "GET", "/tanks/FV3/log?event=dry-hop", "").Body.String()), hops.Caution+" Local codes and licensed people decide.")
