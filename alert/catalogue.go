@@ -40,7 +40,8 @@ const (
 	cautionOverPressure = "Loosen no clamp, no manway. Keep clear of the relief outlet and never plug or re-set it: " +
 		"above its setting and still rising it may be blocked. " + cautionCO2
 
-	cautionVacuum = "Stop cooling and stop drawing beer. Let CO2 in or open the top vent; take nothing from the bottom. " +
+	cautionVacuum = "Stop cooling and stop drawing beer. Let CO2 in slowly by a regulator or open the top vent, only from where you " +
+		"are clear of the tank; take nothing from the bottom. A tank that buckles: leave it, keep people away. " +
 		"A closed tank can collapse faster than any probe tells. " + cautionCO2
 
 	cautionFreezing = "Ice can block outlets, vents and the vacuum breaker. Keep to the tank maker's limits and site rules."
@@ -118,7 +119,7 @@ var catalogue = []Definition{
 		OffDelay:  10 * time.Minute, // as for the drift of one tank
 		Title:     "tanks are warming together",
 		Meaning:   "Two or more tanks left their setpoint within an hour: that is the cooling plant, not a valve.",
-		LookFirst: "Is the chiller running, is glycol cold, is its pump on? Then move what can be moved, the first tank of the list first.",
+		LookFirst: "Is the chiller running, is glycol cold, is its pump on? The first tank of the list has the least time.",
 	},
 	{
 		Alarm: detect.OverPressure, Priority: detect.Critical, Scope: Vessel,
