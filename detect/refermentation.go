@@ -23,6 +23,7 @@ const (
 	fallLeast     = 0.06 // degP, below which no score convinces
 	unsettled     = 24 * time.Hour
 	borneOutScore = 3.0  // nats
+	modelDoubt    = 1.5  // nats
 	doubtedShare  = 0.25 // of a float's fall: a gauge that shows less does not bear it out
 	doubted       = 10.0 // nats more, and
 	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
@@ -38,9 +39,10 @@ const (
 // scoreNeeded is the log-likelihood ratio at which one float convinces. A
 // score of s comes up by chance about as often as exp(-s) per independent look
 // (Lai, IEEE Trans. Inf. Theory 44 (1998) 2917-2929); an hourly look is taken
-// as independent, which errs to the safe side.
+// as independent, which errs to the safe side, and some nats are put on top for
+// what the model does not hold: hops that settle twice, floats that wander.
 func (t *Tank) scoreNeeded() float64 {
-	return math.Log(hoursPerYear / t.settings.FalseCallsPerTankYear)
+	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + modelDoubt
 }
 
 // floatNeeded is that score for a float, and more while hops settle on it.
