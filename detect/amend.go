@@ -14,7 +14,7 @@ type acts struct {
 }
 
 const (
-	actsKept   = 400             // of one batch; a cellar that logs more loses the oldest
+	actsKept   = 400             // of one batch; of older ones only what they said of the tank
 	lateAfter  = 5 * time.Minute // from the act to its line: written after the fact
 	nearOnset  = 3 * time.Hour   // of an act to what it explains
 	beforehand = time.Hour       // by which a late line may be off
@@ -37,12 +37,19 @@ func (t *Tank) forget() {
 	}
 	oldest := a.Lines[0]
 	if slices.ContainsFunc(InForce(a.Lines), func(e Event) bool { return e.Name == oldest.Name && e.Time.Equal(oldest.Time) }) {
-		shadow := NewTank(t.name, t.settings)
-		shadow.state.Book = a.Opening
-		shadow.record(oldest)
-		a.Opening = shadow.state.Book
+		a.Opening = t.written(oldest)
 	}
 	a.Lines = slices.Delete(a.Lines, 0, 1)
+}
+
+// written is the book that such lines make of what the first of those kept found.
+func (t *Tank) written(lines ...Event) book {
+	shadow := NewTank(t.name, t.settings)
+	shadow.state.Book = t.state.Acts.Opening
+	for _, act := range lines {
+		shadow.record(act)
+	}
+	return shadow.state.Book
 }
 
 // behind tells whether something was logged already that was done after this.
@@ -56,14 +63,9 @@ func (a *acts) behind(e Event) bool {
 // with the log as its reason.
 func (t *Tank) amend(e Event) []Finding {
 	was := t.state.Book
-	shadow := NewTank(t.name, t.settings)
-	shadow.state.Book = t.state.Acts.Opening
 	inForce := InForce(t.state.Acts.Lines)
 	slices.SortStableFunc(inForce, func(a, b Event) int { return a.Time.Compare(b.Time) })
-	for _, act := range inForce {
-		shadow.record(act)
-	}
-	t.state.Book = shadow.state.Book
+	t.state.Book = t.written(inForce...)
 	if e.Name == "probe" {
 		t.moveProbe(e)
 	}

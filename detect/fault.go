@@ -32,7 +32,7 @@ const (
 	unknownDigit  = 1.0 // kPa, of a gauge that never changed
 	wildMore      = 10  // of the newest readings stood alone: a fault
 	wildOver      = 2   // or fewer: sound again
-	absoluteZero  = -273.15
+	absoluteZero  = -zeroCelsius
 )
 
 // faulty tells whether a probe stands still that should move: then it is no

@@ -36,7 +36,8 @@ const (
 	hoursPerYear  = 24 * 365.25
 )
 
-// scoreNeeded is the log-likelihood ratio at which one float convinces. A
+// scoreNeeded is the log-likelihood ratio at which a witness convinces where
+// nothing speaks for more (floatNeeded, gaugeNeeded). A
 // score of s comes up by chance about as often as exp(-s) per independent look
 // (Lai, IEEE Trans. Inf. Theory 44 (1998) 2917-2929); an hourly look is taken
 // as independent, which errs to the safe side, and some nats are put on top for
