@@ -251,7 +251,8 @@ func (p *eventParser) text(name string, v any, longest int) string {
 		p.fault(ReasonBadField, "%s: %s is longer than %d characters: shorten it", p.kind.Name, name, longest)
 		return ""
 	}
-	return strings.Map(printable, strings.ToValidUTF8(text, "\uFFFD"))
+	// What cannot be shown becomes a space, so the edges are trimmed after it too.
+	return strings.TrimSpace(strings.Map(printable, strings.ToValidUTF8(text, "\uFFFD")))
 }
 
 // printable keeps a text from playing tricks on the terminal that shows it.

@@ -245,7 +245,8 @@ func TestNearest(t *testing.T) {
 // survives being written and read.
 func FuzzParseEvent(f *testing.F) {
 	for _, seed := range []string{`{"event":"crash","setpoint":"58 degF"}`, `{"event":"gas","hold":"off","note":"x"}`, `{"event":"probe","id":"hyd-1","probe":"p","state":"in"}`,
-		`{"event":"temperature","value":57.9,"unit":"degF"}`, `{"event":"dry-hop","mass":1e308}`, `{"event":"note","text":"\u2028é","id":"7","by":3}`, `{"event":"work","for":"1h30m"}`, `{"event":"work","for":"1 min"}`} {
+		`{"event":"temperature","value":57.9,"unit":"degF"}`, `{"event":"dry-hop","mass":1e308}`, `{"event":"note","text":"\u2028é","id":"7","by":3}`, `{"event":"work","for":"1h30m"}`, `{"event":"work","for":"1 min"}`,
+		`{"event":"note","note":"\u00000\u007f"}`, `{"event":"note","note":"\u0000"}`} {
 		f.Add([]byte(seed))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {

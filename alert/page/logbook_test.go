@@ -82,7 +82,7 @@ func TestADiskThatFailsIsNoSuccess(t *testing.T) {
 func FuzzWriteLog(f *testing.F) {
 	for _, seed := range []string{
 		`{"event":"crash","setpoint":"14.4 degC"}`, `{"event":"dry-hop","mass":{"value":9,"unit":"kg"},"id":"a"}`, `{"event":"probe","probe":"h","state":"in"}`,
-		`{"event":"note","note":"\u0000<b>"}`, `[]`, `null`, ``, `{"event":{}}`, `{"time":1e400}`, `{"event":"vent","pressure":"NaN kPa"}`,
+		`{"event":"note","note":"\u0000<b>"}`, `{"event":"note","note":"\u0000"}`, `[]`, `null`, ``, `{"event":{}}`, `{"time":1e400}`, `{"event":"vent","pressure":"NaN kPa"}`,
 	} {
 		f.Add(seed)
 	}
