@@ -42,12 +42,25 @@ const (
 
 	cautionVacuum = "Stop cooling and stop drawing beer. Let CO2 in slowly by a regulator or open the top vent, only from where you " +
 		"are clear of the tank; take nothing from the bottom. A tank that buckles: leave it, keep people away. " +
-		"A closed tank can collapse faster than any probe tells. " + cautionCO2
+		"Caustic with CO2, or hot and then cold, can collapse a closed tank in seconds: faster than any probe tells. " + cautionCO2
 
-	cautionFreezing = "Ice can block outlets, vents and the vacuum breaker. Keep to the tank maker's limits and site rules."
+	cautionFreezing = "Ice can block outlets, vents and the vacuum breaker. " + cautionGlycol +
+		" Keep to the tank maker's limits and site rules."
 
-	cautionPackages = "Cans, bottles and kegs of beer that is not done can burst: keep suspect ones cold and shielded, " +
-		"do not handle them warm. The package maker's rating and local law decide."
+	cautionGlycol = "Glycol makes beer unfit to drink: where level or gravity has risen and nothing explains it, do not sell it."
+
+	cautionDrift = "Closed beer that warms gives off CO2 and its head pressure rises, to the relief setting and past it where the " +
+		"valve is blocked. Read the gauge from where you are clear of the relief outlet; loosen no clamp, no manway. Closed beer " +
+		"that cools can pull its tank below atmosphere. The relief valve and the vacuum breaker protect people, spile does not. " +
+		cautionCO2
+
+	cautionCooling = "A chiller's refrigerant and its wiring are for people licensed for them. " + cautionDrift
+
+	cautionHops = "What falls into carbonated beer can make it erupt. Open no port to look: bring the tank to zero at the tank and " +
+		"prove it there. The CO2 let out stays in the room: meter first, do not go alone. Site rules and local code come first."
+
+	cautionPackages = "Cans, bottles and kegs of beer that is not done can burst: leave suspect ones where they are, cold and shielded, " +
+		"and let nobody handle them warm or without gloves and eye protection. The package maker's rating and local law decide."
 )
 
 // The same in one breath: what a person must not forget on the way to the tank.
@@ -56,7 +69,11 @@ const (
 	briefOverPressure = "Loosen no clamp or manway, keep clear of relief and never plug it; still rising, it may be blocked. " + briefCO2
 	briefVacuum       = "Stop cooling and pumping, let CO2 in or open the top vent; draw nothing from the bottom. " + briefCO2
 	briefFreezing     = "Ice can block outlets, vents and the vacuum breaker."
-	briefPackages     = "Cans of it can burst: keep them cold and shielded, do not handle them warm."
+	briefCooling      = "Closed beer that warms builds pressure: read its gauge, keep clear of relief, loosen no clamp or manway. " + briefCO2
+	briefDrift        = "Closed, it gains pressure as it warms and can be pulled flat as it cools: read its gauge, keep clear of relief, " +
+		"loosen no clamp or manway. " + briefCO2
+	briefHops     = "What falls into carbonated beer can make it erupt: open no port to look. " + briefCO2
+	briefPackages = "Cans of it can burst: keep them cold and shielded, touch none without gloves and eye protection, none warm."
 )
 
 // catalogue is every alarm, parents before those they silence. Priorities are the project's defaults; the delays are
@@ -120,6 +137,7 @@ var catalogue = []Definition{
 		Title:     "tanks are warming together",
 		Meaning:   "Two or more tanks left their setpoint within an hour: that is the cooling plant, not a valve.",
 		LookFirst: "Is the chiller running, is glycol cold, is its pump on? The first tank of the list has the least time.",
+		Safety:    cautionCooling, Caution: briefCooling,
 	},
 	{
 		Alarm: detect.OverPressure, Priority: detect.Critical, Scope: Vessel,
@@ -152,6 +170,7 @@ var catalogue = []Definition{
 		Title:        "beer is off its crash setpoint",
 		Meaning:      "Beer is warmer or colder than its crash setpoint allows, is on its way there, or cooling has stalled.",
 		LookFirst:    "Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
+		Safety:       cautionDrift + " " + cautionGlycol, Caution: briefDrift,
 	},
 	{
 		Alarm: detect.PressureRise, Priority: detect.High, Scope: Batch,
@@ -197,6 +216,7 @@ var catalogue = []Definition{
 		Title:     "hops in?",
 		Meaning:   "A float jumped and the tank was opened, as by a dry-hop, and the log has none. The watch goes on as it was.",
 		LookFirst: "Log the dry-hop with its time, so that what hops do is allowed for. Was it something else? Then let it be.",
+		Safety:    cautionHops, Caution: briefHops,
 	},
 	{
 		Alarm: detect.ProbeFault, Priority: detect.Medium, Scope: Batch,

@@ -47,19 +47,23 @@ func TestCatalogueIsFitToBeRead(t *testing.T) {
 
 func TestCautionsStandWherePeopleCanBeHurt(t *testing.T) {
 	for alarm, words := range map[detect.Alarm][]string{
-		detect.Refermentation: {"CO2", "alone", "burst", "local"},
+		detect.Refermentation: {"CO2", "alone", "burst", "gloves", "eye protection", "local"},
 		detect.PressureRise:   {"CO2", "alone", "local code"},
 		detect.Leak:           {"CO2", "alone", "local code"},
 		detect.OverPressure:   {"clamp", "manway", "relief", "plug", "blocked", "CO2", "local code"},
-		detect.Vacuum:         {"Stop cooling", "CO2 in", "top vent", "bottom", "collapse", "local code"},
-		detect.FreezeRisk:     {"Ice", "vacuum breaker"},
-		detect.NotFinished:    {"burst", "rating", "local law"},
+		detect.Vacuum:         {"Stop cooling", "CO2 in", "top vent", "bottom", "Caustic", "collapse", "local code"},
+		detect.FreezeRisk:     {"Ice", "vacuum breaker", "Glycol", "do not sell"},
+		detect.CrashDrift:     {"warms", "pressure rises", "clear of the relief", "manway", "spile does not", "Glycol", "local code"},
+		CoolingPlant:          {"licensed", "warms", "pressure rises", "clear of the relief", "manway", "spile does not", "local code"},
+		detect.NotFinished:    {"burst", "gloves", "eye protection", "cold", "rating", "local law"},
+		detect.HopCharge:      {"erupt", "zero at the tank", "local code"},
 	} {
 		d, ok := Define(alarm)
 		require.True(t, ok)
 		for _, word := range words {
 			assert.Contains(t, d.Safety, word, alarm)
 		}
+		assert.NotEmpty(t, d.Caution, "%s: the message says it too", alarm)
 	}
 }
 

@@ -87,6 +87,8 @@ func TestTanksThatWarmTogetherAreOneIncident(t *testing.T) {
 		"Cellar: cooling: FV2, FV3 are warming, since 01:00",
 		"FV3 5.6 degC, 0.6 degC past its limit; FV2 5.1 degC, 0.1 degC past its limit",
 		"Is the chiller running, is glycol cold, is its pump on? The first tank of the list has the least time.",
+		"Closed beer that warms builds pressure: read its gauge, keep clear of relief, loosen no clamp or manway. " +
+			"CO2 may fill the room: meter first, do not go alone.",
 	}, strings.Split(Words{}.Text(s.Notices()[0].Message), "\n"))
 
 	s.read("03:00", "FV4", 5.2)

@@ -122,6 +122,8 @@ func TestTextFitsALockScreen(t *testing.T) {
 	over.Alarm, over.Priority = detect.OverPressure, detect.Critical
 	drift := refermenting()
 	drift.Alarm = detect.CrashDrift
+	const briefDrift = "Closed, it gains pressure as it warms and can be pulled flat as it cools: read its gauge, " +
+		"keep clear of relief, loosen no clamp or manway. CO2 may fill the room: meter first, do not go alone."
 	for _, row := range []struct {
 		m    Message
 		want []string
@@ -130,7 +132,7 @@ func TestTextFitsALockScreen(t *testing.T) {
 			"FV3: beer is fermenting again (hop creep?), since 01:15",
 			"ferments about 1.0 points (0.7 to 1.3) a day",
 			"Read the gauge at the tank, sample for gravity and diacetyl, and hold back what was already packaged from it.",
-			"CO2 may fill the room: meter first, do not go alone. Cans of it can burst: keep them cold and shielded, do not handle them warm.",
+			"CO2 may fill the room: meter first, do not go alone. Cans of it can burst: keep them cold and shielded, touch none without gloves and eye protection, none warm.",
 		}},
 		{Message{Transition: over}, []string{
 			"FV3 (critical): head pressure is at or nearing the relief setting, since 01:15",
@@ -143,11 +145,13 @@ func TestTextFitsALockScreen(t *testing.T) {
 			"FV3: call 3: beer is warmer than its setpoint, since 01:15",
 			"beer 58.3 degF, setpoint 57.9 degF",
 			"Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
+			briefDrift,
 		}},
 		{Message{Transition: drift, Unanswered: "phone"}, []string{
 			"FV3: phone did not answer: beer is warmer than its setpoint, since 01:15",
 			"beer 58.3 degF, setpoint 57.9 degF",
 			"Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
+			briefDrift,
 		}},
 	} {
 		assert.Equal(t, row.want, strings.Split(cellarWords().Text(row.m), "\n"))

@@ -79,6 +79,33 @@ func TestEveryEventOfTheLog(t *testing.T) {
 	}
 }
 
+// TestTheLogCautionsWhereSomebodyCanBeHurt holds every deed at a tank to its words of caution, by what can go wrong.
+func TestTheLogCautionsWhereSomebodyCanBeHurt(t *testing.T) {
+	cautious := map[string][]string{
+		"pitch": {"CO2", "alone", "relief"}, "rest": {"warms", "relief valve"}, "crash": {"pulled flat", "vacuum breaker"},
+		"yeast-off": {"eyes and hands", "CO2", "slowly", "pulled flat"}, "hops-off": {"eyes and hands", "CO2", "slowly", "pulled flat"},
+		"dry-hop": {"erupt", "prove it"}, "add": {"erupt", "prove it"}, "probe": {"erupt", "prove it"},
+		"seal": {"relief valve", "plate", "no relief valve"}, "vent": {"slowly", "foam", "CO2", "alone", "no relief valve"},
+		"gas": {"CO2", "alone"}, "rouse": {"foam", "gauge", "CO2"}, "sample": {"slowly", "eyes and hands"},
+		"transfer": {"pulled flat"}, "package": {"burst", "eyes and hands", "rating", "local law"},
+		"empty": {"pulled flat", "Caustic", "collapse"},
+	}
+	words := map[string]bool{ // said or measured: nobody opens anything for them
+		"vdk": true, "forced": true, "work": true, "tell": true, "note": true, "strike": true,
+		"gravity": true, "temperature": true, "pressure": true, "co2": true,
+	}
+	for _, kind := range detect.Logbook() {
+		if words[kind.Name] {
+			assert.Empty(t, kind.Caution, kind.Name)
+			continue
+		}
+		require.Contains(t, cautious, kind.Name, "what can go wrong with it?")
+		for _, word := range cautious[kind.Name] {
+			assert.Contains(t, kind.Caution, word, kind.Name)
+		}
+	}
+}
+
 func TestFaultsOfTheLogNameTheMend(t *testing.T) {
 	for text, want := range map[string][2]string{
 		`{"event":"crash","setpoint":58}`:                         {detect.ReasonOutOfRange, "crash setpoint=58: 58 degC? write 58degF"},

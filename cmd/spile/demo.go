@@ -77,6 +77,8 @@ func (c *demoCommand) prepare(start time.Time, s *streams) (*demo, daemon.Option
 		teller: teller{out: &turns{to: s.out}},
 		cellar: cellarsim.Demo(start, c.Seed),
 		clock:  newSimulatedClock(start, c.Speed),
+
+		cautioned: map[string]bool{},
 	}
 	return show, daemon.Options{
 		Site: "demo", Notice: demoNotice, Version: version(), Clock: show.clock.now, Told: show.teller.tell,
@@ -91,6 +93,8 @@ type demo struct {
 	cellar *cellarsim.Cellar
 	daemon *daemon.Daemon
 	clock  *simulatedClock
+
+	cautioned map[string]bool // which cautions were printed
 }
 
 // simulatedClock is the daemon's clock in the simulated cellar. It follows the
@@ -201,19 +205,26 @@ func (d *demo) publish(client mqtt.Client, m cellarsim.Message) error {
 		return fmt.Errorf("publish on %s: %w", m.Topic, errors.Join(t.Error(), errIfSlow(t)))
 	}
 	if strings.HasSuffix(m.Topic, "/log") {
-		d.teller.say(m.Arrived, "  ", "log  "+d.echo(m))
+		d.teller.say(m.Arrived, "  ", d.logged(m)...)
 	}
 	return nil
 }
 
-// echo says in words what a message of the cellar log holds.
-func (d *demo) echo(m cellarsim.Message) string {
+// logged says in words what a message of the cellar log holds, and below it the caution that spile log would print. What
+// was done before the demo began needs each caution once.
+func (d *demo) logged(m cellarsim.Message) []string {
 	tank := strings.Split(m.Topic, "/")[1]
 	e, err := parseLogLine(tank, m.Payload, m.Arrived)
 	if err != nil {
-		return err.Error()
+		return []string{"log  " + err.Error()}
 	}
-	return e.Echo()
+	lines := []string{"log  " + e.Echo()}
+	kind, _ := detect.LookupEvent(e.Name)
+	if kind.Caution == "" || e.Time.Before(d.clock.start) && d.cautioned[kind.Caution] {
+		return lines
+	}
+	d.cautioned[kind.Caution] = true
+	return append(lines, kind.Caution)
 }
 
 // glance is the cellar in one line.

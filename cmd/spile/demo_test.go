@@ -15,6 +15,8 @@ import (
 
 	"spile/alert"
 	"spile/cmd/daemon"
+	"spile/detect"
+	"spile/detect/cellarsim"
 )
 
 // line is a step of an alarm in one line, for a comparison that can be read.
@@ -70,6 +72,38 @@ func TestTheDemoTellsItsStoryAndReplaysTheSame(t *testing.T) {
 	}
 	assert.NotContains(t, story, "FV2", "the quiet tank stays quiet")
 	assert.NotContains(t, story, "FV4 refermentation", "gas left on is no yeast")
+}
+
+// TestTheDemoCautionsAsTheLogDoes looks at what a brewer may imitate: each deed of these days stands above its caution,
+// and no hops go into beer that was not bled for most of a day.
+func TestTheDemoCautionsAsTheLogDoes(t *testing.T) {
+	c := demoCommand{Speed: 1800, Seed: 1, HTTP: "127.0.0.1:0"}
+	start := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+	show, _ := c.prepare(start, &streams{out: io.Discard, err: io.Discard})
+	printed, vented, hopped := map[string]bool{}, map[string]time.Time{}, 0
+	require.NoError(t, show.cellar.Run(start.Add(cellarsim.DemoLength), func(m cellarsim.Message) error {
+		if !strings.HasSuffix(m.Topic, "/log") {
+			return nil
+		}
+		e, err := parseLogLine(strings.Split(m.Topic, "/")[1], m.Payload, m.Arrived)
+		require.NoError(t, err)
+		kind, _ := detect.LookupEvent(e.Name)
+		said := show.logged(m)
+		printed[kind.Caution] = printed[kind.Caution] || len(said) > 1
+		if kind.Caution != "" && !e.Time.Before(start) {
+			assert.Equal(t, kind.Caution, said[len(said)-1], said[0])
+		}
+		assert.True(t, kind.Caution == "" || printed[kind.Caution], "said before or now: %s", said[0])
+		switch e.Name {
+		case "vent":
+			vented[e.Tank] = e.Time
+		case "dry-hop":
+			hopped++
+			assert.GreaterOrEqual(t, e.Time.Sub(vented[e.Tank]), 12*time.Hour, e.Tank)
+		}
+		return nil
+	}))
+	assert.Equal(t, 2, hopped)
 }
 
 func TestTheDemoRefusesASpeedThatCannotBe(t *testing.T) {

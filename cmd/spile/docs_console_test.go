@@ -197,7 +197,7 @@ func TestTheDemosExcerptIsTrue(t *testing.T) {
 	var heard bytes.Buffer
 	require.NoError(t, show.cellar.Run(start.Add(cellarsim.DemoLength), func(m cellarsim.Message) error {
 		if strings.HasSuffix(m.Topic, "/log") {
-			show.teller.say(m.Arrived, "  ", "log  "+show.echo(m))
+			show.teller.say(m.Arrived, "  ", show.logged(m)...)
 		}
 		line, err := json.Marshal(map[string]any{"time": m.Arrived, "topic": m.Topic, "payload": json.RawMessage(m.Payload)})
 		heard.Write(append(line, '\n'))

@@ -13,7 +13,7 @@ const (
 	cautionHops  = "Hops into carbonated beer can erupt. Bring the tank to zero at the tank and prove it there: spile's figure is no " +
 		"proof. What is let out is CO2 and stays in the room: meter first, do not go alone."
 	cautionPackage = "Beer that still ferments can burst its package. The maker's rating and local law decide, not spile. " +
-		"Suspect packages: cold, shielded, never handled warm."
+		"Suspect packages: cold, shielded, never handled warm, nor without gloves and eye protection."
 )
 
 // holdPoints judges all three for the story's end; of an empty tank nobody asks.

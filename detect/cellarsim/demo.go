@@ -1,12 +1,18 @@
 package cellarsim
 
 import (
+	"math"
 	"math/rand/v2"
 	"time"
+
+	"spile/detect/beer"
 )
 
 // DemoLength is how much of its time the cellar of Demo is made for.
 const DemoLength = 60 * time.Hour
+
+// demoAirKPa is the air's mean pressure over the demo's cellar, kPa absolute.
+const demoAirKPa = 101.6
 
 // Demo is an invented cellar of four tanks, some days in its life:
 //
@@ -18,7 +24,7 @@ func Demo(start time.Time, seed uint64) *Cellar {
 	plan := Plan{
 		Start:   start,
 		Tanks:   []Tank{wakingTank(), quietTank(), warmingTank(), creepingGasTank()},
-		Weather: Weather{MeanKPa: 101.6, Sigma: 0.7},
+		Weather: Weather{MeanKPa: demoAirKPa, Sigma: 0.7},
 	}
 	c, err := New(plan, rand.New(rand.NewPCG(seed, seed)))
 	if err != nil {
@@ -51,10 +57,23 @@ func history(t Tank, beerName string) []Act {
 	}
 }
 
-// dryHop is how a brewer doses: blown down, hopped, purged, closed again.
+// bledFor is how long a tank of the demo stands open before its hops: hops into beer that still holds its CO2 erupt.
+const bledFor = 20 * time.Hour
+
+// bled is a tank that was blown down some time ago and stands open since: most of what kept it at a gauge pressure has
+// left its beer.
+func bled(t Tank, gaugeKPa float64, ago time.Duration) Tank {
+	rest := gaugeKPa * math.Exp(-float64(ago)/float64(usualExchangeLag))
+	t.GaugeKPa, t.Open = 0, true
+	t.DissolvedGramsPerLiter = beer.Henry(t.Celsius) * (demoAirKPa + rest)
+	return t
+}
+
+// dryHop is how a careful brewer doses: blown down the day before, seen to stand at zero, hopped, purged, closed again.
 func dryHop(at time.Duration, grams float64, lot string, air float64) []Act {
 	return []Act{
-		{At: at - 10*time.Minute, Do: Vent{}},
+		{At: at - bledFor, Do: Vent{}},
+		{At: at - 10*time.Minute, Do: Line{Event: "note", Words: map[string]string{"note": "stands at zero, proved at the tank"}}},
 		{At: at, Do: Hop{Grams: grams, Lot: lot, Leach: 0.03}},
 		{At: at + 6*time.Minute, Do: Seal{Air: air}},
 	}
@@ -63,6 +82,7 @@ func dryHop(at time.Duration, grams float64, lot string, air float64) []Act {
 // wakingTank is FV1: refermentation after a dry-hop.
 func wakingTank() Tank {
 	t := Unitank("FV1")
+	t = bled(t, t.GaugeKPa, bledFor-hours(3))
 	gauge := HeadGauge("head-1")
 	gauge.Shape = BareNumber
 	t.Probes = []Probe{at(Hydrometer("hyd-1"), 2*time.Minute), at(Thermowell("well-1"), time.Minute), gauge}
@@ -74,7 +94,8 @@ func wakingTank() Tank {
 // quietTank is FV2: hopped the same day, handled, and well.
 func quietTank() Tank {
 	t := Unitank("FV2")
-	t.OriginalPlato, t.ExtractPlato, t.GaugeKPa = 12.4, 2.7, 78
+	t.OriginalPlato, t.ExtractPlato = 12.4, 2.7
+	t = bled(t, 78, bledFor-hours(4))
 	t.Cooling.RoomLag, t.Cooling.JacketLag = hours(36), hours(13)
 	gauge := at(HeadGauge("head-2"), 30*time.Second)
 	gauge.Shape, gauge.Pressure.Offset = BareNumber, -0.3

@@ -36,10 +36,10 @@ func TestDemoTellsItsFourStories(t *testing.T) {
 		fv1 := all["FV1"]
 		assert.Zero(t, atHour(fv1, 21.9).RatePlatoPerDay)
 		assert.InDelta(t, 0.5, atHour(fv1, 38).RatePlatoPerDay, 0.05)
-		assert.InDelta(t, 0, atHour(fv1, 3).GaugeKPa, 0.1, "blown down for the hops")
+		assert.InDelta(t, 0, atHour(fv1, 3).GaugeKPa, 0.1, "blown down the day before the hops")
 		rested := atHour(fv1, 21).GaugeKPa
-		assert.Greater(t, rested, 55.0, "most of the pressure comes back")
-		assert.Less(t, rested, 75.0)
+		assert.Greater(t, rested, 4.0, "some pressure comes back")
+		assert.Less(t, rested, 12.0, "most of the CO2 was let out before the hops: they erupt otherwise")
 		assert.Greater(t, atHour(fv1, 60).GaugeKPa, rested+60)
 		assert.Less(t, atHour(fv1, 60).GaugeKPa, 180.0, "under nine tenths of its relief")
 	})
@@ -93,8 +93,8 @@ func TestDemoSpeaksSeveralShapes(t *testing.T) {
 	}
 	assert.Len(t, first, 3)
 	background := []string{"pitch", "gravity", "gravity", "gravity", "vdk", "crash", "yeast-off"}
-	assert.Equal(t, append(background[:7:7], "vent", "dry-hop", "seal"), logs["cellar/FV1/log"])
-	assert.Equal(t, append(background[:7:7], "vent", "dry-hop", "seal", "sample", "gas"), logs["cellar/FV2/log"])
+	assert.Equal(t, append(background[:7:7], "vent", "note", "dry-hop", "seal"), logs["cellar/FV1/log"])
+	assert.Equal(t, append(background[:7:7], "vent", "note", "dry-hop", "seal", "sample", "gas"), logs["cellar/FV2/log"])
 	assert.Equal(t, background, logs["cellar/FV3/log"])
 	assert.Equal(t, append(background[:len(background):len(background)], "gas"), logs["cellar/FV4/log"])
 }

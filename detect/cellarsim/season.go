@@ -12,7 +12,8 @@ const SeasonLength = 21*24*time.Hour + 2*time.Hour
 //
 //	day 0.0   pitched; a spunding valve on day 3.2
 //	day 7.6   a forced diacetyl test is passed, and the beer sent to 14 degC
-//	day 9.3   blown down, hopped cold, closed
+//	day 8.8   yeast dumped, blown down
+//	day 9.3   hopped cold, closed
 //	day 10.4  yeast wakes and takes half a degP more; a forced diacetyl test fails on day 12.8
 //	day 16.4  the test is passed, CO2 left on, and the beer sent to 2 degC
 //	day 20.4  CO2 is measured by hand
@@ -42,7 +43,7 @@ func seasonTank() Tank {
 		vdk(7.6, "pass"),
 		{At: days(7.8), Do: Crash{Celsius: 14, Over: hours(10)}},
 		{At: days(8.8), Do: Dump{Liters: 40}},
-		{At: days(9.3), Do: Vent{}},
+		{At: days(8.8) + time.Hour, Do: Vent{}},
 		{At: days(9.3) + 20*time.Minute, Do: Hop{Grams: 16000, Lot: "K-31", Leach: 0.03}},
 		{At: days(9.3) + 30*time.Minute, Do: Seal{Air: 0.02}},
 		{At: days(10.4), Do: Creep{Plato: 0.5, Ramp: hours(14), Decay: hours(16)}},
