@@ -214,3 +214,44 @@ func TestOfItsOwnMachineItTellsWhoeverSpeaks(t *testing.T) {
 	second.note(second.Advance(at("01:25")))
 	assert.Empty(t, second.rings(), "but of the cellar it is silent")
 }
+
+// Whatever comes as a handover: no panic, no tank that cannot be one, and what is kept of it can be read again.
+func FuzzAdopt(f *testing.F) {
+	o := Options{Site: "north-quay", Policy: Policy{Webhooks: []Webhook{
+		{Name: "phone", Priority: detect.High, Repeat: time.Minute, Then: "office", After: time.Minute}, {Name: "office"},
+	}}}
+	other := newScene(o)
+	other.find("01:00", "FV3", detect.Vacuum, detect.Critical)
+	other.find("01:01", "FV4", detect.Refermentation, detect.High)
+	_, err := other.Acknowledge(other.ids()[0], "Ines", "", at("01:05"))
+	require.NoError(f, err)
+	whole, err := json.Marshal(other.Handover())
+	require.NoError(f, err)
+	for _, seed := range []string{string(whole), `{}`, `null`, `{"alarms":[{}]}`, `{"alarms":[{"tank":"FV3","alarm":"vacuum","to":"acknowledged","id":"x","parties":{"phone":null}}]}`,
+		`{"lines":{"phone":null,"nobody":{}}}`, `{"alarms":[{"tank":"FV3","alarm":"vacuum","to":"shelved","until":"9999-12-31T00:00:00Z"}]}`,
+		`{"alarms":[{"tank":"\u0000/..","alarm":"nothing"},{"alarm":"link-lost","id":"y"}]}`} {
+		f.Add([]byte(seed))
+	}
+	f.Fuzz(func(t *testing.T, body []byte) {
+		var h Handover
+		if json.Unmarshal(body, &h) != nil {
+			return
+		}
+		s := newScene(o)
+		s.note(s.Speak(false, midnight))
+		s.find("01:00:30", "FV3", detect.Vacuum, detect.Critical)
+		s.note(s.Adopt(h, at("01:06")))
+		s.find("01:07", "FV4", detect.Refermentation, detect.High)
+		s.note(s.Adopt(h, at("01:08")))
+		s.note(s.Speak(true, at("01:10")))
+		s.note(s.Advance(at("02:10")))
+		for _, tank := range s.View().Tanks {
+			require.True(t, detect.ValidName(tank.Tank), "%q", tank.Tank)
+		}
+		kept, err := s.Snapshot()
+		if err != nil {
+			return // such as a year that JSON cannot write
+		}
+		require.NoError(t, newWatch(o, newScripted).Restore(kept))
+	})
+}

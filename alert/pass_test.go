@@ -67,3 +67,16 @@ func TestAPassFitsNoOtherIncident(t *testing.T) {
 		require.Equal(t, a == b, links.Good(b, pass, at))
 	})
 }
+
+// No pass is good but one that these links made for this incident, whatever is sent for one.
+func FuzzPass(f *testing.F) {
+	links := cellarLinks("t0ken")
+	pass := passOf(f, links.Acknowledge("abcd", midnight))
+	for _, seed := range []string{pass, "", ".", pass + ".", "+" + pass, " " + pass, pass[:10], "9999999999" + pass[10:], "-1.AAAA", "9223372036854775808.x", "1e9.\x00"} {
+		f.Add("abcd", seed)
+		f.Add("abcd until 1", seed)
+	}
+	f.Fuzz(func(t *testing.T, incident, sent string) {
+		require.Equal(t, incident == "abcd" && sent == pass, links.Good(incident, sent, midnight))
+	})
+}

@@ -58,7 +58,7 @@ func (s *Standby) hear(ctx context.Context, topic string, payload []byte, retain
 	switch topic {
 	case s.topics.lease:
 		var l Lease
-		if err = json.Unmarshal(payload, &l); err == nil && l.valid() {
+		if err = json.Unmarshal(payload, &l); err == nil {
 			before := s.machine.lease
 			s.machine.see(l)
 			s.owed = s.owed || s.machine.lease != before && l.Holder != s.options.Role
@@ -86,9 +86,6 @@ func (s *Standby) hear(ctx context.Context, topic string, payload []byte, retain
 		s.log.Warn("what another says of standing by cannot be read", "topic", topic, "problem", err)
 	}
 }
-
-// valid refuses a lease that no spile claims.
-func (l Lease) valid() bool { return l.Number > 0 && (l.Holder == First || l.Holder == Second) }
 
 // presence is a sign of life, or the broker's word that there will be no more.
 type presence struct {

@@ -34,6 +34,15 @@ func (l Lease) beats(other Lease) bool {
 	return l.Holder == First && other.Holder == Second
 }
 
+// highest is the highest number that a claim is taken by: the next one must be a
+// number too, and one that JSON carries whole (RFC 8259, section 6).
+const highest = 1 << 53
+
+// valid refuses a lease that no spile claims.
+func (l Lease) valid() bool {
+	return l.Number > 0 && l.Number < highest && (l.Holder == First || l.Holder == Second)
+}
+
 // yieldWithin is how long the one that claims waits for the other to hand over.
 // Calls under way there have as long to end.
 const yieldWithin = 5 * time.Second
@@ -89,7 +98,7 @@ func (m *machine) lost(at time.Time) {
 
 // see notes a lease that somebody claims.
 func (m *machine) see(l Lease) {
-	if l.beats(m.lease) {
+	if l.valid() && l.beats(m.lease) {
 		m.lease = l
 	}
 }

@@ -154,6 +154,15 @@ func TestWhereNobodyCanKnowBothSpeak(t *testing.T) {
 	assert.False(t, speaks)
 }
 
+func TestALeaseThatNoSpileClaimsCountsForNothing(t *testing.T) {
+	for _, l := range []Lease{{0, First}, {9, "third"}, {highest, Second}, {1<<64 - 1, Second}} {
+		m := newMachine(First, after, sec(0))
+		m.see(Lease{4, Second})
+		m.see(l)
+		assert.Equal(t, Lease{4, Second}, m.lease, "%+v", l)
+	}
+}
+
 func TestOfTwoClaimsOfOneNumberTheFirstsCounts(t *testing.T) {
 	assert.True(t, Lease{3, First}.beats(Lease{3, Second}))
 	assert.False(t, Lease{3, Second}.beats(Lease{3, First}))

@@ -99,7 +99,7 @@ func (e *ear) waitFor(t *testing.T, n int) {
 }
 
 // start runs a broker on a free port for the time of the test.
-func start(t *testing.T, o Options) *Broker {
+func start(t testing.TB, o Options) *Broker {
 	t.Helper()
 	o.Listen = "127.0.0.1:0"
 	if e, ok := o.Intake.(*ear); ok && e.over == nil {

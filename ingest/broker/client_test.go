@@ -58,7 +58,7 @@ func (c *client) hello(id string, change ...func(*packets.Packet)) packets.Packe
 	return c.next(packets.Connack)
 }
 
-func encode(t *testing.T, pk packets.Packet) []byte {
+func encode(t testing.TB, pk packets.Packet) []byte {
 	t.Helper()
 	encoders := map[byte]func(*packets.Packet, *bytes.Buffer) error{
 		packets.Connect: (*packets.Packet).ConnectEncode, packets.Publish: (*packets.Packet).PublishEncode,
