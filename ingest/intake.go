@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
+	"golang.org/x/sync/semaphore"
 
 	"spile/ingest/journal"
 )
@@ -53,7 +54,7 @@ type Failing func(since, at time.Time, err error) *journal.Mark
 //
 // A commit that fails is tried again, the same entries under the same stamps,
 // until it succeeds or Stop is called: nothing is acknowledged meanwhile, the
-// queue fills, Offer blocks, and the messages wait where they came from. Who
+// queue fills, in messages or in bytes, Offer blocks, and the messages wait where they came from. Who
 // waits under a context (Hear, Write) gets an error when that ends; the entry
 // stays in the queue and may yet reach the disk, so sending it again is right:
 // a reading with a time of its own is then a repeat and counts once. A reading
@@ -71,6 +72,7 @@ type Intake struct {
 	admits  *admission
 
 	queue     chan job
+	room      *semaphore.Weighted // bytes of what is in the queue or being committed
 	committed chan struct{}
 	closing   chan struct{} // closed when Stop is called
 	stopped   chan struct{} // closed when the writer has ended
@@ -127,7 +129,7 @@ func newIntake(o IntakeOptions) (*Intake, error) {
 	if o.Queue <= 0 {
 		o.Queue = defaultQueue
 	}
-	in.queue = make(chan job, o.Queue)
+	in.queue, in.room = make(chan job, o.Queue), semaphore.NewWeighted(roomBytes)
 	in.refused = newRefusalLog(in.log)
 	if o.Capture != nil {
 		in.capture = &captureWriter{to: o.Capture}

@@ -10,6 +10,10 @@ import (
 const (
 	batchMessages = 2048   // one transaction holds at most so many messages
 	batchEntries  = 20_000 // and starts no further message beyond so many entries
+
+	// What waits and what is being committed is together no larger: some hundred
+	// of the longest messages, and more of a cellar's than the queue has places.
+	roomBytes = 16 << 20
 )
 
 // job is what waits in the queue: a message from outside, or entries of
@@ -17,6 +21,7 @@ const (
 type job struct {
 	message Message
 	entries []journal.Entry // when set there is no message
+	bytes   int64           // that it takes of the room, until it is done
 	done    func(settled, error)
 }
 
@@ -52,20 +57,52 @@ func (d *door) shut() {
 	d.closed = true
 }
 
-// enqueue waits for room in the queue while ctx lasts and the intake runs.
+// enqueue waits for room, in bytes and in the queue, while ctx lasts and the
+// intake runs.
 func (in *Intake) enqueue(ctx context.Context, j job) error {
 	if !in.door.enter() {
 		return ErrStopped
 	}
 	defer in.door.leave()
+	j.bytes = min(int64(len(j.message.Topic)+len(j.message.Payload)), roomBytes)
+	if err := in.makeRoom(ctx, j.bytes); err != nil {
+		return err
+	}
+	var err error
 	select {
 	case in.queue <- j:
 		return nil
 	case <-in.closing:
-		return ErrStopped
+		err = ErrStopped
 	case <-ctx.Done():
+		err = in.late(ctx)
+	}
+	in.room.Release(j.bytes)
+	return err
+}
+
+// makeRoom waits until so many bytes more may be under way. Who came first is
+// let in first.
+func (in *Intake) makeRoom(ctx context.Context, bytes int64) error {
+	if in.room.TryAcquire(bytes) {
+		return nil
+	}
+	waiting, enough := context.WithCancel(ctx)
+	defer enough()
+	go func() {
+		select {
+		case <-in.closing:
+			enough()
+		case <-waiting.Done():
+		}
+	}()
+	switch err := in.room.Acquire(waiting, bytes); {
+	case err == nil:
+		return nil
+	case ctx.Err() != nil:
 		return in.late(ctx)
 	}
+	return ErrStopped
 }
 
 // take waits for the next job; false when the intake stops and none is left.

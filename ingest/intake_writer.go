@@ -161,6 +161,7 @@ func (in *Intake) write(ctx context.Context, b *batch) {
 		}
 	}
 	for _, p := range b.parts {
+		in.room.Release(p.job.bytes)
 		if err != nil {
 			p.job.done(settled{}, fmt.Errorf("ingest: not on disk: %w", err))
 			continue
