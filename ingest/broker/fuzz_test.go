@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"io"
+	"log/slog"
 	"net"
 	"os"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"time"
 
 	"github.com/mochi-mqtt/server/v2/packets"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"spile/ingest"
@@ -62,6 +64,7 @@ func FuzzConnection(f *testing.F) {
 		f.Add(append(hello(version), 0xc0, 0, 0xe0, 0)) // PINGREQ, DISCONNECT
 		f.Add(append(hello(version), hello(version)...))
 	}
+	f.Add(append(hello(5), cutShort...))
 	f.Add([]byte("GET / HTTP/1.1\r\n\r\n"))
 	f.Add([]byte{0x10, 0xff, 0xff, 0xff, 0x7f})
 	f.Add([]byte{0x30, 0xff, 0xff, 0xff, 0xff, 0xff})
@@ -79,6 +82,25 @@ func FuzzConnection(f *testing.F) {
 		default:
 		}
 	})
+}
+
+// cutShort is a SUBSCRIBE of MQTT 5 that ends behind its filter, where the options should stand.
+var cutShort = []byte{0x82, 6, 0, 9, 0, 0, 1, 'a'}
+
+// A packet on which the library fails ends the connection that it came on, and is told; nobody else notices.
+func TestAPacketThatBreaksTheLibraryEndsItsConnectionAlone(t *testing.T) {
+	var said lockedBuffer
+	b := start(t, Options{Intake: &ear{}, Log: slog.New(slog.NewTextHandler(&said, nil))})
+	other := connect(t, b, "other")
+	for range 3 {
+		c := connect(t, b, "broken", func(pk *packets.Packet) { pk.ProtocolVersion = 5 })
+		c.send(cutShort)
+		c.ends()
+	}
+	other.publish("cellar/FV3/hyd-1", `{"gravity":1.0118}`, 1)
+	other.next(packets.Puback)
+	assert.Equal(t, 3, bytes.Count(said.bytes(), []byte("please report this")), "%s", said.bytes())
+	assert.NotContains(t, string(said.bytes()), "cellar/FV3", "no packet is shown")
 }
 
 // talk sends bytes, and waits until the broker ends the connection.
