@@ -16,9 +16,8 @@ const CoolingPlant detect.Alarm = "cooling-plant"
 
 // How warming is followed (our choice, made for tanks that warm by 0.03 to 0.4 degC an hour uncooled).
 const (
-	coolingTanks  = 2         // warming make it the plant's
-	coolingWindow = time.Hour // within which they began
-	samplePace    = 10 * time.Minute
+	coolingTanks  = 2                // warming make it the plant's
+	coolingWindow = time.Hour        // within which they began
 	samplesKept   = 7                // an hour
 	sampleSpan    = 20 * time.Minute // at least, to tell a rate
 	slowestWarm   = 0.05             // K per hour; below it is noise
@@ -28,15 +27,8 @@ const (
 
 // cooling is what the Watch knows of the cooling plant by its tanks.
 type cooling struct {
-	Samples map[string][]sample `json:"samples,omitempty"` // of beer temperature, by tank
-	Members []string            `json:"members,omitempty"` // of the incident that stands
-}
-
-// sample is a temperature of the beer.
-type sample struct {
-	At      time.Time `json:"at"` // of the reading
-	Probe   string    `json:"probe"`
-	Celsius float64   `json:"celsius"`
+	Samples trail    `json:"samples,omitempty"` // of beer temperature
+	Members []string `json:"members,omitempty"` // of the incident that stands
 }
 
 // warming is a tank on its way, or past, its limit.
@@ -185,11 +177,11 @@ func (w *Watch) warming(tank string, s detect.Status) (warming, bool) {
 		return x, false
 	}
 	first, last := kept[0], kept[len(kept)-1]
-	rate := (last.Celsius - first.Celsius) / last.At.Sub(first.At).Hours()
+	rate := (last.Value - first.Value) / last.At.Sub(first.At).Hours()
 	if last.At.Sub(first.At) < sampleSpan || rate < slowestWarm {
 		return x, false
 	}
-	ahead := hours(min((*s.SetpointCelsius+above-last.Celsius)/rate, farthestLimit.Hours()))
+	ahead := hours(min((*s.SetpointCelsius+above-last.Value)/rate, farthestLimit.Hours()))
 	x.left = max(ahead-w.at.Sub(last.At), time.Minute) // not yet seen to be past it
 	return x, ahead < farthestLimit
 }
@@ -203,23 +195,6 @@ func (w *Watch) sampleTemperatures() {
 			delete(w.cooling.Samples, v.name)
 			continue
 		}
-		w.cooling.keep(v.name, latest)
+		w.cooling.Samples.keep(v.name, latest, samplesKept)
 	}
-}
-
-// keep adds a reading to a tank's samples. One probe speaks for the tank while it is heard: another reads a little
-// differently.
-func (c *cooling) keep(tank string, r detect.Latest) {
-	kept := c.Samples[tank]
-	if n := len(kept); n > 0 {
-		gap := r.Time.Sub(kept[n-1].At)
-		switch other := kept[n-1].Probe != r.Probe; {
-		case gap <= 0 || other && gap <= probeLost:
-			return
-		case other:
-			kept = nil
-		}
-	}
-	kept = append(kept, sample{At: r.Time, Probe: r.Probe, Celsius: r.Value})
-	c.Samples[tank] = kept[max(0, len(kept)-samplesKept):]
 }

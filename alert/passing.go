@@ -45,6 +45,7 @@ func (w *Watch) forgetPassing() {
 			return false
 		}
 		delete(w.cooling.Samples, v.name)
+		delete(w.heads, v.name)
 		w.annunciator.forget(v.name)
 		return true
 	})

@@ -89,6 +89,9 @@ func (w *Watch) explained(v *vessel, c *condition) string {
 			}
 		}
 	}
+	if why := w.toldByAnother(v, c); why != "" {
+		return why
+	}
 	if d.Scope != Batch {
 		return ""
 	}

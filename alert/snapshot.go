@@ -4,12 +4,13 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"time"
 )
 
 // SnapshotVersion is the version of what Snapshot writes. It changes whenever an older Watch, or an older detector,
 // could not go on from it as if it had never stopped; the state is then rebuilt from the journal.
-const SnapshotVersion = 14
+const SnapshotVersion = 15
 
 // snapshot is the whole state of a Watch. What comes from the config is not in it.
 type snapshot struct {
@@ -18,6 +19,7 @@ type snapshot struct {
 	Cellar  []*condition   `json:"cellar,omitempty"`
 	Tanks   []tankSnapshot `json:"tanks"`
 	Cooling cooling        `json:"cooling"`
+	Heads   trail          `json:"heads,omitempty"`
 	Telling telling        `json:"telling"`
 }
 
@@ -35,7 +37,7 @@ type tankSnapshot struct {
 func (w *Watch) Snapshot() ([]byte, error) {
 	s := snapshot{
 		Version: SnapshotVersion, At: w.at, Cellar: w.cellar.conditions, Tanks: []tankSnapshot{},
-		Cooling: w.cooling, Telling: w.annunciator.state,
+		Cooling: w.cooling, Heads: w.heads, Telling: w.annunciator.state,
 	}
 	for _, v := range w.vessels {
 		body, err := v.tank.MarshalJSON()
@@ -77,9 +79,8 @@ func (w *Watch) Restore(body []byte) error {
 		v.conditions, v.still, v.known, v.packaged = t.Conditions, t.Still, t.Known, t.Packaged
 	}
 	fresh.cooling.Members = s.Cooling.Members
-	for tank, samples := range s.Cooling.Samples {
-		fresh.cooling.Samples[tank] = samples
-	}
+	maps.Copy(fresh.cooling.Samples, s.Cooling.Samples)
+	maps.Copy(fresh.heads, s.Heads)
 	if err := errors.Join(fresh.sound(), fresh.annunciator.restore(s.Telling)); err != nil {
 		return fmt.Errorf("restore: %w", err)
 	}

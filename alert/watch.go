@@ -37,6 +37,7 @@ type Watch struct {
 	vessels []*vessel // by name
 
 	cooling     cooling
+	heads       trail // head pressure where gas is joined
 	annunciator *annunciator
 	met         []meeting // while a step is told: alarms that another spile has too
 }
@@ -48,7 +49,7 @@ func NewWatch(o Options) *Watch {
 
 func newWatch(o Options, newTank func(string, detect.Settings) tank) *Watch {
 	w := &Watch{options: o, newTank: newTank, cellar: &vessel{}}
-	w.cooling.Samples = map[string][]sample{}
+	w.cooling.Samples, w.heads = trail{}, trail{}
 	w.annunciator = newAnnunciator(o.Policy, w.words())
 	for name := range o.Tanks {
 		w.vessel(name)
@@ -66,7 +67,7 @@ func (w *Watch) Take(r detect.Reading) []Transition {
 	if len(found) == 0 {
 		return out
 	}
-	v.hear(found, w.at)
+	v.hear(w.nameJoined(v, found), w.at)
 	return append(out, w.tell(w.settle(v))...)
 }
 
@@ -93,7 +94,7 @@ func (w *Watch) Log(e detect.Event) []Transition {
 	if e.Name == "tell" {
 		w.annunciator.ask(e)
 	}
-	v.hear(found, w.at)
+	v.hear(w.nameJoined(v, found), w.at)
 	return append(out, w.tell(append(steps, w.settle(v)...))...)
 }
 
@@ -107,7 +108,10 @@ func (w *Watch) Advance(to time.Time) []Transition {
 	for next := w.nextMinute(); !next.After(to); next = w.nextMinute() {
 		w.at = next
 		for _, v := range w.vessels {
-			v.hear(v.tank.Tick(next), w.at)
+			v.hear(w.nameJoined(v, v.tank.Tick(next)), w.at)
+		}
+		if next.Equal(next.Truncate(samplePace)) {
+			w.sampleHeads()
 		}
 		w.cool()
 		out = append(out, w.tell(w.settleAll())...)

@@ -63,15 +63,17 @@ func (w Words) figure(t Transition, now time.Time) string {
 	e, one := t.Evidence, detect.Evidence{}
 	switch t.Alarm {
 	case detect.Refermentation, detect.NotFinished:
+		one.Joined = e.Joined
 		if one.RatePlatoPerDay = e.RatePlatoPerDay; e.RatePlatoPerDay == nil {
 			one.CO2GramsPerLiterDay = e.CO2GramsPerLiterDay
 		}
 	case detect.OverPressure:
 		one.PressureKPa, one.ReliefKPa = e.PressureKPa, e.ReliefKPa
 	case detect.PressureRise:
+		one.Joined = e.Joined
 		one.PressureKPa, one.ExplainedPressureKPa = e.PressureKPa, e.ExplainedPressureKPa
 	case detect.Vacuum, detect.Leak:
-		one.PressureKPa = e.PressureKPa
+		one.PressureKPa, one.Joined = e.PressureKPa, e.Joined
 	case detect.CrashDrift:
 		one.TemperatureCelsius, one.SetpointCelsius = e.TemperatureCelsius, e.SetpointCelsius
 	case detect.FreezeRisk:
@@ -211,6 +213,9 @@ func (w Words) Facts(e detect.Evidence, now time.Time) []string {
 	}
 	if e.SilentSince != nil {
 		out = append(out, "last heard "+w.When(*e.SilentSince, now))
+	}
+	if len(e.Joined) > 0 {
+		out = append(out, "same gas, and moved with it: "+strings.Join(e.Joined, ", ")+"; look at each, and at the header")
 	}
 	return out
 }

@@ -9,6 +9,7 @@ import "time"
 type Finding struct {
 	Alarm    Alarm
 	Probe    string // the one probe it is about, where it is about one: probe-silent, probe-fault
+	Quantity Quantity // of a refermentation: which witness brought it about, gravity or pressure
 	Active   bool
 	Worse    bool          // it presses more than when it was told, though its priority cannot say so
 	Held     time.Duration // for so long it has held already when it is found: it counts toward the on-delay
@@ -48,4 +49,5 @@ type Evidence struct {
 	ReliefKPa            *float64   `json:"relief_kpa,omitempty"`
 	SilentSince          *time.Time `json:"silent_since,omitempty"`
 	Probe                string     `json:"probe,omitempty"`
+	Joined               []string   `json:"joined,omitempty"` // tanks that share its gas, and whose head pressure moved with it
 }

@@ -65,7 +65,7 @@ func (t *Tank) judgeGauge(r Reading, c *gauge) []Finding {
 	if !t.mayClimb(c) || c.Score < t.gaugeNeeded(c) {
 		return nil
 	}
-	return t.begin(r.Arrived, c.onset(r.Arrived))
+	return t.begin(r, c.onset(r.Arrived))
 }
 
 // mayClimb tells whether what a gauge sees may be creep at all: beer that should

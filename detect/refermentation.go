@@ -85,7 +85,7 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 	if !t.armed() || f.Score < needed || f.Fall.Depth < least {
 		return nil
 	}
-	return t.begin(r.Arrived, f.onset(r.Arrived))
+	return t.begin(r, f.onset(r.Arrived))
 }
 
 // judgeBalance weighs the pressure witness after a finished block.
@@ -109,11 +109,11 @@ func (t *Tank) bothAgree(r Reading, b *balance) []Finding {
 	if c == nil || made/capacity(b.Celsius, t.headspaceShare()) < riseUnexplained || c.Score < bothScore || !t.mayClimb(c) {
 		return nil
 	}
-	return t.begin(r.Arrived, c.onset(r.Arrived))
+	return t.begin(r, c.onset(r.Arrived))
 }
 
-// begin raises the verdict with all the evidence at hand.
-func (t *Tank) begin(at time.Time, onset estimate) []Finding {
+// begin raises the verdict, brought about by a reading, with all the evidence at hand.
+func (t *Tank) begin(by Reading, onset estimate) []Finding {
 	v := &t.state.Verdict
 	v.Active, v.QuietAt = true, time.Time{}
 	e := t.evidence(onset)
@@ -123,7 +123,7 @@ func (t *Tank) begin(at time.Time, onset estimate) []Finding {
 			e.RatePlatoPerDay.Value/beer.PlatoPerPoint, e.CO2GramsPerLiterDay.Value)
 	}
 	return []Finding{{
-		Alarm: Refermentation, Active: true, Time: at, Onset: onset.at, Evidence: e,
+		Alarm: Refermentation, Quantity: by.Quantity, Active: true, Time: by.Arrived, Onset: onset.at, Evidence: e,
 		Summary: fmt.Sprintf("%s: beer is fermenting again (hop creep?) since about %s%s", t.name, t.clock(onset.at), rate),
 	}}
 }

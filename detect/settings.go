@@ -10,6 +10,7 @@ type Settings struct {
 	ReliefKPa       float64          // setting of the pressure relief valve, kPa gauge; 0: not given, over-pressure is not watched
 	Sealed          bool             // closed at the start, until the log or the pressure says otherwise
 	AtmosphereKPa   float64          // absolute; 0: the standard atmosphere
+	GasGroup        string           // names the tanks whose head spaces are joined; empty: alone. No detector reads it: package alert does
 	At              map[string]Place // where each probe sits; absent: not known
 
 	FalseCallsPerTankYear float64        // refermentation; 0: 0.1

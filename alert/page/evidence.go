@@ -28,6 +28,7 @@ func (s *Server) facts(e detect.Evidence) []fact {
 	}
 	s.measured(e, add)
 	add("Seen by", pretty(strings.Join(e.Witnesses, ", ")))
+	add("Same gas, and moved with it", strings.Join(e.Joined, ", "))
 	add("Ruled out", pretty(strings.Join(e.RuledOut, ", ")))
 	s.forecast(e.Forecast, add)
 	return facts

@@ -8,7 +8,6 @@
 // the loopback interface.
 //
 // It holds plain data and starts nothing: the daemon turns it into the options
-// of its parts. Keys that are read and checked but have no effect yet are among
-// the Warnings. Secrets come from files of their own and are of type Secret,
+// of its parts. Secrets come from files of their own and are of type Secret,
 // which shows itself to nobody who does not ask by name.
 package config

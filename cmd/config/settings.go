@@ -10,7 +10,7 @@ import (
 func (c Config) Settings(tank string) detect.Settings {
 	t := c.Tanks[tank]
 	s := detect.Settings{
-		BeerLiters: t.BeerLiters, HeadspaceLiters: t.HeadspaceLiters, ReliefKPa: t.ReliefKPa, Sealed: t.Sealed,
+		BeerLiters: t.BeerLiters, HeadspaceLiters: t.HeadspaceLiters, ReliefKPa: t.ReliefKPa, Sealed: t.Sealed, GasGroup: t.GasGroup,
 		AtmosphereKPa: c.AtmosphereKPa, At: map[string]detect.Place{}, Display: c.Display, Zone: c.Zone,
 	}
 	for name, p := range c.Probes {

@@ -4,17 +4,10 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strings"
 	"time"
 
 	"spile/detect"
 )
-
-// notInForce lists the keys that are read and checked, but have no effect in
-// this version. "*" stands for any name or number. It is read only.
-var notInForce = []string{
-	"tanks.*.gas-group",
-}
 
 // Warnings says, in plain sentences, what the brewer may not expect of this
 // configuration.
@@ -50,7 +43,7 @@ func (c Config) Warnings() []string {
 	if c.MQTT.Anonymous && c.MQTT.Listen != "" && !loopback(c.MQTT.Listen) {
 		out = append(out, "mqtt.anonymous: whoever reaches the port can publish readings and log lines")
 	}
-	return append(out, c.idle()...)
+	return append(out, c.alone()...)
 }
 
 // unheard says when nobody is called, and what reaches nobody.
@@ -73,38 +66,16 @@ func (c Config) unheard() []string {
 	return out
 }
 
-// idle names the keys that were given and have no effect yet.
-func (c Config) idle() []string {
-	var keys []string
-	for key := range c.given {
-		if slices.ContainsFunc(notInForce, func(pattern string) bool { return fits(pattern, key) }) {
-			keys = append(keys, key)
+// alone names the gas groups that join nothing.
+func (c Config) alone() []string {
+	var out []string
+	for _, name := range slices.Sorted(maps.Keys(c.Tanks)) {
+		group := c.Tanks[name].GasGroup
+		joined := func(other string) bool { return other != name && c.Tanks[other].GasGroup == group }
+		if group != "" && !slices.ContainsFunc(slices.Collect(maps.Keys(c.Tanks)), joined) {
+			key := "tanks." + name + ".gas-group"
+			out = append(out, fmt.Sprintf("%s: %s: no other tank is in group %s, so nothing is joined", c.Where(key), key, group))
 		}
-	}
-	slices.SortFunc(keys, func(a, b string) int {
-		if d := c.given[a] - c.given[b]; d != 0 {
-			return d
-		}
-		return strings.Compare(a, b)
-	})
-	out := make([]string, len(keys))
-	for i, key := range keys {
-		out[i] = fmt.Sprintf("%s: %s is accepted, but has no effect in this version", c.Where(key), key)
 	}
 	return out
-}
-
-// fits tells whether a key is the one that pattern means. The name of a tank may
-// hold dots of its own.
-func fits(pattern, key string) bool {
-	before, after, starred := strings.Cut(pattern, "*")
-	if !starred {
-		return pattern == key
-	}
-	name, ok := strings.CutPrefix(key, before)
-	if !ok {
-		return false
-	}
-	name, ok = strings.CutSuffix(name, after)
-	return ok && (before == "tanks." || !strings.Contains(name, "."))
 }

@@ -35,7 +35,7 @@
 //	    room T, room-swing KELVIN, room-lag DURATION, jacket-lag DURATION, glycol T, band KELVIN
 //	    What is not said is a closed unitank of 20 hL at 14.4 degC and 80 kPa. spile is told its volumes, its relief
 //	    and whether it is closed, unless config says otherwise.
-//	config TANK: beer VOLUME, headspace VOLUME, no volumes, relief P, no relief, sealed, not sealed,
+//	config TANK: beer VOLUME, headspace VOLUME, no volumes, relief P, no relief, sealed, not sealed, gas-group NAME,
 //	    above KELVIN, below KELVIN
 //	    What spile is told of the tank where that differs from what is true.
 //	probe NAME: float or thermowell or gauge, every DURATION, first DURATION, noise N, wander N, resolution N, offset N,

@@ -79,6 +79,7 @@ var configClauses = []clause[detect.Settings]{
 	{"no relief", nothing, 0, 0, func(s *detect.Settings, _ given) { s.ReliefKPa = 0 }},
 	{"sealed", nothing, 0, 0, func(s *detect.Settings, _ given) { s.Sealed = true }},
 	{"not sealed", nothing, 0, 0, func(s *detect.Settings, _ given) { s.Sealed = false }},
+	{"gas-group", name, 0, 0, func(s *detect.Settings, g given) { s.GasGroup = g.word }},
 	{"above", kelvin, 0.1, 20, func(s *detect.Settings, g given) { s.DriftAbove = g.figure }},
 	{"below", kelvin, 0.1, 20, func(s *detect.Settings, g given) { s.DriftBelow = g.figure }},
 }
