@@ -8,7 +8,7 @@ import "time"
 // are its own, on-delay and off-delay are the alarm's.
 type Finding struct {
 	Alarm    Alarm
-	Probe    string // the one probe it is about, where it is about one: probe-silent, probe-fault
+	Probe    string   // the one probe it is about, where it is about one: probe-silent, probe-fault
 	Quantity Quantity // of a refermentation: which witness brought it about, gravity or pressure
 	Active   bool
 	Worse    bool          // it presses more than when it was told, though its priority cannot say so
