@@ -28,6 +28,9 @@ type headPoint struct {
 	KPa     float64   // absolute
 	Celsius float64   // of the beer
 	N       int
+
+	room     float64 // capacity, g/L per kPa, once it was reckoned; then ...
+	sin, cos float64 // ... of the time of day, too
 }
 
 const (

@@ -56,18 +56,6 @@ const (
 	heldShare  = 0.15 // of that, which it has not
 )
 
-// lagPair is a stretch of lags, in hours: what lies between is near a mixture of both.
-type lagPair struct{ quick, slow float64 }
-
-// relaxLags are the lags with which head pressure comes to rest with the beer.
-// The exchange lag of the beer is longer by 1 + H/(g h), H the solubility, g the
-// density of CO2 gas per kPa, h the head space per litre: head space holds so
-// little CO2 beside the beer that the 40 h of a still, cold tank are 2 h over a
-// head space of 5 %, and 8 h over one of 25 %.
-func relaxLags() [5]lagPair {
-	return [5]lagPair{{0.08, 0.3}, {0.3, 0.8}, {0.8, 2}, {2, 5}, {4, 9}}
-}
-
 // warmthLags are those at which the answer to temperature is reckoned, in hours.
 func warmthLags() [3]float64 { return [3]float64{0.15, 1.5, 7} }
 
@@ -77,64 +65,64 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 	if len(c.Points) < gaugeLeast {
 		return
 	}
-	curves := c.curves(headspaceShare)
-	nullLeft, onsets, search := math.Inf(1), c.onsets(), search{plato: platoPerKPa, left: math.Inf(1)}
-	for _, v := range curves {
-		nullLeft = min(nullLeft, v.null.residual())
-		search.among(v, onsets, onsetsCoarse)
+	for i := range c.Points {
+		c.Points[i].reckon(headspaceShare)
 	}
+	s := c.stretch()
+	nullLeft := s.left()
+	onsets, search := c.onsets(), search{stretch: s, plato: platoPerKPa, left: nullLeft}
+	search.among(onsets, onsetsCoarse)
 	if nullLeft-search.left > worthLooking {
-		for _, v := range curves {
-			search.among(v, onsets, 1)
-		}
+		search.among(onsets, 1)
 	}
-	altLeft, best := search.left, search.best
+	altLeft := search.left
 	free := float64(max(len(c.Points)-gaugeTerms, 1))
-	if best.curve != nil && altLeft < nullLeft {
+	if altLeft < nullLeft {
 		variance := max(leastVariance, (altLeft+noiseWeight)/(free+noiseWeight))
 		c.Score = (nullLeft - altLeft) / (2 * variance)
-		c.Rise = best.fall(c.Points[best.onset].At, platoPerKPa)
+		c.Rise = search.rise(c.Points[search.onset].At)
 	}
 	if len(c.Points) >= paceLeast {
 		c.learnPace(altLeft / free)
 	}
 }
 
-// curves are the null's fits, one for each stretch of lags.
-func (c *gauge) curves(headspaceShare float64) []*curve {
-	gains, rows := c.whitenings(), c.rows(headspaceShare)
-	var out []*curve
-	for _, lag := range relaxLags() {
-		if v := c.curve(lag, rows, gains); v.null.solve() {
-			out = append(out, v)
-		}
-	}
-	return out
-}
-
 // search is a search for the alternative's best answer.
 type search struct {
-	plato float64 // degP in a kPa
-	left  float64 // of the best
-	best  trial
+	stretch *stretch
+	plato   float64 // degP in a kPa
+	left    float64 // of the best
+	onset   int
+	rate    float64 // kPa/h once the ramp is over
 }
 
-// among tries the creeps of one curve, from each of the onsets or from some.
-func (s *search) among(v *curve, onsets []int, stride int) {
-	left := v.null.residual()
-	s.left = min(s.left, left)
+// among tries the creeps from each of the onsets, or from some.
+func (s *search) among(onsets []int, stride int) {
+	// the prior of a gauge is wider: it tells the creeps that come to much
+	prior := 2 * ratePrior / s.plato
 	for i := 0; i < len(onsets); i += stride {
-		// the prior of a gauge is wider: it tells the creeps that come to much
-		try := v.try(onsets[i], 2*ratePrior/s.plato, fermented)
-		if try.rate > 0 && try.rate*s.plato < mostRate && left-try.gain < s.left {
-			s.left, s.best = left-try.gain, try
+		made := s.stretch.fermentedFrom(onsets[i])
+		made.withSelf += 1 / (prior * prior)
+		for j := range s.stretch.nulls {
+			null := &s.stretch.nulls[j]
+			rate, gain := null.extend(&made)
+			if rate > 0 && rate*s.plato < mostRate && null.left-gain < s.left {
+				s.left, s.onset, s.rate = null.left-gain, onsets[i], rate
+			}
 		}
 	}
+}
+
+// rise is the best answer as the extract that has fermented.
+func (s *search) rise(began time.Time) fall {
+	hour := s.stretch.hour
+	hours, rate := hour[len(hour)-1]-hour[s.onset], s.rate*s.plato
+	return fall{Onset: began, Rate: rate, Depth: rate * fermented(hours), Now: rate * ramped(hours)}
 }
 
 // onsets are the points from which a climb is tried.
 func (c *gauge) onsets() []int {
-	var out []int
+	out := make([]int, 0, len(c.Points))
 	newest := c.Points[len(c.Points)-1].At
 	for i := 1; i < len(c.Points)-2; i++ {
 		before := newest.Sub(c.Points[i].At)
@@ -171,39 +159,30 @@ func (c *gauge) whitenings() []whitening {
 	return out
 }
 
-// headRow is what the null holds of one point whatever the lag: the answer to
-// temperature, which is taken off, and the terms.
-type headRow struct {
-	answer float64
-	terms  [7]float64
-}
-
-// rows are those of the points.
-func (c *gauge) rows(headspaceShare float64) []headRow {
-	lags := warmthLags()
-	quick, middle, slow := c.answers(lags[0], headspaceShare), c.answers(lags[1], headspaceShare), c.answers(lags[2], headspaceShare)
-	out := make([]headRow, len(c.Points))
-	for i, p := range c.Points {
-		day := 2 * math.Pi * p.At.Sub(p.At.Truncate(24*time.Hour)).Hours() / 24
-		out[i] = headRow{answer: middle[i], terms: [7]float64{
-			middle[i], quick[i] - middle[i], slow[i] - middle[i], math.Sin(day), math.Cos(day), math.Sin(2 * day), math.Cos(2 * day),
-		}}
+// reckon fills in what a point's terms need, once in its life.
+func (p *headPoint) reckon(headspaceShare float64) {
+	if p.room != 0 {
+		return
 	}
-	return out
+	p.room = capacity(p.Celsius, headspaceShare)
+	p.sin, p.cos = math.Sincos(2 * math.Pi * p.At.Sub(p.At.Truncate(24*time.Hour)).Hours() / 24)
 }
 
-// answers is what temperature alone does to the pressure of a closed tank since
+// answer is what temperature alone does to the pressure of a closed tank since
 // its first point, for one lag.
-func (c *gauge) answers(lag, headspaceShare float64) []float64 {
+func (c *gauge) answer(lag float64) []float64 {
 	out, path := make([]float64, len(c.Points)), make([]float64, len(c.Points))
-	first := c.Points[0]
-	content := capacity(first.Celsius, headspaceShare) * first.KPa
-	path[0] = first.KPa
+	content := c.Points[0].room * c.Points[0].KPa
+	path[0] = c.Points[0].KPa
+	var gap time.Duration
+	var rested float64 // share of the way to rest that a gap brings
 	for i := 1; i < len(c.Points); i++ {
-		p, before := c.Points[i], c.Points[i-1]
+		p, before := &c.Points[i], &c.Points[i-1]
+		if past := p.At.Sub(before.At); past != gap {
+			gap, rested = past, -math.Expm1(-past.Hours()/lag)
+		}
 		now := path[i-1] * (p.Celsius + zeroCelsius) / (before.Celsius + zeroCelsius)
-		rest := content / capacity(p.Celsius, headspaceShare)
-		path[i] = now - (rest-now)*math.Expm1(-p.At.Sub(before.At).Hours()/lag)
+		path[i] = now + (content/p.room-now)*rested
 		out[i] = out[i-1]
 		if !c.held(i, path) {
 			out[i] += path[i] - path[i-1]
@@ -220,30 +199,6 @@ func (c *gauge) held(i int, path []float64) bool {
 	j := max(0, i-heldOver)
 	answer := math.Abs(path[i] - path[j])
 	return answer > heldAnswer && math.Abs(c.Points[i].KPa-c.Points[j].KPa) < heldShare*answer
-}
-
-// curve builds the whitened regression of the null hypothesis for one stretch of
-// lags, in kPa, turned over: a rise of pressure reads as a fall, as of extract.
-func (c *gauge) curve(lag lagPair, rows []headRow, gains []whitening) *curve {
-	n := len(c.Points)
-	out := &curve{x: make([][maxTerms]float64, n), y: make([]float64, n), hour: make([]float64, n), gain: gains}
-	out.null = newFit(ridges(warmthPrior, mixPrior, mixPrior, dayPrior, dayPrior, halfPrior, halfPrior, relaxPrior, relaxPrior))
-	base := c.Points[0]
-	var columns [maxTerms]whiten
-	var target whiten
-	for i, p := range c.Points {
-		out.hour[i] = p.At.Sub(base.At).Hours()
-		since := p.At.Sub(c.Since).Hours()
-		var row [maxTerms]float64
-		k := copy(row[:], rows[i].terms[:])
-		row[k], row[k+1] = relaxing(since, lag.quick), relaxing(since, lag.slow)
-		for j := range out.null.n {
-			out.x[i][j] = columns[j].next(gains[i], row[j])
-		}
-		out.y[i] = target.next(gains[i], base.KPa+rows[i].answer-p.KPa)
-		out.null.add(&out.x[i], out.y[i])
-	}
-	return out
 }
 
 // learnPace follows how fast weather and drift walk, as a float's lasting noise is followed.

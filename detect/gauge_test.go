@@ -110,14 +110,15 @@ func TestAnswersAreThoseOfAClosedTank(t *testing.T) {
 		c := newGauge()
 		for i := range 2 * hours {
 			c.Points = append(c.Points, headPoint{At: gaugeBegins.Add(time.Duration(i) * 30 * time.Minute), KPa: 180 - float64(i), Celsius: max(4, 14-float64(i)), N: 1})
+			c.Points[i].reckon(testShare)
 		}
 		return c
 	}
 	c := cooled(48)
-	atOnce := c.answers(1e6, testShare)
+	atOnce := c.answer(1e6)
 	assert.InDelta(t, 180*(4+zeroCelsius)/(14+zeroCelsius)-180, atOnce[len(atOnce)-1], 0.01, "gas alone")
 
-	rested := c.answers(0.1, testShare)
+	rested := c.answer(0.1)
 	before := beer.ClosedTank{Celsius: 14, BeerLiters: 10, HeadspaceLiters: 1}
 	after := beer.ClosedTank{Celsius: 4, BeerLiters: 10, HeadspaceLiters: 1}
 	assert.InDelta(t, 180*before.GramsPerKPa()/after.GramsPerKPa()-180, rested[len(rested)-1], 0.01, "gas and beer")
@@ -125,7 +126,7 @@ func TestAnswersAreThoseOfAClosedTank(t *testing.T) {
 	for i := range c.Points {
 		c.Points[i].KPa = 180
 	}
-	held := c.answers(0.1, testShare)
+	held := c.answer(0.1)
 	assert.Greater(t, held[len(held)-1], -8.0, "pressure that a regulator holds does not answer: what it did before that was seen is all")
 }
 

@@ -70,14 +70,20 @@ func (f *fit) solve() bool {
 	return true
 }
 
-// inverse gives (X'X + ridge)^-1 g.
-func (f *fit) inverse(g [maxTerms]float64) [maxTerms]float64 {
+// forward gives L^-1 g, L the Cholesky factor.
+func (f *fit) forward(g [maxTerms]float64) [maxTerms]float64 {
 	for i := range f.n {
 		for k := range i {
 			g[i] -= f.chol[i][k] * g[k]
 		}
 		g[i] /= f.chol[i][i]
 	}
+	return g
+}
+
+// inverse gives (X'X + ridge)^-1 g.
+func (f *fit) inverse(g [maxTerms]float64) [maxTerms]float64 {
+	g = f.forward(g)
 	for i := f.n - 1; i >= 0; i-- {
 		for k := i + 1; k < f.n; k++ {
 			g[i] -= f.chol[k][i] * g[k]
@@ -101,10 +107,10 @@ func (f *fit) residual() float64 {
 // (inverse variance over noise variance) of that coefficient, and by how much
 // the residual would fall.
 func (f *fit) extend(withTerms [maxTerms]float64, withSelf, withY float64) (coefficient, weight, gain float64) {
-	v := f.inverse(withTerms)
+	v := f.forward(withTerms)
 	weight = withSelf
 	for i := range f.n {
-		weight -= withTerms[i] * v[i]
+		weight -= v[i] * v[i]
 		withY -= withTerms[i] * f.beta[i]
 	}
 	if weight <= 1e-9*withSelf || weight <= 0 {

@@ -1,0 +1,205 @@
+package detect
+
+import (
+	"math"
+	"time"
+)
+
+// How many regressors there are.
+const (
+	sharedTerms = 7 // of the null, whatever the lag
+	relaxTerms  = 7 // one for each of relaxLags
+	headTerms   = sharedTerms + relaxTerms
+)
+
+// faded is the share of a step that counts as nothing: 50 kPa are then 0.005 Pa.
+const faded = 1e-7
+
+// relaxLags are the lags, in hours, with which head pressure comes to rest with the beer.
+// The exchange lag of the beer is longer by 1 + H/(g h), H the solubility, g the
+// density of CO2 gas per kPa, h the head space per litre: head space holds so
+// little CO2 beside the beer that the 40 h of a still, cold tank are 2 h over a
+// head space of 5 %, and 8 h over one of 25 %.
+func relaxLags() [relaxTerms]float64 { return [relaxTerms]float64{9, 5, 4, 2, 0.8, 0.3, 0.08} }
+
+// lagPair is a stretch of lags, from and to one of relaxLags: what lies between is near a mixture of both.
+type lagPair struct{ slow, quick int }
+
+func lagPairs() [5]lagPair { return [5]lagPair{{5, 6}, {4, 5}, {3, 4}, {1, 3}, {0, 2}} }
+
+// stretch is the whitened regression of all the nulls at once, in kPa, turned
+// over: a rise of pressure reads as a fall, as of extract. The nulls share all
+// but their relaxing terms, and those of quick lags are soon nothing.
+type stretch struct {
+	hour  []float64 // since the first point
+	gain  []whitening
+	x     [][headTerms]float64 // whitened regressors: the shared ones, then those of relaxLags
+	alive []int                // of x, how many are not yet nothing at a point
+	y     []float64            // whitened pressure
+	nulls []headNull
+}
+
+// headNull is the null hypothesis fitted for one stretch of lags.
+type headNull struct {
+	lags lagPair
+	fit  fit
+	left float64 // residual
+}
+
+// stretch builds the regressions of the points and fits the nulls.
+func (c *gauge) stretch() *stretch {
+	n := len(c.Points)
+	s := &stretch{
+		hour: make([]float64, n), gain: c.whitenings(), x: make([][headTerms]float64, n), alive: make([]int, n), y: make([]float64, n),
+	}
+	lags := warmthLags()
+	quick, middle, slow := c.answer(lags[0]), c.answer(lags[1]), c.answer(lags[2])
+	base, steps := c.Points[0], c.relaxing()
+	var columns [headTerms]whiten
+	var target whiten
+	for i := range c.Points {
+		p, x, g := &c.Points[i], &s.x[i], s.gain[i]
+		s.hour[i] = p.At.Sub(base.At).Hours()
+		for j, value := range [sharedTerms]float64{
+			middle[i], quick[i] - middle[i], slow[i] - middle[i], p.sin, p.cos, 2 * p.sin * p.cos, p.cos*p.cos - p.sin*p.sin,
+		} {
+			x[j] = columns[j].next(g, value)
+		}
+		s.alive[i] = steps.next(p.At, g, columns[sharedTerms:], x[sharedTerms:])
+		s.y[i] = target.next(g, base.KPa+middle[i]-p.KPa)
+	}
+	s.fitNulls()
+	return s
+}
+
+// fading is the share left of a step at the stretch's beginning, for each of relaxLags.
+type fading struct {
+	at    time.Time
+	gap   time.Duration // the newest between points, and what is left after it
+	after [relaxTerms]float64
+	left  [relaxTerms]float64
+	alive int // how many are not nothing yet
+}
+
+// relaxing begins at the stretch's beginning, with all of each step left.
+func (c *gauge) relaxing() *fading {
+	f := &fading{at: c.Since, alive: relaxTerms}
+	for j := range f.left {
+		f.left[j] = 1
+	}
+	return f
+}
+
+// next whitens what is left at the next point and tells how many terms are alive, the shared ones among them.
+func (f *fading) next(at time.Time, g whitening, columns []whiten, x []float64) int {
+	if past := at.Sub(f.at); past != f.gap {
+		f.gap = past
+		for j, lag := range relaxLags() {
+			f.after[j] = math.Exp(-past.Hours() / lag)
+		}
+	}
+	f.at = at
+	alive := f.alive
+	for j := range alive {
+		if f.left[j] *= f.after[j]; f.left[j] < faded {
+			f.left[j] = 0
+		}
+		x[j] = columns[j].next(g, f.left[j])
+	}
+	for f.alive > 0 && f.left[f.alive-1] == 0 && math.Abs(columns[f.alive-1].level) < faded {
+		f.alive--
+	}
+	return sharedTerms + alive
+}
+
+// moments are inner products of whitened columns: with the terms, with itself and with the pressure.
+type moments struct {
+	withTerms       [headTerms]float64
+	withSelf, withY float64
+}
+
+// fitNulls fits the null for each stretch of lags. Those whose lags are all over are one and the same.
+func (s *stretch) fitNulls() {
+	var gram [headTerms][headTerms]float64
+	var y moments
+	for i := range s.x {
+		x := s.x[i][:s.alive[i]]
+		for j, value := range x {
+			row := gram[j][:j+1]
+			for k := range row {
+				row[k] += value * x[k]
+			}
+			y.withTerms[j] += value * s.y[i]
+		}
+		y.withSelf += s.y[i] * s.y[i]
+	}
+	over := false
+	for _, lags := range lagPairs() {
+		if sharedTerms+lags.slow >= s.alive[0] {
+			if over {
+				continue
+			}
+			over = true
+		}
+		if null := (headNull{lags: lags}); null.solve(&gram, &y, len(s.x)) {
+			s.nulls = append(s.nulls, null)
+		}
+	}
+}
+
+// columns are where the terms of a null stand among all.
+func (l lagPair) columns() [gaugeTerms]int {
+	return [gaugeTerms]int{0, 1, 2, 3, 4, 5, 6, sharedTerms + l.slow, sharedTerms + l.quick}
+}
+
+// solve fits the null and tells whether it could.
+func (n *headNull) solve(gram *[headTerms][headTerms]float64, y *moments, points int) bool {
+	n.fit = newFit(ridges(warmthPrior, mixPrior, mixPrior, dayPrior, dayPrior, halfPrior, halfPrior, relaxPrior, relaxPrior))
+	n.fit.yy, n.fit.count = y.withSelf, points
+	columns := n.lags.columns()
+	for i, a := range columns {
+		n.fit.xy[i] = y.withTerms[a]
+		for j, b := range columns[:i+1] {
+			n.fit.gram[i][j] += gram[max(a, b)][min(a, b)]
+		}
+	}
+	if !n.fit.solve() {
+		return false
+	}
+	n.left = n.fit.residual()
+	return true
+}
+
+// extend tells at which rate, in kPa/h, a course of unit rate comes nearest to the pressure, and by how much the residual falls.
+func (n *headNull) extend(made *moments) (rate, gain float64) {
+	var withTerms [maxTerms]float64
+	for i, a := range n.lags.columns() {
+		withTerms[i] = made.withTerms[a]
+	}
+	rate, _, gain = n.fit.extend(withTerms, made.withSelf, made.withY)
+	return rate, gain
+}
+
+// left is the least residual of the nulls.
+func (s *stretch) left() float64 {
+	least := math.Inf(1)
+	for i := range s.nulls {
+		least = min(least, s.nulls[i].left)
+	}
+	return least
+}
+
+// fermentedFrom are the moments of extract that falls from a point on at unit rate, once its ramp is over.
+func (s *stretch) fermentedFrom(onset int) moments {
+	var out moments
+	var column whiten
+	for i := onset; i < len(s.y); i++ {
+		falling := column.next(s.gain[i], -fermented(s.hour[i]-s.hour[onset]))
+		for j, value := range s.x[i][:s.alive[i]] {
+			out.withTerms[j] += value * falling
+		}
+		out.withSelf += falling * falling
+		out.withY += falling * s.y[i]
+	}
+	return out
+}
