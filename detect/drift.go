@@ -190,7 +190,8 @@ func (d *drift) level(r Reading) float64 {
 	level := (values[(n-1)/2] + values[n/2]) / 2
 	before := d.Gate.Before
 	jumps := math.Abs(level-d.Level) > sparseJump && math.Abs(level-before.Value) > sparseJump
-	if n == 1 && d.Reached && !before.At.IsZero() && jumps {
+	goesOn := (before.Value-d.Level)*(level-before.Value) > 0 && math.Abs(before.Value-d.Level) > sparseJump
+	if n == 1 && d.Reached && !before.At.IsZero() && jumps && !goesOn {
 		return d.Level // of a probe that seldom speaks: the next one will tell
 	}
 	d.Level = level

@@ -16,6 +16,7 @@ import (
 // neither its error nor what lines make of a sawtooth matters.
 type heading struct {
 	Block   block
+	Heard   time.Time // the newest reading
 	Trail   []glance  // means of ten minutes over the last hours
 	Rise    tops      // the highest since the thermostat last turned it
 	Tops    []tops    // the highest of each stretch over the last days, while the beer was held
@@ -51,6 +52,7 @@ type climb struct {
 // When a climb is told ahead (common practice).
 const (
 	headingWidth   = 10 * time.Minute
+	headingSeldom  = 2 * headingWidth // between readings, each of which is a mean
 	headingTrail   = 9 * time.Hour
 	headingLag     = 8 * time.Hour      // as the longest look
 	headingTops    = 5 * 24 * time.Hour // that tops are remembered
@@ -62,6 +64,7 @@ const (
 	headingReach   = 0.50 // K to the limit when it is told of a thermostat that was not seen to turn
 	headingSigmas  = 2.5
 	turnLeast      = 0.12 // K that the beer must go the other way to have turned
+	backUp         = 0.05 // K below where it was, from which beer has come back up
 	turnsKnown     = 3    // tops that make a thermostat known
 	leastPast      = 0.05 // K past its tops that its mean must be
 	hangingReach   = 0.25 // K below the limit, where beer is told that hangs ...
@@ -86,15 +89,29 @@ func lookOver() [looks]time.Duration {
 // lookPast is by how much a climb must be past the tops, K: the shorter it is, the more, for a door is soon shut.
 func lookPast() [looks]float64 { return [looks]float64{0.30, 0.15, 0.10, 0.08} }
 
-// follow adds one believed temperature, and tells whether there is a new mean.
+// follow adds one believed temperature, and tells whether there is a new mean. A lone reading of a probe that seldom
+// speaks is one at once: its next may come an hour later.
 func (h *heading) follow(celsius float64, at time.Time) bool {
+	seldom := !h.Heard.IsZero() && at.Sub(h.Heard) >= headingSeldom
+	h.Heard = at
 	done, ok := h.Block.add(at, headingWidth, celsius, 0)
-	if !ok {
+	if ok {
+		ok = h.take(done)
+	}
+	if seldom {
+		ok = h.take(h.Block) || ok
+	}
+	return ok
+}
+
+// take adds a block to the trail, unless it is there.
+func (h *heading) take(b block) bool {
+	if n := len(h.Trail); n > 0 && !b.Start.After(h.Trail[n-1].At) {
 		return false
 	}
-	mean, _, _, _ := done.mean(driftJump)
-	h.Trail = append(h.Trail, glance{sample: sample{At: done.Start, Value: mean}})
-	for len(h.Trail) > 0 && done.Start.Sub(h.Trail[0].At) > headingTrail {
+	mean, _, _, _ := b.mean(driftJump)
+	h.Trail = append(h.Trail, glance{sample: sample{At: b.Start, Value: mean}})
+	for len(h.Trail) > 0 && b.Start.Sub(h.Trail[0].At) > headingTrail {
 		h.Trail = h.Trail[1:]
 	}
 	h.learnNoise()
@@ -129,6 +146,9 @@ func (h *heading) learn(since time.Time) {
 		return
 	}
 	if h.Since.IsZero() {
+		if h.cameDown(i) {
+			return
+		}
 		h.Since, h.Held, h.Turning = g.At, g.Value, g.Value
 	}
 	h.Learned = g.At
@@ -141,6 +161,18 @@ func (h *heading) learn(since time.Time) {
 		h.keep(tops{At: g.At.Truncate(headingStretch), Ends: h.Rise.Ends})
 		h.Rise = tops{Ends: g.Ends}
 	}
+}
+
+// cameDown tells whether beer was on its way down at a mean of the trail: hours later it has not come back up to it.
+// Where cooling came from is no top.
+func (h *heading) cameDown(i int) bool {
+	highest := math.Inf(-1)
+	for _, later := range h.Trail[i+1:] {
+		if later.At.Sub(h.Trail[i].At) >= headingLag/2 {
+			highest = max(highest, later.Value)
+		}
+	}
+	return h.Trail[i].Value > highest+max(backUp, 2*h.Noise)
 }
 
 // keep takes a top in. Once the thermostat is known it is one that was turned: a
@@ -191,7 +223,7 @@ func mean(trail []glance) float64 {
 
 // forget begins anew under another setpoint.
 func (h *heading) forget() {
-	*h = heading{Block: h.Block, Trail: h.Trail, Noise: h.Noise}
+	*h = heading{Block: h.Block, Heard: h.Heard, Trail: h.Trail, Noise: h.Noise}
 }
 
 // known tells whether the beer was held for long enough to know its tops.
@@ -287,9 +319,12 @@ func (h *heading) settled() float64 {
 	return median(values)
 }
 
-// served is for how long the climb has gone on already: near the limit there is nothing left to wait for.
+// served is for how long the climb has gone on already: near the limit there is nothing left to wait for, nor for the
+// next word of a probe that seldom speaks.
 func (h *heading) served(left time.Duration) time.Duration {
-	if left > climbWatched {
+	n := len(h.Trail)
+	seldom := n >= 2 && h.Trail[n-1].At.Sub(h.Trail[n-2].At) >= headingSeldom
+	if left > climbWatched && !seldom {
 		return 0
 	}
 	return min(h.Climb.Lasts, climbWatched)

@@ -49,14 +49,16 @@ func TestFailedCoolingIsToldAhead(t *testing.T) {
 	for name, c := range map[string]struct {
 		rate, misread float64
 		every         time.Duration
+		from          float64 // degC, that it was cooled down from
 	}{
-		"slowly": {0.04, 0, 10 * time.Minute}, "in a night": {0.15, 0, 10 * time.Minute}, "fast": {0.4, 0, 5 * time.Minute},
-		"slowly, read low": {0.04, -0.3, 10 * time.Minute}, "read low": {0.15, -0.3, 10 * time.Minute},
-		"read low, seldom": {0.1, -0.25, 40 * time.Minute}, "read high": {0.15, 0.3, 10 * time.Minute},
+		"slowly": {0.04, 0, 10 * time.Minute, 14.4}, "in a night": {0.15, 0, 10 * time.Minute, 14.4}, "fast": {0.4, 0, 5 * time.Minute, 14.4},
+		"slowly, read low": {0.04, -0.3, 10 * time.Minute, 14.4}, "read low": {0.15, -0.3, 10 * time.Minute, 14.4},
+		"read low, seldom": {0.1, -0.25, 40 * time.Minute, 14.4}, "read high": {0.15, 0.3, 10 * time.Minute, 14.4},
+		"read low, after a crash": {0.15, -0.3, 10 * time.Minute, 19}, "fast, once an hour": {0.25, 0, time.Hour, 19},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := newCellar(t, 0.5)
-			b.misread, b.every = c.misread, c.every
+			b.misread, b.every, b.beer = c.misread, c.every, c.from
 			b.run(0.2, 48*time.Hour, false)
 			require.Empty(t, b.of(CrashDrift), "the thermostat works")
 			for b.beer < 15.4 {

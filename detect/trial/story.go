@@ -46,6 +46,9 @@ func doors(s *scene) {
 func coolingFails(s *scene) {
 	s.perhapsSample()
 	s.failed.from = s.hopped + s.hours(30, 120)
+	if s.class.Quiet() && s.chance(0.35) {
+		s.crashBefore()
+	}
 	s.failed.to = forGood
 	deed := cellarsim.CoolingFails{}
 	if s.chance(0.5) {
@@ -53,6 +56,17 @@ func coolingFails(s *scene) {
 		s.failed.to = s.failed.from + deed.For
 	}
 	s.does(s.failed.from, deed)
+}
+
+// crashBefore cools the beer in the days before its cooling fails.
+func (s *scene) crashBefore() {
+	c := change{at: s.hopped + s.hours(24, 48), celsius: s.between(2, 6)}
+	if s.chance(0.6) {
+		c.over = s.hours(6, 24)
+	}
+	s.setpoint = append(s.setpoint, c)
+	s.tank.Script = append(s.tank.Script, cellarsim.Act{At: c.at, Do: cellarsim.Crash{Celsius: c.celsius, Over: c.over}, Told: s.hours(0, 0.1)})
+	s.failed.from = c.at + s.hours(60, 110)
 }
 
 // handled is a tank that people work on: gas, samples, dumps, openings, rousing.

@@ -74,13 +74,17 @@ const (
 	comesSlowly = 45 * time.Minute
 )
 
-// warmed is when the beer passes its setpoint and the allowance after the cooling has failed.
+// warmed is when the beer passes its setpoint and the allowance after the cooling has failed. Beer that had not been
+// cooled so far yet passes nothing.
 func (t *truth) warmed() (time.Duration, bool) {
 	s := t.scene
 	if s.failed.to == 0 {
 		return 0, false
 	}
 	limit := s.setpointAt(s.failed.from).celsius + allowance
+	if t.celsius[t.minute(s.failed.from)] > limit {
+		return 0, false
+	}
 	return t.first(s.failed.from, func(i int) bool { return t.celsius[i] > limit })
 }
 
