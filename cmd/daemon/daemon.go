@@ -106,6 +106,7 @@ func (d *Daemon) Start(ctx context.Context) error {
 		{"room", d.startDisk},
 		{"influx", d.startInflux},
 		{"retention", d.startRetention},
+		{"folds", d.startFolding},
 		{"pages", d.startPages},
 		{"broker", d.startBroker},
 		{"standby", d.startStandby},

@@ -66,6 +66,19 @@ func (d *Daemon) startRetention(ctx context.Context) error {
 	return nil
 }
 
+// startFolding folds what an older spile left, beside the watch; until that is done, curves of it are slower to draw.
+func (d *Daemon) startFolding(ctx context.Context) error {
+	d.aside(ctx, "folds", func(ctx context.Context) {
+		for more := true; more && rest(ctx); {
+			var err error
+			if more, err = d.journal.FoldPast(ctx); err != nil && ctx.Err() == nil {
+				d.options.Log.Error("old readings could not be folded; curves of them are slow until the next start", "error", err)
+			}
+		}
+	})
+	return nil
+}
+
 // damaged has the next start salvage the journal's file, and asks for one.
 func (d *Daemon) damaged(why string) {
 	d.mu.Lock()

@@ -66,7 +66,7 @@ type checker struct {
 
 func (c *checker) all(ctx context.Context) error {
 	steps := []func(context.Context) error{
-		c.file, c.learn, c.order, c.readings, c.means, c.events,
+		c.file, c.learn, c.order, c.readings, c.means, c.folds, c.events,
 		c.chains, c.outbox, c.attempts, c.positions, c.snapshot,
 	}
 	for _, step := range steps {

@@ -54,10 +54,15 @@ func (c *checker) late(r storedReading, is bool) error {
 
 // means looks at what retention has left; it is not walked where only what is new is.
 func (c *checker) means(ctx context.Context) error {
+	return c.stretches(ctx, "means", hourMillis, "hour")
+}
+
+// stretches looks at the rows of a table in which readings are put together, each of a length.
+func (c *checker) stretches(ctx context.Context, table string, length int64, name string) error {
 	if c.since > 0 {
 		return nil
 	}
-	return c.each(ctx, "SELECT series, time, count, mean, low, high FROM means", func(row scanner) error {
+	return c.each(ctx, "SELECT series, time, count, mean, low, high FROM "+table, func(row scanner) error {
 		var series, at, count int64
 		var mean, low, high float64
 		if err := row.Scan(&series, &at, &count, &mean, &low, &high); err != nil {
@@ -65,14 +70,30 @@ func (c *checker) means(ctx context.Context) error {
 		}
 		const rounding = 1e-9 // of a mean of equal values
 		_, known := c.series[series]
-		switch hour := moment(at).Format(time.RFC3339); {
+		switch begin := moment(at).Format(time.RFC3339); {
 		case !known:
-			return c.fault("means", 0, "the series %d of %s is missing", series, hour)
-		case at%hourMillis != 0 || count < 1 || !(low <= mean+rounding && mean <= high+rounding):
-			return c.fault("means", 0, "series %d, %s: %v to %v, mean %v of %d readings, is no hour of readings", series, hour, low, high, mean, count)
+			return c.fault(table, 0, "the series %d of %s is missing", series, begin)
+		case at%length != 0 || count < 1 || !(low <= mean+rounding && mean <= high+rounding):
+			return c.fault(table, 0, "series %d, %s: %v to %v, mean %v of %d readings, is no %s of readings", series, begin, low, high, mean, count, name)
 		}
 		return nil
 	})
+}
+
+// folds looks at the folds, and sees that they hold as many readings as there are before the newest of each series.
+func (c *checker) folds(ctx context.Context) error {
+	if err := c.stretches(ctx, "folds", foldMillis, "ten minutes"); err != nil || c.since > 0 {
+		return err
+	}
+	return c.each(ctx, `SELECT id, (SELECT coalesce(sum(count), 0) FROM folds WHERE series = id AND time >= folded),
+			(SELECT count(*) FROM readings WHERE series = id AND time >= folded AND time < newest / ?1 * ?1)
+		FROM (SELECT id, folded, (SELECT max(time) FROM readings WHERE series = s.id) AS newest FROM series s)`, func(row scanner) error {
+		var series, folded, there int64
+		if err := row.Scan(&series, &folded, &there); err != nil || folded == there {
+			return err
+		}
+		return c.fault("folds", 0, "series %d: %d readings are folded, and %d are there", series, folded, there)
+	}, foldMillis)
 }
 
 // events sees that the log can be read, and each event told from every other.

@@ -72,6 +72,7 @@ type batch struct {
 	seqs       []int64 // by entry; 0: not stored
 	outcomes   []Outcome
 	rows       []any // readings not yet sent to SQLite, a row after the other
+	touched    map[fold]struct{}
 }
 
 func (b *batch) write(ctx context.Context, tx *sql.Tx, entries []Entry) error {
@@ -86,7 +87,10 @@ func (b *batch) write(ctx context.Context, tx *sql.Tx, entries []Entry) error {
 			b.seqs[i] = b.j.last
 		}
 	}
-	return b.flush(ctx, 1)
+	if err := b.flush(ctx, 1); err != nil {
+		return err
+	}
+	return b.fold(ctx)
 }
 
 func (b *batch) add(ctx context.Context, e Entry) (Outcome, error) {

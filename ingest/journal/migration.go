@@ -12,7 +12,7 @@ var schemas embed.FS
 
 // schemaVersion is the schema that this code reads and writes. schema/N.sql
 // leads from N-1 to N; a file that has been released never changes.
-const schemaVersion = 3
+const schemaVersion = 4
 
 // migrate brings the file to schemaVersion, each step in a transaction of its own.
 func (j *Journal) migrate(ctx context.Context) error {

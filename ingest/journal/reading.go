@@ -22,6 +22,7 @@ func insertRows() []int { return []int{100, 10, 1} }
 type statements struct {
 	insert map[int]*sql.Stmt // by number of rows
 	lookup *sql.Stmt         // the raw value of a series and time
+	fold   *sql.Stmt         // makes the rows of folds of a series from one time to another
 }
 
 func (j *Journal) prepare(ctx context.Context) (err error) {
@@ -36,13 +37,16 @@ func (j *Journal) prepare(ctx context.Context) (err error) {
 		}
 		j.statements.insert[n] = insert
 	}
-	j.statements.lookup, err = j.writer.PrepareContext(ctx, "SELECT coalesce(raw, value) FROM readings WHERE series = ? AND time = ?")
+	if j.statements.lookup, err = j.writer.PrepareContext(ctx, "SELECT coalesce(raw, value) FROM readings WHERE series = ? AND time = ?"); err != nil {
+		return err
+	}
+	j.statements.fold, err = j.writer.PrepareContext(ctx, putFolds)
 	return err
 }
 
 // in gives the statements to a transaction, which closes its own at its end.
 func (s statements) in(ctx context.Context, tx *sql.Tx) statements {
-	own := statements{insert: map[int]*sql.Stmt{}, lookup: tx.StmtContext(ctx, s.lookup)}
+	own := statements{insert: map[int]*sql.Stmt{}, lookup: tx.StmtContext(ctx, s.lookup), fold: tx.StmtContext(ctx, s.fold)}
 	for n, insert := range s.insert {
 		own.insert[n] = tx.StmtContext(ctx, insert)
 	}
@@ -55,8 +59,10 @@ func (s statements) Close() error {
 	for _, insert := range s.insert {
 		errs = append(errs, insert.Close())
 	}
-	if s.lookup != nil {
-		errs = append(errs, s.lookup.Close())
+	for _, one := range []*sql.Stmt{s.lookup, s.fold} {
+		if one != nil {
+			errs = append(errs, one.Close())
+		}
 	}
 	return errors.Join(errs...)
 }
@@ -78,6 +84,9 @@ func (b *batch) addReading(ctx context.Context, r detect.Reading, arrived time.T
 		case found:
 			return Conflict, nil
 		}
+	}
+	if s.heard {
+		b.touch(s, s.newest, at)
 	}
 	if !late {
 		s.newest, s.heard = at, true

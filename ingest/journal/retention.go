@@ -79,6 +79,9 @@ func thin(ctx context.Context, tx *sql.Tx, t Thinning) (Thinned, error) {
 	if err := remove(ctx, tx, done, ceilMillis(t.Before), kept); err != nil {
 		return Thinned{}, err
 	}
+	if err := refold(ctx, tx, hours); err != nil {
+		return Thinned{}, err
+	}
 	return done, setFigure(ctx, tx, thinned, done.To)
 }
 

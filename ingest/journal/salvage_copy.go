@@ -56,6 +56,7 @@ func (s *saver) save(ctx context.Context, bad, aside string, now time.Time) erro
 			return fmt.Errorf("table %s: %w", table.name, err)
 		}
 	}
+	unfolded := !s.lacks(ctx, "folds") // they are not copied: they follow from readings
 	tx, err := s.db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -63,6 +64,11 @@ func (s *saver) save(ctx context.Context, bad, aside string, now time.Time) erro
 	defer func() { _ = tx.Rollback() }() // a no-op after the commit
 	for _, text := range repairs() {
 		if _, err := tx.ExecContext(ctx, text); err != nil {
+			return err
+		}
+	}
+	if unfolded {
+		if _, err := tx.ExecContext(ctx, unfold, foldMillis); err != nil {
 			return err
 		}
 	}

@@ -38,7 +38,7 @@ func (j *Journal) Traces(ctx context.Context, f Filter, step time.Duration) ([]d
 		})
 	}
 	if err := group.Wait(); err != nil {
-		return nil, explain("trace readings", err)
+		return nil, err
 	}
 	return slices.DeleteFunc(found, func(t detect.Trace) bool { return len(t.Steps) == 0 }), nil
 }
@@ -47,18 +47,55 @@ func (j *Journal) Traces(ctx context.Context, f Filter, step time.Duration) ([]d
 const tracesAtOnce = 2
 
 // trace folds one series: what retention has left of it, and the readings that are there still.
-func (j *Journal) trace(ctx context.Context, series, from, to, step int64) ([]detect.TraceStep, error) {
-	const within = " WHERE series = ? AND time >= ? AND time < ? GROUP BY 1 ORDER BY 1"
-	thinned, err := j.steps(ctx, "SELECT time / ?, min(low), max(high), sum(mean * count) / sum(count), sum(count) FROM means"+within, series, from, to, step)
+func (j *Journal) trace(ctx context.Context, series, from, to, step int64) (all []detect.TraceStep, err error) {
+	err = j.read(ctx, "trace readings", func(tx *sql.Tx) error {
+		thinned, err := steps(ctx, tx, "means", series, from, to, step)
+		if err != nil {
+			return err
+		}
+		whole, err := whole(ctx, tx, series, from, to, step)
+		all = joined(thinned, whole)
+		return err
+	})
+	return all, err
+}
+
+// whole folds the readings of a series: what can be had of its folds, and what lies before and behind them.
+func whole(ctx context.Context, tx *sql.Tx, series, from, to, step int64) ([]detect.TraceStep, error) {
+	if step%foldMillis != 0 {
+		return steps(ctx, tx, "readings", series, from, to, step)
+	}
+	var folded, newest int64
+	err := tx.QueryRowContext(ctx, "SELECT folded, coalesce((SELECT max(time) FROM readings WHERE series = id), 0) FROM series WHERE id = ?",
+		series).Scan(&folded, &newest)
 	if err != nil {
 		return nil, err
 	}
-	whole, err := j.steps(ctx, "SELECT time / ?, min(value), max(value), avg(value), count(*) FROM readings"+within, series, from, to, step)
-	return joined(thinned, whole), err
+	begin := (max(from, folded) + foldMillis - 1) / foldMillis * foldMillis
+	end := min(to, newest) / foldMillis * foldMillis
+	if begin >= end {
+		return steps(ctx, tx, "readings", series, from, to, step)
+	}
+	before, err := steps(ctx, tx, "readings", series, from, begin, step)
+	if err != nil {
+		return nil, err
+	}
+	within, err := steps(ctx, tx, "folds", series, begin, end, step)
+	if err != nil {
+		return nil, err
+	}
+	behind, err := steps(ctx, tx, "readings", series, end, to, step)
+	return joined(joined(before, within), behind), err
 }
 
-func (j *Journal) steps(ctx context.Context, query string, series, from, to, step int64) ([]detect.TraceStep, error) {
-	rows, err := j.reader.QueryContext(ctx, query, step, series, from, to)
+// steps folds the rows of a table.
+func steps(ctx context.Context, tx *sql.Tx, table string, series, from, to, step int64) ([]detect.TraceStep, error) {
+	columns := "min(low), max(high), sum(mean * count) / sum(count), sum(count)"
+	if table == "readings" {
+		columns = "min(value), max(value), avg(value), count(*)"
+	}
+	rows, err := tx.QueryContext(ctx, "SELECT time / ?, "+columns+" FROM "+table+
+		" WHERE series = ? AND time >= ? AND time < ? GROUP BY 1 ORDER BY 1", step, series, from, to)
 	return collect(rows, err, func(r *sql.Rows) (detect.TraceStep, error) {
 		var s detect.TraceStep
 		var nth int64
