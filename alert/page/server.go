@@ -88,7 +88,9 @@ func New(o Options) (*Server, error) {
 	s.ahead = &readAhead{clock: o.Clock, read: s.foldAhead, ended: s.closing, fault: func(tank string, err error) {
 		o.Log.Warn("the curves of a tank were not read ahead", "tank", tank, "error", err)
 	}}
-	s.held = &holdCache{report: o.Report, clock: o.Clock}
+	s.held = &holdCache{report: o.Report, clock: o.Clock, patience: holdsPatience, ended: s.closing, fault: func(tank string, err error) {
+		o.Log.Error("hold points are not known", "tank", tank, "error", err)
+	}}
 	s.trends = &trends{records: o.Records, clock: o.Clock}
 	var err error
 	if s.guard, err = newGuard(o); err != nil {

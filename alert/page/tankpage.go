@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"spile/detect"
-	"spile/detect/batch"
 	"spile/detect/beer"
 )
 
@@ -32,14 +31,14 @@ func (s *Server) tankPage(w http.ResponseWriter, r *http.Request) error {
 		frame
 		card
 		Curves  figure
-		Batch   *batch.Batch // nil: nothing is known of one
+		Holds   holds
 		Log     []detect.Event
 		Struck  map[string]bool // lines that count no more, by their short names
 		Logged  string          // the event that was written a moment ago, said back
 		Follows []string        // what it leads to
 	}{
 		frame: s.frameFor(r, view, t.Tank, true), card: s.card(t, s.changes(r.Context(), t.Tank)), Curves: curves,
-		Batch: s.holding(r.Context(), t.Tank, len(events)), Log: newest, Struck: detect.Struck(events),
+		Holds: s.held.get(r.Context(), t.Tank, len(events)), Log: newest, Struck: detect.Struck(events),
 	}
 	data.Watches = t.Tank
 	if id := r.URL.Query().Get("logged"); id != "" {

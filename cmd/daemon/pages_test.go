@@ -3,6 +3,7 @@ package daemon
 import (
 	"crypto/rand"
 	"fmt"
+	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"testing"
@@ -71,9 +72,15 @@ func BenchmarkPages(b *testing.B) {
 	spoken(b, j, start)
 	now := start.Add(pageDays * 24 * time.Hour)
 	view := wholeCellar(now)
+	clock := func() time.Time { return now }
 	fresh := func() *page.Server {
+		brews := &batches{
+			journal: j, clock: clock, log: slog.New(slog.DiscardHandler),
+			settings: func(string) detect.Settings { return detect.Settings{BeerLiters: 2000, HeadspaceLiters: 200} },
+		}
 		s, err := page.New(page.Options{
-			Records: records{journal: j}, View: func() alert.View { return view }, Clock: func() time.Time { return now }, Rand: rand.Reader,
+			Records: records{journal: j}, View: func() alert.View { return view }, Clock: clock, Rand: rand.Reader,
+			Report: brews.report,
 		})
 		require.NoError(b, err)
 		return s
