@@ -67,6 +67,15 @@ func (t *Tank) rateOfFall(f *float) *Interval {
 	return &Interval{Value: now * fallShare, Low: now * fallLow, High: now * fallHigh}
 }
 
+// makeOfFall is the CO2 that a float's fall makes now, g/L per day; nil where it sees no fall.
+func (t *Tank) makeOfFall(f *float) *Interval {
+	rate := t.rateOfFall(f)
+	if rate == nil {
+		return nil
+	}
+	return scaled(rate, t.co2PerPlato())
+}
+
 // evidence gathers what each witness saw since the onset.
 func (t *Tank) evidence(onset estimate) Evidence {
 	e := Evidence{Onset: &onset.span}

@@ -73,7 +73,7 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 		f.judge()
 	}
 	if len(t.state.Balances) == 0 {
-		v.CO2Rate = t.rateOfFall(f)
+		v.CO2Rate = t.makeOfFall(f)
 	}
 	if v.Active {
 		return t.endIfQuiet(r.Arrived)

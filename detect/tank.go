@@ -139,7 +139,7 @@ func (t *Tank) Status() Status {
 		Empty:        t.state.Book.Empty,
 		Working:      t.state.Book.Working,
 		Finished:     t.state.Book.Finished,
-		CO2Rate:      t.state.Verdict.CO2Rate,
+		CO2Rate:      t.co2Rate(),
 		Forecast:     t.state.Outlook.Forecast,
 		Learning:     t.learning(),
 	}
@@ -152,6 +152,20 @@ func (t *Tank) Status() Status {
 		s.SetpointCelsius, s.SetpointSince = &setpoint, t.state.Book.SetAt
 	}
 	return s
+}
+
+// co2Rate is the make of CO2, g/L per day: by a gauge where the tank lets it move, else by a float that falls; nil where
+// neither tells. What a valve lets go, or a regulator feeds, is no measure of what is made.
+func (t *Tank) co2Rate() *Interval {
+	if len(t.state.Balances) == 0 || t.mayMove() {
+		return t.state.Verdict.CO2Rate
+	}
+	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
+		if rate := t.makeOfFall(t.state.Floats[name]); rate != nil {
+			return rate
+		}
+	}
+	return nil
 }
 
 // explainedPressure is head pressure without the CO2 made since the tank was last opened: what temperature and the

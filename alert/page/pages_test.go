@@ -286,3 +286,25 @@ func TestStylesheetMayBeKeptForEver(t *testing.T) {
 	assert.Equal(t, http.StatusOK, ask(s, "GET", s.icon.Path(), "").Code)
 	assert.Equal(t, http.StatusNotFound, ask(s, "GET", "/static/spile.css", "").Code, "a name without its hash would go stale")
 }
+
+// A gauge on a tank that something holds shows what holds it, and no figure of the yeast's work is made of that.
+func TestAHeldTankSaysThatItsGaugeIsMute(t *testing.T) {
+	for gas, want := range map[detect.Gas]string{
+		detect.GasHeldBelow: "Head pressure tells nothing of CO2 being made: gas is fed to this tank.",
+		detect.GasHeldAbove: "Head pressure tells nothing of CO2 being made: the valve lets go what is made.",
+		detect.GasClosed:    "",
+	} {
+		s, _ := serve(t, func(o *Options) {
+			view := o.View()
+			view.Tanks[3].Gas = gas
+			o.View = func() alert.View { return view }
+		})
+		page := said(t, ask(s, "GET", "/tanks/FV4", "").Body.String())
+		if want == "" {
+			assert.NotContains(t, page, "Head pressure tells nothing")
+			continue
+		}
+		assert.Contains(t, page, want)
+		assert.NotContains(t, page, "CO2 is made at")
+	}
+}

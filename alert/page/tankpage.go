@@ -73,10 +73,28 @@ func (s *Server) takes(t detect.Status) []string {
 	if t.CO2Rate != nil {
 		add(making(t.CO2Rate))
 	}
+	if why := mute(t); why != "" {
+		add("Head pressure tells nothing of CO2 being made: " + why + ".")
+	}
 	if t.ReliefKPa > 0 {
 		add("Pressure relief valve set at " + s.figure(t.ReliefKPa, beer.KindPressure) + ".")
 	}
 	return lines
+}
+
+// mute says why a gauge tells nothing of what yeast makes; empty where it does, or where there is none.
+func mute(t detect.Status) string {
+	if _, gauge := t.Last[detect.Pressure]; !gauge || t.Empty {
+		return ""
+	}
+	switch t.Gas {
+	case detect.GasHeldBelow:
+		return "gas is fed to this tank"
+	case detect.GasHeldAbove:
+		return "the valve lets go what is made"
+	case detect.GasOpen, detect.GasClosed, detect.GasUnknown:
+	}
+	return ""
 }
 
 // making says how much CO2 is made, or that none is to be seen.
