@@ -106,7 +106,7 @@ func (j *judge) act(e journal.Entry) []alert.Transition {
 func (j *judge) mark(e journal.Entry) []alert.Transition {
 	switch e.Mark.Name {
 	case markStarted, ingest.MarkLeapt:
-		return j.started(e)
+		return startedAt(j.watch, e)
 	case markLost:
 		return j.watch.LinkLost(e.Arrived, e.Mark.Detail)
 	case markFound:
@@ -153,14 +153,14 @@ func (j *judge) once(at time.Time, a detect.Alarm, detail string) []alert.Transi
 	return append(out, j.watch.Works(at, a)...)
 }
 
-// started runs the minutes that the watch had come to before spile ended, or the clock leapt, which
+// startedAt runs the minutes that the watch had come to before spile ended, or the clock leapt, which
 // the mark bears: no other entry has them, and a rebuild must judge them too.
-func (j *judge) started(e journal.Entry) []alert.Transition {
+func startedAt(w *alert.Watch, e journal.Entry) []alert.Transition {
 	var out []alert.Transition
 	if before, err := time.Parse(time.RFC3339Nano, e.Mark.Detail); err == nil && !before.IsZero() && !before.After(e.Arrived) {
-		out = j.watch.Advance(before)
+		out = w.Advance(before)
 	}
-	return append(out, j.watch.Started(e.Arrived)...)
+	return append(out, w.Started(e.Arrived)...)
 }
 
 // The verbs of acts and the names of marks, as the journal keeps them.

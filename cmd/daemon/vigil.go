@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"maps"
 	"slices"
+	"sort"
 	"time"
 
 	"spile/alert"
@@ -19,9 +21,11 @@ import (
 //
 // It begins with the cellar log and the newest stretch of the past, hears what
 // comes now, and tells of over-pressure and vacuum only. The judge comes by the
-// same readings later and raises the same alarms, as a rule at the same moments:
-// then the messages are the same, and the outbox keeps one of each. Where the
-// longer past moves a moment, a person hears of one thing twice, rather than late.
+// same readings later and raises the same alarms at the same moments, for a
+// vessel's alarms hang on less of the past than the stretch: then the messages
+// are the same, and the outbox keeps one of each. Where something older moves a
+// moment, such as a gauge that learned its zero over days, a person hears of one
+// thing twice, rather than late.
 type vigil struct {
 	journal *journal.Journal
 	judge   *judge
@@ -31,12 +35,12 @@ type vigil struct {
 
 	watch *alert.Watch
 	seq   int64                    // the last entry taken
-	open  map[vesselAlarm]struct{} // what was told before the start, and stands
+	open  map[vesselAlarm]struct{} // what was told before the start, and stands: the judge tells how it goes on
 }
 
-// stretch is how many entries of the past it begins with: for a hundred tanks
-// that speak each minute some two hours.
-const stretch = 40_000
+// stretch is how much of the past it begins with: twice what a trend of the head
+// pressure hangs on (detect's headTrail), whatever the number of probes.
+const stretch = 3 * time.Hour
 
 // vesselAlarm is an alarm of one tank.
 type vesselAlarm struct {
@@ -48,12 +52,44 @@ type vesselAlarm struct {
 func newVigil(ctx context.Context, o alert.Options, j *judge) (*vigil, error) {
 	v := &vigil{
 		journal: j.journal, judge: j, links: j.links, wake: j.wake, log: j.log,
-		watch: alert.NewWatch(o), seq: max(0, j.through-stretch), open: map[vesselAlarm]struct{}{},
+		watch: alert.NewWatch(ofVessels(o)), open: map[vesselAlarm]struct{}{},
+	}
+	var err error
+	if v.seq, err = v.begin(ctx, j.until.Add(-stretch)); err != nil {
+		return nil, err
 	}
 	if err := errors.Join(v.learn(ctx), v.remember(ctx)); err != nil {
 		return nil, err
 	}
 	return v, nil
+}
+
+// ofVessels leaves the alarms of the vessels alone in service: the others, which
+// a short past may raise anew, would make a flood of what is to be told.
+func ofVessels(o alert.Options) alert.Options {
+	tuning := map[detect.Alarm]alert.Tuning{}
+	maps.Copy(tuning, o.Tuning)
+	for _, d := range alert.Catalogue() {
+		if d.Scope != alert.Vessel {
+			t := tuning[d.Alarm]
+			t.OutOfService = true
+			tuning[d.Alarm] = t
+		}
+	}
+	o.Tuning = tuning
+	return o
+}
+
+// begin finds the last entry that arrived before a moment: arrivals do not go
+// back along the journal.
+func (v *vigil) begin(ctx context.Context, from time.Time) (int64, error) {
+	var fault error
+	n := sort.Search(int(v.judge.through), func(n int) bool {
+		next, err := v.journal.After(ctx, int64(n), 1)
+		fault = errors.Join(fault, err)
+		return err != nil || len(next) == 0 || !next[0].Arrived.Before(from)
+	})
+	return int64(n), fault
 }
 
 // learn takes the cellar log up to the stretch, and then the stretch itself.
@@ -158,16 +194,28 @@ func (v *vigil) take(e journal.Entry) {
 	case e.Event != nil:
 		v.watch.Log(*e.Event)
 	case e.Mark != nil && (e.Mark.Name == markStarted || e.Mark.Name == ingest.MarkLeapt):
-		v.watch.Started(e.Arrived)
+		startedAt(v.watch, e)
 	}
+}
+
+// told tells of an alarm that is none of the vigil's: it stood before the start, or
+// is no vessel's.
+func (v *vigil) told(tank string, a detect.Alarm) bool {
+	d, _ := alert.Define(a)
+	_, stands := v.open[vesselAlarm{tank, a}]
+	return stands || d.Scope != alert.Vessel
 }
 
 // tell brings the new calls about vessels into the outbox.
 func (v *vigil) tell(ctx context.Context) error {
 	notices := slices.DeleteFunc(v.watch.Notices(), func(n alert.Notice) bool {
-		d, _ := alert.Define(n.Message.Alarm)
-		_, told := v.open[vesselAlarm{n.Message.Tank, n.Message.Alarm}]
-		return n.Message.Kind != alert.KindAlarm || d.Scope != alert.Vessel || told
+		switch m := n.Message; m.Kind {
+		case alert.KindAlarm:
+			return v.told(m.Tank, m.Alarm)
+		case alert.KindFlood:
+			return !slices.ContainsFunc(m.Alarms, func(a alert.Named) bool { return !v.told(a.Tank, a.Alarm) })
+		}
+		return true
 	})
 	if len(notices) == 0 {
 		return nil
