@@ -267,7 +267,7 @@ func (d *Daemon) startJudge(ctx context.Context) error {
 
 // startVigil watches the vessels until the judge has caught up.
 func (d *Daemon) startVigil(ctx context.Context) error {
-	v, err := newVigil(ctx, d.options.Watch, d.judge)
+	v, err := newVigil(ctx, d.options.Watch, d.judge, quickly)
 	if err != nil {
 		return err
 	}

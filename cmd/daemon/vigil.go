@@ -22,10 +22,10 @@ import (
 // It begins with the cellar log and the newest stretch of the past, hears what
 // comes now, and tells of over-pressure and vacuum only. The judge comes by the
 // same readings later and raises the same alarms at the same moments, for a
-// vessel's alarms hang on less of the past than the stretch: then the messages
-// are the same, and the outbox keeps one of each. Where something older moves a
-// moment, such as a gauge that learned its zero over days, a person hears of one
-// thing twice, rather than late.
+// vessel's alarms hang on less of the past than that: then the messages are the
+// same, and the outbox keeps one of each. Where something older matters, such as a
+// blow-down that nobody logged, or a zero that a gauge has learned, a person may
+// hear of one vacuum twice, rather than late.
 type vigil struct {
 	journal *journal.Journal
 	judge   *judge
@@ -38,8 +38,8 @@ type vigil struct {
 	open  map[vesselAlarm]struct{} // what was told before the start, and stands: the judge tells how it goes on
 }
 
-// stretch is how much of the past it begins with: twice what a trend of the head
-// pressure hangs on (detect's headTrail), whatever the number of probes.
+// stretch is how much of the past it begins with at least: twice what a trend of
+// the head pressure hangs on (detect's headTrail), whatever the number of probes.
 const stretch = 3 * time.Hour
 
 // vesselAlarm is an alarm of one tank.
@@ -48,8 +48,9 @@ type vesselAlarm struct {
 	alarm detect.Alarm
 }
 
-// newVigil makes a vigil over what is journalled behind the judge's position.
-func newVigil(ctx context.Context, o alert.Options, j *judge) (*vigil, error) {
+// newVigil makes a vigil over what is journalled behind the judge's position. It
+// begins with the stretch, and with so many entries of the past at least.
+func newVigil(ctx context.Context, o alert.Options, j *judge, least int64) (*vigil, error) {
 	v := &vigil{
 		journal: j.journal, judge: j, links: j.links, wake: j.wake, log: j.log,
 		watch: alert.NewWatch(ofVessels(o)), open: map[vesselAlarm]struct{}{},
@@ -58,6 +59,7 @@ func newVigil(ctx context.Context, o alert.Options, j *judge) (*vigil, error) {
 	if v.seq, err = v.begin(ctx, j.until.Add(-stretch)); err != nil {
 		return nil, err
 	}
+	v.seq = max(0, min(v.seq, j.through-least))
 	if err := errors.Join(v.learn(ctx), v.remember(ctx)); err != nil {
 		return nil, err
 	}

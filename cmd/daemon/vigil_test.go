@@ -74,7 +74,7 @@ func TestVesselsAreWatchedWhileThePastIsJudgedAgain(t *testing.T) {
 	j.through, j.until, err = kept.Judged(t.Context())
 	require.NoError(t, err)
 	j.behind = true // as without a snapshot
-	v, err := newVigil(t.Context(), guarded(), j)
+	v, err := newVigil(t.Context(), guarded(), j, 0)
 	require.NoError(t, err)
 	at = at.Add(time.Minute)
 	write(t, kept, journal.Entry{Arrived: at, Mark: &journal.Mark{Name: markStarted, Detail: j.until.Format(time.RFC3339Nano)}})
