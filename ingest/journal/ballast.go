@@ -19,7 +19,7 @@ const ballastChunk = 1 << 20
 // Room is the room left on the journal's disk, in bytes.
 func (j *Journal) Room() (uint64, error) {
 	if j.dir == "" {
-		return 0, errors.New("journal: a journal in memory has no disk")
+		return 0, errNoDisk
 	}
 	var disk syscall.Statfs_t
 	if err := syscall.Statfs(j.dir, &disk); err != nil {
@@ -28,8 +28,14 @@ func (j *Journal) Room() (uint64, error) {
 	return disk.Bavail * uint64(disk.Bsize), nil
 }
 
+// errNoDisk is for a journal in memory: it would take the working folder for its own.
+var errNoDisk = errors.New("journal: a journal in memory has no disk")
+
 // Ballast is how many bytes the ballast takes.
 func (j *Journal) Ballast() int64 {
+	if j.dir == "" {
+		return 0
+	}
 	file, err := os.Stat(filepath.Join(j.dir, ballastName))
 	if err != nil {
 		return 0
@@ -40,6 +46,9 @@ func (j *Journal) Ballast() int64 {
 // LayBallast makes the ballast so many bytes, where it is not. It is written
 // out: a file with holes would hold no room.
 func (j *Journal) LayBallast(ctx context.Context, size int64) (err error) {
+	if j.dir == "" {
+		return errNoDisk
+	}
 	if j.Ballast() == size {
 		return nil
 	}
@@ -63,6 +72,9 @@ func (j *Journal) LayBallast(ctx context.Context, size int64) (err error) {
 
 // DropBallast gives the room of the ballast to the journal.
 func (j *Journal) DropBallast() error {
+	if j.dir == "" {
+		return nil
+	}
 	if err := removeAny(filepath.Join(j.dir, ballastName)); err != nil {
 		return fmt.Errorf("journal: drop ballast: %w", err)
 	}

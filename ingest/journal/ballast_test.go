@@ -2,6 +2,7 @@ package journal
 
 import (
 	"context"
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -30,4 +31,19 @@ func TestBallastIsWholeOrNotThere(t *testing.T) {
 	assert.Zero(t, j.Ballast())
 	_, err := open(t, Options{Memory: true}).Room()
 	require.Error(t, err)
+}
+
+// A journal in memory touches no file of the working folder.
+func TestAJournalInMemoryHasNoBallast(t *testing.T) {
+	t.Chdir(t.TempDir())
+	require.NoError(t, os.WriteFile(ballastName, []byte("somebody's"), 0o600))
+	j, err := Open(t.Context(), Options{Memory: true})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, j.Close()) }()
+	assert.Zero(t, j.Ballast())
+	require.Error(t, j.LayBallast(t.Context(), 1<<20))
+	require.NoError(t, j.DropBallast())
+	kept, err := os.ReadFile(ballastName)
+	require.NoError(t, err)
+	assert.Equal(t, "somebody's", string(kept))
 }

@@ -137,8 +137,9 @@ func passed(ctx context.Context, tx *sql.Tx, readers []string) (int64, error) {
 	return min(through, snapshot.Int64), err
 }
 
-// DropMeans removes up to limit means, the oldest by their own time, and tells
-// how many went and where the newest of them began.
+// DropMeans removes the oldest hours of means, whole: some limit means, and
+// those beyond it that are of the same hour as the last of these. It tells how
+// many went, and where the newest of them began.
 func (j *Journal) DropMeans(ctx context.Context, limit int) (gone int, newest time.Time, err error) {
 	err = j.write(ctx, "drop means", func(tx *sql.Tx) error {
 		var last sql.NullInt64
