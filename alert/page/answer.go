@@ -3,7 +3,6 @@ package page
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"mime"
 	"net/http"
@@ -24,7 +23,10 @@ func writeJSON(w http.ResponseWriter, status int, answer any) {
 func readObject(r *http.Request, optional bool) (map[string]any, error) {
 	body, err := io.ReadAll(r.Body)
 	if err != nil {
-		return nil, fmt.Errorf("read the body: %w", err)
+		if p, known := asProblem(err); known {
+			return nil, p
+		}
+		return nil, bad("the body cannot be read to its end: %v", err) // its client broke off
 	}
 	if len(body) == 0 && optional {
 		return map[string]any{}, nil

@@ -139,6 +139,7 @@ func FuzzRequest(f *testing.F) {
 	add("DELETE", "/alarms", "", "")
 	add("CONNECT", "127.0.0.1:8420", "", "")
 	f.Add([]byte("POST /api/v1/tanks/FV3/log HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer y\r\nCookie: spile-session=9999999999.x\r\nTransfer-Encoding: chunked\r\n\r\n2\r\n{}\r\n0\r\n\r\n"))
+	f.Add([]byte("POST /api/v1/tanks/FV3/log HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\nContent-Length: 9\r\n\r\n{")) // broken off
 	f.Fuzz(func(t *testing.T, raw []byte) {
 		if r, w, ok := open.answers(raw); ok {
 			open.check(t, r, w)
