@@ -27,12 +27,36 @@ func (j *Journal) Backup(ctx context.Context, path string) error {
 	}
 	err := j.copyTo(ctx, partial)
 	if err == nil {
-		err = adopt(partial, path)
+		err = christen(partial, path)
+	}
+	if errors.Is(err, os.ErrExist) {
+		err = errors.New("such a file came meanwhile: give another name, a copy is never overwritten")
 	}
 	if err != nil {
 		return errors.Join(explain(doing, err), dropped(partial))
 	}
 	return nil
+}
+
+// christen puts a finished copy on disk under a name that nothing bears; another
+// file may have come there since it was begun. A link takes no name that is
+// taken. A file system without links, such as that of many a memory stick, is
+// looked at once more.
+func christen(partial, path string) error {
+	if err := flush(partial); err != nil {
+		return err
+	}
+	err := os.Link(partial, path)
+	switch {
+	case err == nil:
+		return errors.Join(dropped(partial), flush(filepath.Dir(path)))
+	case errors.Is(err, os.ErrExist):
+		return err
+	}
+	if _, err := os.Lstat(path); err == nil {
+		return os.ErrExist
+	}
+	return adopt(partial, path)
 }
 
 // copyTo writes the copy and walks it, for one that cannot be read is none.

@@ -121,3 +121,19 @@ func TestOnlyAJournalIsRestored(t *testing.T) {
 		assert.Equal(t, int64(1), count(t, dir), "%s: what was there stays", name)
 	}
 }
+
+// A file that came to the name while the copy was made stays as it is.
+func TestACopyTakesNoNameThatIsTaken(t *testing.T) {
+	dir := t.TempDir()
+	partial, path := filepath.Join(dir, "copy.partial"), filepath.Join(dir, "copy")
+	require.NoError(t, os.WriteFile(partial, []byte("a copy"), 0o600))
+	require.NoError(t, os.WriteFile(path, []byte("somebody's"), 0o600))
+	require.ErrorIs(t, christen(partial, path), os.ErrExist)
+	kept, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.Equal(t, "somebody's", string(kept))
+	require.NoError(t, os.Remove(path))
+	require.NoError(t, christen(partial, path))
+	assert.FileExists(t, path)
+	assert.NoFileExists(t, partial)
+}
