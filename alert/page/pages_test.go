@@ -308,3 +308,15 @@ func TestAHeldTankSaysThatItsGaugeIsMute(t *testing.T) {
 		assert.NotContains(t, page, "CO2 is made at")
 	}
 }
+
+// What to look at first, and what can hurt, stand before the button that says "I know".
+func TestAnAlarmIsUnderstoodBeforeItIsAnswered(t *testing.T) {
+	s, _ := serve(t, nil)
+	page := ask(s, "GET", "/alarms/creep", "").Body.String()
+	button := strings.Index(page, "<button")
+	require.Positive(t, button)
+	for _, first := range []string{`id="look-first"`, `class="caution"`} {
+		at := strings.Index(page, first)
+		assert.True(t, at >= 0 && at < button, "%s stands at %d, the button at %d", first, at, button)
+	}
+}
