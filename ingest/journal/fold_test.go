@@ -36,10 +36,10 @@ func plainly(t require.TestingT, j *Journal, f Filter, step time.Duration) map[s
 func requirePlain(rt *rapid.T, j *Journal) {
 	var f Filter
 	if rapid.Bool().Draw(rt, "from") {
-		f.From = noon().Add(time.Duration(rapid.IntRange(-200, 400).Draw(rt, "from, minutes")) * time.Minute)
+		f.From = noon().Add(time.Duration(rapid.IntRange(-500, 700).Draw(rt, "from, minutes")) * time.Minute)
 	}
 	if rapid.Bool().Draw(rt, "to") {
-		f.To = noon().Add(time.Duration(rapid.IntRange(-200, 400).Draw(rt, "to, minutes")) * time.Minute)
+		f.To = noon().Add(time.Duration(rapid.IntRange(-500, 700).Draw(rt, "to, minutes")) * time.Minute)
 	}
 	for _, step := range []time.Duration{5 * time.Minute, 10 * time.Minute, 20 * time.Minute, 2 * time.Hour} {
 		want := plainly(rt, j, f, step)
@@ -68,7 +68,7 @@ func TestFoldsAreWhatTheirReadingsSay(t *testing.T) {
 		defer func() { require.NoError(rt, j.Close()) }()
 		for range rapid.IntRange(1, 6).Draw(rt, "batches") {
 			batch := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Entry {
-				at := noon().Add(time.Duration(rapid.IntRange(-4*3600, 6*3600).Draw(t, "second")) * time.Second)
+				at := noon().Add(time.Duration(rapid.IntRange(-8*3600, 10*3600).Draw(t, "second")) * time.Second)
 				tank := rapid.SampledFrom([]string{"FV1", "FV2"}).Draw(t, "tank")
 				return gravity(tank, "hyd", at, 1+float64(rapid.IntRange(1, 90).Draw(t, "points"))/1000)
 			}), 0, 80).Draw(rt, "batch")

@@ -29,12 +29,16 @@ func (j *Journal) Traces(ctx context.Context, f Filter, step time.Duration) ([]d
 	}
 	found := make([]detect.Trace, len(all))
 	group, ctx := errgroup.WithContext(ctx)
-	group.SetLimit(tracesAtOnce)
-	for i, s := range all {
-		group.Go(func() (err error) {
-			found[i] = detect.Trace{Tank: s.Tank, Probe: s.Probe, Quantity: s.Quantity}
-			found[i].Steps, err = j.trace(ctx, s.id, from, to, max(step.Milliseconds(), 1))
-			return err
+	for first := range tracesAtOnce {
+		group.Go(func() error {
+			return j.read(ctx, "trace readings", func(tx *sql.Tx) (err error) {
+				for i := first; i < len(all) && err == nil; i += tracesAtOnce {
+					s := all[i]
+					found[i] = detect.Trace{Tank: s.Tank, Probe: s.Probe, Quantity: s.Quantity}
+					found[i].Steps, err = trace(ctx, tx, s.id, from, to, max(step.Milliseconds(), 1))
+				}
+				return err
+			})
 		})
 	}
 	if err := group.Wait(); err != nil {
@@ -47,22 +51,21 @@ func (j *Journal) Traces(ctx context.Context, f Filter, step time.Duration) ([]d
 const tracesAtOnce = 2
 
 // trace folds one series: what retention has left of it, and the readings that are there still.
-func (j *Journal) trace(ctx context.Context, series, from, to, step int64) (all []detect.TraceStep, err error) {
-	err = j.read(ctx, "trace readings", func(tx *sql.Tx) error {
-		thinned, err := steps(ctx, tx, "means", series, from, to, step)
-		if err != nil {
-			return err
-		}
-		whole, err := whole(ctx, tx, series, from, to, step)
-		all = joined(thinned, whole)
-		return err
-	})
-	return all, err
+func trace(ctx context.Context, tx *sql.Tx, series, from, to, step int64) ([]detect.TraceStep, error) {
+	thinned, err := steps(ctx, tx, "means", series, from, to, step)
+	if err != nil {
+		return nil, err
+	}
+	whole, err := whole(ctx, tx, series, from, to, step)
+	return joined(thinned, whole), err
 }
+
+// foldsWorth is the stretch from which on folds save more than it takes to find where they begin and end.
+const foldsWorth = 12 * int64(time.Hour/time.Millisecond)
 
 // whole folds the readings of a series: what can be had of its folds, and what lies before and behind them.
 func whole(ctx context.Context, tx *sql.Tx, series, from, to, step int64) ([]detect.TraceStep, error) {
-	if step%foldMillis != 0 {
+	if step%foldMillis != 0 || to-from < foldsWorth {
 		return steps(ctx, tx, "readings", series, from, to, step)
 	}
 	var folded, newest int64
