@@ -6,6 +6,7 @@ import (
 	mrand "math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -83,6 +84,10 @@ func TestADamagedFileIsSetAsideAndWhatIsReadableSaved(t *testing.T) {
 	t.Logf("seed %d, %d pages", seed, pages)
 	rng := mrand.New(mrand.NewPCG(seed, 0))
 	some := []int64{1 + rng.Int64N(pages-1), 1 + rng.Int64N(pages-1), 1 + rng.Int64N(pages-1)}
+	least := 1
+	if slices.Contains(some, 3) || slices.Contains(some, 5) {
+		least = 0 // where the tables of series and of readings begin: with it all of the table is lost
+	}
 	for name, c := range map[string]struct {
 		damage func(t *testing.T, dir string)
 		least  int // of the readings
@@ -97,7 +102,7 @@ func TestADamagedFileIsSetAsideAndWhatIsReadableSaved(t *testing.T) {
 				spoil(t, dir, page)
 			}
 		}, 0},
-		"some pages": {func(t *testing.T, dir string) { spoil(t, dir, some...) }, 1},
+		"some pages": {func(t *testing.T, dir string) { spoil(t, dir, some...) }, least},
 	} {
 		t.Run(name, func(t *testing.T) {
 			dir, _ := cellar(t, readings)
