@@ -130,8 +130,8 @@ func (c *curve) try(onset int, prior float64, course func(hours float64) float64
 	var column whiten
 	for i := onset; i < len(c.y); i++ {
 		falling := column.next(c.gain[i], -course(c.hour[i]-c.hour[onset]))
-		for j := range c.null.n {
-			withTerms[j] += c.x[i][j] * falling
+		for j, value := range c.x[i][:c.null.n] {
+			withTerms[j] += value * falling
 		}
 		withSelf += falling * falling
 		withY += falling * c.y[i]

@@ -70,12 +70,16 @@ func (p *probeState) allowed() time.Duration { return max(silentHabits*p.Habit, 
 
 // silence finds the probes that should have spoken.
 func (t *Tank) silence(at time.Time) []Finding {
-	var out []Finding
-	for _, name := range slices.Sorted(maps.Keys(t.state.Probes)) {
-		p := t.state.Probes[name]
-		if p.Silent || p.Out || p.Heard < habitKnown || at.Sub(p.HeardAt) <= p.allowed() {
-			continue
+	var overdue []string // few, if any: so they alone are put in order
+	for name, p := range t.state.Probes {
+		if !p.Silent && !p.Out && p.Heard >= habitKnown && at.Sub(p.HeardAt) > p.allowed() {
+			overdue = append(overdue, name)
 		}
+	}
+	slices.Sort(overdue)
+	var out []Finding
+	for _, name := range overdue {
+		p := t.state.Probes[name]
 		p.Silent = true
 		since := p.HeardAt
 		out = append(out, Finding{
