@@ -64,6 +64,9 @@ func moment(parameter, text string) (time.Time, error) {
 		return time.Time{}, nil
 	}
 	t, err := time.Parse(time.RFC3339, text)
+	if year := t.UTC().Year(); err == nil && (year < 0 || year > 9999) { // RFC 3339 has four digits for it, in UTC too
+		return t, bad("%s=%q: write a year of four digits, in UTC too", parameter, text)
+	}
 	if err != nil && strings.Contains(text, " ") {
 		return t, bad("%s=%q: write the + of a time zone as %%2B, or the time in UTC, as 2026-03-02T01:15:00Z", parameter, text)
 	}

@@ -174,6 +174,7 @@ func FuzzFilter(f *testing.F) {
 	for _, seed := range []string{
 		"", "tank=FV3&probe=hyd-3&quantity=gravity&from=2026-03-02T01:00:00Z&to=2026-03-03T01:00:00Z", "tank=%00", "from=0000-01-01T00:00:00Z",
 		"tank=a&tank=b", "%", "quantity=", "to=9999-12-31T23:59:59.999999999%2B14:00", "a;b",
+		"to=9999-12-31T10:00:00%2d17:00",
 	} {
 		f.Add(seed)
 	}
