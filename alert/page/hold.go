@@ -81,15 +81,8 @@ func (c *holdCache) get(ctx context.Context, tank string, lines int) holds {
 
 // judge asks for the batch in a tank and keeps it, whether the page that asked still waits or not.
 func (c *holdCache) judge(tank string, lines int) (batch.Batch, error) {
-	ctx, cancel := context.WithTimeout(context.Background(), holdsWithin)
+	ctx, cancel := beside(c.ended, holdsWithin)
 	defer cancel()
-	go func() {
-		select {
-		case <-c.ended:
-			cancel()
-		case <-ctx.Done():
-		}
-	}()
 	now := c.clock()
 	rep, err := c.report(ctx, tank)
 	if err != nil {

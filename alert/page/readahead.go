@@ -40,21 +40,27 @@ func (r *readAhead) begin(tank string) {
 }
 
 func (r *readAhead) run(tank string) {
-	ctx, cancel := context.WithTimeout(context.Background(), aheadWithin)
+	ctx, cancel := beside(r.ended, aheadWithin)
 	defer cancel()
-	go func() {
-		select {
-		case <-r.ended:
-			cancel()
-		case <-ctx.Done():
-		}
-	}()
 	if err := r.read(ctx, tank); err != nil && ctx.Err() == nil {
 		r.fault(tank, err)
 	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.busy = false
+}
+
+// beside is for work that outlives the page which asked for it: it lasts so long at most, and ends with the server.
+func beside(ended <-chan struct{}, within time.Duration) (context.Context, context.CancelFunc) {
+	ctx, cancel := context.WithTimeout(context.Background(), within)
+	go func() {
+		select {
+		case <-ended:
+			cancel()
+		case <-ctx.Done():
+		}
+	}()
+	return ctx, cancel
 }
 
 // foldAhead reads what the longer stretches of a tank need.
