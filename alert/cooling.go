@@ -42,9 +42,6 @@ type warming struct {
 // cool looks once a minute whether tanks warm together. The incident begins when the first of them would be called, and
 // ends when the last is back.
 func (w *Watch) cool() {
-	if w.at.Equal(w.at.Truncate(samplePace)) {
-		w.sampleTemperatures()
-	}
 	began := w.drifting()
 	c := w.cellar.find(CoolingPlant, "")
 	standing := c != nil && c.Holds
@@ -184,17 +181,4 @@ func (w *Watch) warming(tank string, s detect.Status) (warming, bool) {
 	ahead := hours(min((*s.SetpointCelsius+above-last.Value)/rate, farthestLimit.Hours()))
 	x.left = max(ahead-w.at.Sub(last.At), time.Minute) // not yet seen to be past it
 	return x, ahead < farthestLimit
-}
-
-// sampleTemperatures notes the beer's temperature of every tank that has a setpoint.
-func (w *Watch) sampleTemperatures() {
-	for _, v := range w.vessels {
-		s := v.tank.Status()
-		latest, ok := s.Last[detect.Temperature]
-		if s.SetpointCelsius == nil || s.Empty || !ok || w.at.Sub(latest.Time) > probeLost {
-			delete(w.cooling.Samples, v.name)
-			continue
-		}
-		w.cooling.Samples.keep(v.name, latest, samplesKept)
-	}
 }

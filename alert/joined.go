@@ -16,21 +16,6 @@ const (
 	joinedAlike = 0.5 // of the larger move
 )
 
-// sampleHeads notes the head pressure of every tank whose gas is joined with another's.
-func (w *Watch) sampleHeads() {
-	for _, v := range w.vessels {
-		if w.settings(v.name).GasGroup == "" {
-			continue
-		}
-		latest, ok := v.tank.Status().Last[detect.Pressure]
-		if !ok || w.at.Sub(latest.Time) > probeLost {
-			delete(w.heads, v.name)
-			continue
-		}
-		w.heads.keep(v.name, latest, joinedKept)
-	}
-}
-
 // joined lists the tanks whose gas is joined with this one's and whose head pressure has moved with its own.
 func (w *Watch) joined(v *vessel) []*vessel {
 	group := w.settings(v.name).GasGroup

@@ -19,6 +19,25 @@ type sample struct {
 	Value float64   `json:"value"` // inside unit
 }
 
+// sample notes what the tanks are compared by: the beer's temperature where it has a setpoint, head pressure where gas is
+// joined.
+func (w *Watch) sample() {
+	for _, v := range w.vessels {
+		s := v.tank.Status()
+		w.cooling.Samples.follow(v.name, s.Last[detect.Temperature], w.at, s.SetpointCelsius != nil && !s.Empty, samplesKept)
+		w.heads.follow(v.name, s.Last[detect.Pressure], w.at, w.settings(v.name).GasGroup != "", joinedKept)
+	}
+}
+
+// follow keeps a tank's newest reading while it is wanted and the tank is heard, and else forgets the tank.
+func (t trail) follow(tank string, r detect.Latest, at time.Time, wanted bool, most int) {
+	if !wanted || r.Time.IsZero() || at.Sub(r.Time) > probeLost {
+		delete(t, tank)
+		return
+	}
+	t.keep(tank, r, most)
+}
+
 // keep adds a reading to a tank's samples, of which so many stay. One probe speaks for the tank while it is heard:
 // another reads a little differently.
 func (t trail) keep(tank string, r detect.Latest, most int) {

@@ -111,7 +111,7 @@ func (w *Watch) Advance(to time.Time) []Transition {
 			v.hear(w.nameJoined(v, v.tank.Tick(next)), w.at)
 		}
 		if next.Equal(next.Truncate(samplePace)) {
-			w.sampleHeads()
+			w.sample()
 		}
 		w.cool()
 		out = append(out, w.tell(w.settleAll())...)

@@ -60,20 +60,18 @@ func pressed(m Message) string {
 
 // figure is the evidence in one number, the one by which a brewer knows the alarm; empty where there is none.
 func (w Words) figure(t Transition, now time.Time) string {
-	e, one := t.Evidence, detect.Evidence{}
+	e, one := t.Evidence, detect.Evidence{Joined: t.Evidence.Joined}
 	switch t.Alarm {
 	case detect.Refermentation, detect.NotFinished:
-		one.Joined = e.Joined
 		if one.RatePlatoPerDay = e.RatePlatoPerDay; e.RatePlatoPerDay == nil {
 			one.CO2GramsPerLiterDay = e.CO2GramsPerLiterDay
 		}
 	case detect.OverPressure:
 		one.PressureKPa, one.ReliefKPa = e.PressureKPa, e.ReliefKPa
 	case detect.PressureRise:
-		one.Joined = e.Joined
 		one.PressureKPa, one.ExplainedPressureKPa = e.PressureKPa, e.ExplainedPressureKPa
 	case detect.Vacuum, detect.Leak:
-		one.PressureKPa, one.Joined = e.PressureKPa, e.Joined
+		one.PressureKPa = e.PressureKPa
 	case detect.CrashDrift:
 		one.TemperatureCelsius, one.SetpointCelsius = e.TemperatureCelsius, e.SetpointCelsius
 	case detect.FreezeRisk:
