@@ -123,8 +123,8 @@ type trial struct {
 }
 
 // try adds extract falling along a course from the given point on to the fitted
-// null; the rate has a prior standard deviation.
-func (c *curve) try(onset int, prior float64, course func(hours float64) float64) trial {
+// null; the rate has a prior standard deviation (ratePrior).
+func (c *curve) try(onset int, course func(hours float64) float64) trial {
 	var withTerms [maxTerms]float64
 	var withSelf, withY float64
 	var column whiten
@@ -136,7 +136,7 @@ func (c *curve) try(onset int, prior float64, course func(hours float64) float64
 		withSelf += falling * falling
 		withY += falling * c.y[i]
 	}
-	rate, _, gain := c.null.extend(withTerms, withSelf+1/(prior*prior), withY)
+	rate, _, gain := c.null.extend(withTerms, withSelf+1/(ratePrior*ratePrior), withY)
 	return trial{curve: c, onset: onset, rate: rate, course: course, gain: gain}
 }
 
@@ -164,13 +164,16 @@ func spent(hours float64) float64 {
 // ramped is the share of the final rate reached after so many hours.
 func ramped(hours float64) float64 { return min(max(hours/rampHours, 0), 1) }
 
-// fall turns the best trial into what a brewer is told: when it began, and degP
-// where one unit of the curve is so many.
-func (b trial) fall(began time.Time, plato float64) fall {
-	c := b.curve
-	hours := c.hour[len(c.hour)-1] - c.hour[b.onset]
-	rate := b.rate * plato
-	return fall{Onset: began, Rate: rate, Depth: rate * b.course(hours), Now: rate * ramped(hours)}
+// fall turns the best trial into what a brewer is told.
+func (b trial) fall(began time.Time) fall {
+	hour := b.curve.hour
+	return fallen(began, b.rate, hour[len(hour)-1]-hour[b.onset], b.course)
+}
+
+// fallen is what has gone after so many hours along a course, at a rate in
+// degP/h once the ramp is over.
+func fallen(began time.Time, rate, hours float64, course func(hours float64) float64) fall {
+	return fall{Onset: began, Rate: rate, Depth: rate * course(hours), Now: rate * ramped(hours)}
 }
 
 // recent is the fall of the newest hours in degP/h, positive downward, and its

@@ -110,8 +110,7 @@ func (t *Tank) floatEvidence(e *Evidence, name string, f *float) {
 	if e.RatePlatoPerDay != nil {
 		return
 	}
-	e.RatePlatoPerDay = t.rateOfFall(f)
-	e.CO2GramsPerLiterDay = scaled(e.RatePlatoPerDay, t.co2PerPlato())
+	e.RatePlatoPerDay, e.CO2GramsPerLiterDay = t.rateOfFall(f), t.makeOfFall(f)
 	e.RuledOut = append(e.RuledOut, "hops settling on the float, its drift and its temperature: allowed for")
 }
 

@@ -116,8 +116,7 @@ func (s *search) among(onsets []int, stride int) {
 // rise is the best answer as the extract that has fermented.
 func (s *search) rise(began time.Time) fall {
 	hour := s.stretch.hour
-	hours, rate := hour[len(hour)-1]-hour[s.onset], s.rate*s.plato
-	return fall{Onset: began, Rate: rate, Depth: rate * fermented(hours), Now: rate * ramped(hours)}
+	return fallen(began, s.rate*s.plato, hour[len(hour)-1]-hour[s.onset], fermented)
 }
 
 // onsets are the points from which a climb is tried.

@@ -200,7 +200,7 @@ func (f *float) judge() {
 		nullLeft, altLeft = min(nullLeft, left), min(altLeft, left)
 		for onset := f.earliestOnset(); onset < len(f.Points)-2; onset += onsetStep {
 			for _, course := range courses {
-				if try := c.try(onset, ratePrior, course); try.rate > 0 && left-try.gain < altLeft {
+				if try := c.try(onset, course); try.rate > 0 && left-try.gain < altLeft {
 					altLeft, best = left-try.gain, try
 				}
 			}
@@ -213,7 +213,7 @@ func (f *float) judge() {
 	variance := max(leastVariance, (altLeft+noiseWeight)/(free+noiseWeight))
 	if best.curve != nil {
 		f.Score = (nullLeft - altLeft) / (2 * variance)
-		f.Fall = best.fall(f.Points[best.onset].At, 1)
+		f.Fall = best.fall(f.Points[best.onset].At)
 	}
 	f.learnLasting(altLeft / free)
 }
