@@ -68,11 +68,13 @@ func (c Config) unheard() []string {
 
 // alone names the gas groups that join nothing.
 func (c Config) alone() []string {
+	members := map[string]int{}
+	for _, t := range c.Tanks {
+		members[t.GasGroup]++
+	}
 	var out []string
 	for _, name := range slices.Sorted(maps.Keys(c.Tanks)) {
-		group := c.Tanks[name].GasGroup
-		joined := func(other string) bool { return other != name && c.Tanks[other].GasGroup == group }
-		if group != "" && !slices.ContainsFunc(slices.Collect(maps.Keys(c.Tanks)), joined) {
+		if group := c.Tanks[name].GasGroup; group != "" && members[group] == 1 {
 			key := "tanks." + name + ".gas-group"
 			out = append(out, fmt.Sprintf("%s: %s: no other tank is in group %s, so nothing is joined", c.Where(key), key, group))
 		}

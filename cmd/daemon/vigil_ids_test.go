@@ -53,8 +53,8 @@ func course(t *rapid.T, minutes int) []float64 {
 	return out
 }
 
-// Whatever the pressure did before and does now, and though the vigil saw no more of it than three hours: what the vigil calls, the judge has under the same ids, and it is not
-// told again.
+// Whatever the pressure did before and does now, and though the vigil saw no more of it than three hours: what the vigil
+// calls, the judge has under the same ids, and it is not told again.
 func TestTheVigilCallsUnderTheJudgesIDs(t *testing.T) {
 	calls := 0
 	rapid.Check(t, func(rt *rapid.T) {

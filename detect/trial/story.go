@@ -60,13 +60,24 @@ func coolingFails(s *scene) {
 
 // crashBefore cools the beer in the days before its cooling fails.
 func (s *scene) crashBefore() {
-	c := change{at: s.hopped + s.hours(24, 48), celsius: s.between(2, 6)}
+	c := s.turnsDown(s.hopped+s.hours(24, 48), s.between(2, 6))
+	s.crashes(c)
+	s.failed.from = c.at + s.hours(60, 110)
+}
+
+// turnsDown is a change of the setpoint, at once or, more often, over some hours.
+func (s *scene) turnsDown(at time.Duration, celsius float64) change {
+	c := change{at: at, celsius: celsius}
 	if s.chance(0.6) {
 		c.over = s.hours(6, 24)
 	}
+	return c
+}
+
+// crashes has somebody cool the beer, and log it.
+func (s *scene) crashes(c change) {
 	s.setpoint = append(s.setpoint, c)
 	s.tank.Script = append(s.tank.Script, cellarsim.Act{At: c.at, Do: cellarsim.Crash{Celsius: c.celsius, Over: c.over}, Told: s.hours(0, 0.1)})
-	s.failed.from = c.at + s.hours(60, 110)
 }
 
 // handled is a tank that people work on: gas, samples, dumps, openings, rousing.
@@ -115,16 +126,12 @@ func gasLeftOn(s *scene) {
 func coldCrash(s *scene) {
 	s.perhapsSample()
 	at := s.hopped + s.hours(72, 130)
-	c := change{at: at, celsius: 2}
-	if s.chance(0.6) {
-		c.over = s.hours(6, 24)
-	}
+	c := s.turnsDown(at, 2)
 	if s.chance(0.5) { // somebody lets gas off before, to be let down by it
 		s.logs(at-s.hours(2, 6), cellarsim.Vent{})
 		s.logs(at-s.hours(0.5, 2), cellarsim.Seal{})
 	}
-	s.setpoint = append(s.setpoint, c)
-	s.tank.Script = append(s.tank.Script, cellarsim.Act{At: at, Do: cellarsim.Crash{Celsius: c.celsius, Over: c.over}, Told: s.hours(0, 0.1)})
+	s.crashes(c)
 }
 
 // leaking is a tank that loses gas from a day on: half of them 2 kPa an hour and more, half too slowly to matter tonight.
