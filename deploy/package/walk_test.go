@@ -116,6 +116,37 @@ func furnished(t *testing.T) tree {
 	return d
 }
 
+// exposed is a secret in the arguments of a program: whoever is on the machine reads it off the list of processes.
+var exposed = regexp.MustCompile(`mosquitto_passwd\b.* -b\b|\s(-P|--pw)\s|\$\((sudo )?(cat\b|<)|pass:|Bearer \$|https?://[^/\s]*:[^/\s]*@`)
+
+// guess is a password that is wrong on purpose, and no secret.
+const guess = " -P guessed "
+
+func TestNoSecretStandsOnACommandLine(t *testing.T) {
+	for _, line := range []string{
+		`mosquitto_passwd -b passwords probe "$(cat it)"`, `mosquitto_pub -u probe -P "$(sudo cat probe-password)" -t a -m 1`,
+		`curl -H "Authorization: Bearer $(sudo cat /etc/spile/token)"`, `openssl kdf -kdfopt "pass:$(cat it)"`, `mosquitto_pub --pw it -t a`,
+		`curl http://me:it@store.lan/`,
+	} {
+		require.Regexp(t, exposed, line)
+	}
+	pages, err := filepath.Glob(repo + "/deploy/docs/*.md")
+	require.NoError(t, err)
+	for _, page := range append(pages, repo+"/README.md", repo+"/deploy/README.md") {
+		for _, b := range steps(t, page) {
+			if b.lang != "sh" && b.lang != "console" {
+				continue
+			}
+			for line := range strings.Lines(b.text) {
+				assert.NotRegexp(t, exposed, strings.ReplaceAll(line, guess, " "), "%s, block of line %d: hand it over by a file or a pipe", page, b.line)
+			}
+		}
+	}
+	script, err := os.ReadFile(repo + "/deploy/compose/secrets")
+	require.NoError(t, err)
+	assert.NotRegexp(t, exposed, string(script))
+}
+
 // TestTheDocsAreWalked does what each page says, as one who has just come.
 func TestTheDocsAreWalked(t *testing.T) {
 	pages, err := filepath.Glob(repo + "/deploy/docs/*.md")
