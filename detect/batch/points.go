@@ -98,8 +98,13 @@ func (s *story) stillStable() (Condition, standing) {
 	return met(c.Name, c.Title, said), before
 }
 
-// asOf is the same batch at an earlier moment.
-func (s *story) asOf(at time.Time) *story { return s.story(at) }
+// asOf is the same batch at an earlier moment, in the tank where it was then.
+func (s *story) asOf(at time.Time) *story {
+	if s.before != nil && at.Before(s.source.at) {
+		return s.before.asOf(at)
+	}
+	return s.story(at)
+}
 
 // packagePoint asks whether the beer may go into its package.
 func (s *story) packagePoint() HoldPoint {
@@ -108,7 +113,7 @@ func (s *story) packagePoint() HoldPoint {
 	if hop, hopped := s.hopped(); hopped {
 		title, since, what = "Gravity has stood for two days since the hops", later(since, hop.Time), "gravity stood after the hops"
 	}
-	gravity, st := s.stable(title, since)
+	gravity, st := s.stableWarm(title, since)
 	p.Conditions = []Condition{
 		gravity, s.quiet(st), s.diacetyl("A forced diacetyl test was passed since yeast last worked", s.stoodSince(st, since), what),
 		s.carbonated(), s.holds(st), s.labelled(),

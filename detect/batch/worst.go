@@ -2,6 +2,7 @@ package batch
 
 import (
 	"fmt"
+	"math"
 
 	"spile/detect/beer"
 	"spile/detect/stable"
@@ -19,7 +20,7 @@ func (s *story) holds(st standing) Condition {
 	case st.Fall == nil:
 		return unknown(name, title, "how fast it may still ferment is not bounded: "+st.Why, "a forced test, or two days of gravity")
 	}
-	drop, how := s.worstDrop(st, f)
+	drop, how, forced := s.worstDrop(st, f)
 	made := drop * beer.PlatoPerPoint * beer.CO2PerPlato(s.originalPlato())
 	celsius := coldestUsual
 	if f.TemperatureCelsius != nil {
@@ -27,32 +28,45 @@ func (s *story) holds(st standing) Condition {
 	}
 	can := beer.Package{GramsPerLiter: beer.GramsPerLiter(f.CO2Volumes.High), FillCelsius: celsius, HeadspaceShare: s.limits.HeadspaceShare}
 	stored, err := can.Store(s.limits.StoreCelsius, made)
-	settles := "wait until less can come, or keep it cold from the first can on; ask the package's maker"
+	said := fmt.Sprintf("at worst %.1f points more (%s)", drop, how)
 	if err != nil {
-		return notMet(name, title, fmt.Sprintf("at worst %.1f points more (%s): %v", drop, how, err), settles)
+		said += ": " + err.Error()
+	} else {
+		said += fmt.Sprintf(" make %.2f volumes and %s at %s, at most %s; held against %s, the maker's own rating decides",
+			beer.Volumes(made), s.pressure(stored.GaugeKPa), s.celsius(s.limits.StoreCelsius), s.pressure(stored.HighKPa), s.pressure(s.limits.PackageKPa))
 	}
-	said := fmt.Sprintf("at worst %.1f points more (%s) make %.2f volumes and %s at %s, at most %s; held against %s, the maker's own rating decides",
-		drop, how, beer.Volumes(made), s.pressure(stored.GaugeKPa), s.celsius(s.limits.StoreCelsius), s.pressure(stored.HighKPa), s.pressure(s.limits.PackageKPa))
-	if stored.HighKPa > s.limits.PackageKPa && st.State == stable.Unknown {
-		return unknown(name, title, said+": the curve is too rough to bound it closer", "two days of gravity that bound it, or a forced test")
+	switch {
+	case err == nil && stored.HighKPa <= s.limits.PackageKPa:
+		return met(name, title, said)
+	case !forced && s.likely(can, st) <= s.limits.PackageKPa:
+		return unknown(name, title, said+"; it is the doubt of the curve that is too much, not what it fell",
+			"a forced test, with the hops in it if it is hopped, or more days of gravity before it is cooled")
 	}
-	if stored.HighKPa > s.limits.PackageKPa {
-		return notMet(name, title, said, settles)
-	}
-	return met(name, title, said)
+	return notMet(name, title, said, "wait until less can come, or keep it cold from the first can on; ask the package's maker")
 }
 
-// worstDrop is how many points gravity may still fall in the package, and how that is known.
-func (s *story) worstDrop(st standing, f Figures) (drop float64, how string) {
+// likely is the pressure in the package if gravity goes on as it most likely does, kPa gauge; without end where the
+// package cannot hold it.
+func (s *story) likely(can beer.Package, st standing) float64 {
+	drop := max(0, st.Fall.Value) / stable.Window.Hours() * 24 * s.limits.WorstDays
+	stored, err := can.Store(s.limits.StoreCelsius, drop*beer.PlatoPerPoint*beer.CO2PerPlato(s.originalPlato()))
+	if err != nil {
+		return math.Inf(1)
+	}
+	return stored.HighKPa
+}
+
+// worstDrop is how many points gravity may still fall in the package, how that is known, and whether a forced test says so.
+func (s *story) worstDrop(st standing, f Figures) (drop float64, how string, forced bool) {
 	perDay := s.bound(st) / stable.Window.Hours() * 24
 	drop = perDay * s.limits.WorstDays
 	how = fmt.Sprintf("%.2f a day for %.0f days, the 95 %% bound of now", perDay, s.limits.WorstDays)
 	if end, from, ok := s.forcedEnd(); ok && f.Gravity != nil {
 		if left := max(0, (*f.Gravity-end)/point); left < drop {
-			return left, "down to where the forced test of " + s.clock(from) + " ended"
+			return left, "down to where the forced test of " + s.clock(from) + " ended", true
 		}
 	}
-	return drop, how
+	return drop, how, false
 }
 
 // bound is the most that gravity falls in two days, points: by the longest curve since yeast was last given something to
