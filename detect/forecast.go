@@ -90,9 +90,9 @@ func (t *Tank) keepOutlook() {
 	}
 }
 
-// rateForNow is the fall of extract now, degP a day, by the gauge where there is one.
+// rateForNow is the fall of extract now, degP a day, by a gauge where the tank lets it move, else by a float.
 func (t *Tank) rateForNow() *Interval {
-	if v := t.state.Verdict.CO2Rate; v != nil && v.Value > 0 && len(t.state.Balances) > 0 {
+	if v := t.state.Verdict.CO2Rate; v != nil && v.Value > 0 && len(t.state.Balances) > 0 && t.mayMove() {
 		return scaled(&Interval{Value: v.Value, Low: max(v.Low, v.Value/10), High: v.High}, 1/t.co2PerPlato())
 	}
 	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
@@ -165,10 +165,12 @@ func (t *Tank) forecastPackage(f *Forecast, left Interval) {
 	f.StorageCelsius = &store
 }
 
-// creepCurve is the extract that has gone since about the onset, as the best witness shows it.
+// creepCurve is the extract that has gone since about the onset, as the best witness shows it: a gauge, where the tank lets
+// it move.
 func (t *Tank) creepCurve(onset Span) []creep.Point {
 	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
-		if curve := t.state.Balances[name].creepCurve(onset.Low, t.co2PerPlato()); len(curve) > 0 && !t.faulty(name) {
+		curve := t.state.Balances[name].creepCurve(onset.Low, t.co2PerPlato())
+		if len(curve) > 0 && !t.faulty(name) && t.mayMove() {
 			return curve
 		}
 	}

@@ -44,3 +44,28 @@ func TestAFallingFloatIsToldAsCO2(t *testing.T) {
 	b.hold("head", Pressure, 80, 5*time.Minute, time.Hour)
 	assert.NotNil(t, b.tank.Status().CO2Rate, "the gauge is mute, the float is not")
 }
+
+// Where a regulator holds the pressure its gauge sees none of a creep: what is yet to come goes by the float.
+func TestWhereAHeldTankLeadsIsTheFloatsToSay(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.crash(14)
+	b.log("gas", map[string]float64{"hold": 80}, nil)
+	const flat, most = 3 * 24 * time.Hour, 6 * 24 * time.Hour
+	for since := time.Duration(0); since < most; since += 5 * time.Minute {
+		fallen := max(0, (since-flat).Hours()) / 24 * 0.0016 // SG, some 0.4 degP a day
+		b.read("well", Temperature, 14)
+		b.read("hyd", Gravity, 1.0118-fallen)
+		b.read("head", Pressure, 80+0.02*since.Hours()) // its regulator drifts
+		b.pass(5 * time.Minute)
+	}
+	require.Equal(t, "+", b.of(Refermentation))
+	require.Positive(t, b.tank.state.Verdict.CO2Rate.Value, "the gauge has a rate, of its regulator")
+
+	f := b.tank.state.Floats["hyd"]
+	assert.InDelta(t, b.tank.rateOfFall(f).Value, b.tank.rateForNow().Value, 1e-9)
+	onset := b.tank.state.Outlook.Onset
+	assert.Equal(t, f.creepCurve(onset.Low), b.tank.creepCurve(onset))
+	told := b.tank.Status().Forecast
+	require.NotNil(t, told)
+	assert.Greater(t, told.AddedVolumes.Low, 1.0, "1.2 degP have gone, which made 2.5 volumes")
+}
