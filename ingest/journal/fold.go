@@ -52,16 +52,19 @@ func (b *batch) fold(ctx context.Context) error {
 	return nil
 }
 
-// refold makes the folds of hours anew after readings of them were removed.
+// refold makes the folds of hours, which come series by series, anew after readings of them were removed.
 func refold(ctx context.Context, tx *sql.Tx, hours []*hour) error {
-	for _, h := range hours {
+	var newest int64
+	var err error
+	for i, h := range hours {
 		until := h.time + hourMillis
 		if _, err := tx.ExecContext(ctx, "DELETE FROM folds WHERE series = ? AND time >= ? AND time < ?", h.series, h.time, until); err != nil {
 			return err
 		}
-		newest, err := newestOf(ctx, tx, h.series)
-		if err != nil {
-			return err
+		if i == 0 || h.series != hours[i-1].series {
+			if newest, err = newestOf(ctx, tx, h.series); err != nil {
+				return err
+			}
 		}
 		if _, err := tx.ExecContext(ctx, putFolds, foldMillis, h.series, h.time, min(until, foldOf(h.series, newest).time)); err != nil {
 			return err

@@ -138,3 +138,26 @@ func TestCheckFindsFoldsThatAreNotWhatIsThere(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "folds: series 1, 2026-03-02T12:10:00Z: 2 to 1.05, mean 1.05 of 20 readings, is no ten minutes of readings\n", lines(faults))
 }
+
+// One thinning goes over the hours of several series, of which each has a newest reading of its own.
+func TestThinningFoldsEachSeriesAnew(t *testing.T) {
+	j := openUnchecked(t, Options{Memory: true})
+	at := noon().Truncate(time.Hour)
+	entries := []Entry{}
+	for m := range 6 * 60 {
+		for tank, until := range map[string]int{"FV1": 30, "FV2": 6 * 60, "FV3": 200} {
+			if m < until {
+				entries = append(entries, gravity(tank, "hyd", at.Add(time.Duration(m)*time.Minute), 1.05))
+				entries[len(entries)-1].Arrived = at.Add(time.Duration(m) * time.Minute)
+			}
+		}
+	}
+	commit(t, j, entries...)
+	through(t, j, int64(len(entries)), int64(len(entries)))
+	done, err := j.Thin(t.Context(), Thinning{Before: at.Add(150 * time.Minute), Limit: 10_000})
+	require.NoError(t, err)
+	require.Equal(t, 29+150+150, done.Gone, "in the midst of an hour")
+	faults, err := j.Check(t.Context(), 0)
+	require.NoError(t, err)
+	assert.Empty(t, faults)
+}
