@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"spile/detect"
+	"spile/detect/caution"
 )
 
 // Scope is what an alarm belongs to. It decides what the cellar log may do to it.
@@ -32,49 +33,6 @@ type Definition struct {
 	Safety       string         // the caution in full, for the alarm's page; empty where nobody can be hurt
 	Caution      string         // the same in one breath, for the last line of a message
 }
-
-// The cautions. They say what is usual and defer to the site's rules, for spile is no safety device.
-const (
-	cautionCO2 = "CO2 may be in the room: meter before you go in and do not go alone. Site rules and local code come first."
-
-	cautionOverPressure = "Loosen no clamp, no manway. Keep clear of the relief outlet and never plug or re-set it: " +
-		"above its setting and still rising it may be blocked. " + cautionCO2
-
-	cautionVacuum = "Stop cooling and stop drawing beer. Let CO2 in slowly by a regulator or open the top vent, only from where you " +
-		"are clear of the tank; take nothing from the bottom. A tank that buckles: leave it, keep people away. " +
-		"Caustic with CO2, or hot and then cold, can collapse a closed tank in seconds: faster than any probe tells. " + cautionCO2
-
-	cautionFreezing = "Ice can block outlets, vents and the vacuum breaker. " + cautionGlycol +
-		" Keep to the tank maker's limits and site rules."
-
-	cautionGlycol = "Glycol makes beer unfit to drink: where level or gravity has risen and nothing explains it, do not sell it."
-
-	cautionDrift = "Closed beer that warms gives off CO2 and its head pressure rises, to the relief setting and past it where the " +
-		"valve is blocked. Read the gauge from where you are clear of the relief outlet; loosen no clamp, no manway. Closed beer " +
-		"that cools can pull its tank below atmosphere. The relief valve and the vacuum breaker protect people, spile does not. " +
-		cautionCO2
-
-	cautionCooling = "A chiller's refrigerant and its wiring are for people licensed for them. " + cautionDrift
-
-	cautionHops = "What falls into carbonated beer can make it erupt. Open no port to look: bring the tank to zero at the tank and " +
-		"prove it there. The CO2 let out stays in the room: meter first, do not go alone. Site rules and local code come first."
-
-	cautionPackages = "Cans, bottles and kegs of beer that is not done can burst: leave suspect ones where they are, cold and shielded, " +
-		"and let nobody handle them warm or without gloves and eye protection. The package maker's rating and local law decide."
-)
-
-// The same in one breath: what a person must not forget on the way to the tank.
-const (
-	briefCO2          = "CO2 may fill the room: meter first, do not go alone."
-	briefOverPressure = "Loosen no clamp or manway, keep clear of relief and never plug it; still rising, it may be blocked. " + briefCO2
-	briefVacuum       = "Stop cooling and pumping, let CO2 in or open the top vent; draw nothing from the bottom. " + briefCO2
-	briefFreezing     = "Ice can block outlets, vents and the vacuum breaker."
-	briefCooling      = "Closed beer that warms builds pressure: read its gauge, keep clear of relief, loosen no clamp or manway. " + briefCO2
-	briefDrift        = "Closed, it gains pressure as it warms and can be pulled flat as it cools: read its gauge, keep clear of relief, " +
-		"loosen no clamp or manway. " + briefCO2
-	briefHops     = "What falls into carbonated beer can make it erupt: open no port to look. " + briefCO2
-	briefPackages = "Cans of it can burst: keep them cold and shielded, touch none without gloves and eye protection, none warm."
-)
 
 // catalogue is every alarm, parents before those they silence. Priorities are the project's defaults; the delays are
 // our choice, made for a cellar that moves in hours: ANSI/ISA-18.2 asks that they be rationalised and gives none.
@@ -137,7 +95,7 @@ var catalogue = []Definition{
 		Title:     "tanks are warming together",
 		Meaning:   "Two or more tanks left their setpoint within an hour: that is the cooling plant, not a valve.",
 		LookFirst: "Is the chiller running, is glycol cold, is its pump on? The first tank of the list has the least time.",
-		Safety:    cautionCooling, Caution: briefCooling,
+		Safety:    caution.Cooling, Caution: caution.BriefCooling,
 	},
 	{
 		Alarm: detect.OverPressure, Priority: detect.Critical, Scope: Vessel,
@@ -145,7 +103,7 @@ var catalogue = []Definition{
 		Title:     "head pressure is at or nearing the relief setting",
 		Meaning:   "Head pressure has come close to the setting of the pressure relief valve, or will reach it within the hour.",
 		LookFirst: "From a safe place, read the gauge at the tank: is it still rising, does the spunding or relief valve pass gas?",
-		Safety:    cautionOverPressure, Caution: briefOverPressure,
+		Safety:    caution.OverPressure, Caution: caution.BriefOverPressure,
 	},
 	{
 		Alarm: detect.Vacuum, Priority: detect.Critical, Scope: Vessel,
@@ -153,7 +111,7 @@ var catalogue = []Definition{
 		Title:     "head pressure is falling below atmosphere",
 		Meaning:   "Head pressure has fallen below the air outside, or will: cooling or emptying a closed tank can collapse it.",
 		LookFirst: "Is the tank being cooled, emptied or cleaned while closed? Is the vacuum breaker free?",
-		Safety:    cautionVacuum, Caution: briefVacuum,
+		Safety:    caution.Vacuum, Caution: caution.BriefVacuum,
 	},
 	{
 		Alarm: detect.Refermentation, Priority: detect.High, Scope: Batch,
@@ -161,7 +119,7 @@ var catalogue = []Definition{
 		Title:     "beer is fermenting again (hop creep?)",
 		Meaning:   "Yeast is working again in beer that had finished: gravity falls, or CO2 is made that nothing else explains.",
 		LookFirst: "Read the gauge at the tank, sample for gravity and diacetyl, and hold back what was already packaged from it.",
-		Safety:    cautionCO2 + " " + cautionPackages, Caution: briefCO2 + " " + briefPackages,
+		Safety:    caution.Room + " " + caution.Packages, Caution: caution.BriefRoom + " " + caution.BriefPackages,
 	},
 	{
 		Alarm: detect.CrashDrift, Priority: detect.High, Scope: Batch,
@@ -170,7 +128,7 @@ var catalogue = []Definition{
 		Title:        "beer is off its crash setpoint",
 		Meaning:      "Beer is warmer or colder than its crash setpoint allows, is on its way there, or cooling has stalled.",
 		LookFirst:    "Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
-		Safety:       cautionDrift + " " + cautionGlycol, Caution: briefDrift,
+		Safety:       caution.Drift + " " + caution.Glycol, Caution: caution.BriefDrift,
 	},
 	{
 		Alarm: detect.PressureRise, Priority: detect.High, Scope: Batch,
@@ -179,7 +137,7 @@ var catalogue = []Definition{
 		Title:        "head pressure rises and nothing logged explains it",
 		Meaning:      "Head pressure rises by more than temperature, logged gas and the CO2 known to be in the beer explain.",
 		LookFirst:    "Was CO2 left on, or the tank closed with air in it? If not, sample for gravity: the beer may be working.",
-		Safety:       cautionCO2, Caution: briefCO2,
+		Safety:       caution.Room, Caution: caution.BriefRoom,
 	},
 	{
 		Alarm: detect.Leak, Priority: detect.Medium, Scope: Batch,
@@ -187,7 +145,7 @@ var catalogue = []Definition{
 		Title:     "losing head pressure",
 		Meaning:   "A closed tank loses CO2 that cooling does not explain.",
 		LookFirst: "Soap the clamps, the manway and the sample valve; see whether the relief valve has seated.",
-		Safety:    cautionCO2, Caution: briefCO2,
+		Safety:    caution.Room, Caution: caution.BriefRoom,
 	},
 	{
 		Alarm: detect.FreezeRisk, Priority: detect.High, Scope: Batch,
@@ -195,14 +153,14 @@ var catalogue = []Definition{
 		Title:     "beer is close to freezing",
 		Meaning:   "Beer is near the freezing point worked out from its own alcohol and extract.",
 		LookFirst: "Is the glycol valve stuck open, is the setpoint the one you want?",
-		Safety:    cautionFreezing, Caution: briefFreezing,
+		Safety:    caution.Freezing, Caution: caution.BriefFreezing,
 	},
 	{
 		Alarm: detect.NotFinished, Priority: detect.Medium, Scope: Batch, Lasting: true,
 		Title:     "gravity still fell as the beer was taken on",
 		Meaning:   "The log says crashed, hopped cold or packaged while a float surely showed gravity falling still. A gravity that was only not shown to stand is no alarm: the hold points say so.",
 		LookFirst: "Compare gravity with the expected end gravity and, if in doubt, run a forced diacetyl test before going on.",
-		Safety:    cautionPackages, Caution: briefPackages,
+		Safety:    caution.Packages, Caution: caution.BriefPackages,
 	},
 	{
 		Alarm: detect.ProbeSilent, Priority: detect.Medium, Scope: Batch,
@@ -216,7 +174,7 @@ var catalogue = []Definition{
 		Title:     "hops in?",
 		Meaning:   "A float jumped and the tank was opened, as by a dry-hop, and the log has none. The watch goes on as it was.",
 		LookFirst: "Log the dry-hop with its time, so that what hops do is allowed for. Was it something else? Then let it be.",
-		Safety:    cautionHops, Caution: briefHops,
+		Safety:    caution.HopsUnlogged, Caution: caution.BriefHops,
 	},
 	{
 		Alarm: detect.ProbeFault, Priority: detect.Medium, Scope: Batch,

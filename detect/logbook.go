@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"spile/detect/beer"
+	"spile/detect/caution"
 )
 
 // EventKind is one sort of line that the cellar log takes.
@@ -90,7 +91,7 @@ const (
 
 // logbook is the catalogue. It is read only.
 var logbook = []EventKind{
-	{Name: "pitch", Means: "yeast goes into the wort: a batch begins", Caution: cautionYeast, Fields: []Field{
+	{Name: "pitch", Means: "yeast goes into the wort: a batch begins", Caution: caution.Yeast, Fields: []Field{
 		gravityField("gravity", 0.990, 1.200, "original gravity"),
 		volumeField("beer in the tank"),
 		textField("beer", "name of the beer"),
@@ -100,7 +101,7 @@ var logbook = []EventKind{
 		{Name: "co2", Kind: beer.KindCO2, Low: 1, High: 15, Means: "CO2 wanted in the package, as 2.5vol"},
 		{Name: "abv", Kind: beer.KindAlcohol, High: 25, Means: "alcohol on the label, % by volume"},
 	}},
-	{Name: "rest", Means: "diacetyl rest begins; it ends a crash", Caution: cautionClosed, Fields: []Field{
+	{Name: "rest", Means: "diacetyl rest begins; it ends a crash", Caution: caution.Closed, Fields: []Field{
 		setpointField(highestSetpoint, "setpoint of the beer during the rest"),
 	}},
 	{Name: "vdk", Aliases: []string{"diacetyl"}, Means: "forced diacetyl test", Fields: []Field{
@@ -110,49 +111,49 @@ var logbook = []EventKind{
 		gravityField("limit", 0.980, 1.100, "where a forced fermentation ended"),
 		gravityField("hops", 0.980, 1.100, "where the same with the hops in it ended"),
 	}},
-	{Name: "crash", Means: "the beer is cooled, a soft crash or a cold one", Caution: cautionVacuum, Fields: []Field{
+	{Name: "crash", Means: "the beer is cooled, a soft crash or a cold one", Caution: caution.PulledFlat, Fields: []Field{
 		required(setpointField(highestCrash, "setpoint of the beer, not of the glycol")),
 	}},
-	{Name: "yeast-off", Means: "yeast dumped or harvested", Caution: cautionDump, Fields: []Field{volumeField("what left the tank")}},
-	{Name: "dry-hop", Aliases: []string{"dryhop"}, Means: "hops go into the tank", Caution: cautionHops, Fields: []Field{
+	{Name: "yeast-off", Means: "yeast dumped or harvested", Caution: caution.Dump, Fields: []Field{volumeField("what left the tank")}},
+	{Name: "dry-hop", Aliases: []string{"dryhop"}, Means: "hops go into the tank", Caution: caution.Hops, Fields: []Field{
 		massField("mass", smallestHops, "weight of the hops"),
 		textField("lot", "variety and lot"),
 		choiceField("kind", false, "cold: after the beer had finished; active: during fermentation", "cold", "active"),
 	}},
-	{Name: "hops-off", Means: "hops dumped", Caution: cautionDump, Fields: []Field{volumeField("what left the tank")}},
-	{Name: "seal", Aliases: []string{"close"}, Means: "the tank is closed and holds its pressure", Caution: cautionClosed},
+	{Name: "hops-off", Means: "hops dumped", Caution: caution.Dump, Fields: []Field{volumeField("what left the tank")}},
+	{Name: "seal", Aliases: []string{"close"}, Means: "the tank is closed and holds its pressure", Caution: caution.Closed},
 	{Name: "vent", Aliases: []string{"spund"}, Means: "blown down; with a pressure, a valve holds that pressure",
-		Caution: cautionVent, Fields: []Field{
+		Caution: caution.Vent, Fields: []Field{
 			pressureField("pressure", 0, false, "what the valve holds; without it the tank is blown down"),
 		}},
-	{Name: "gas", Means: "CO2 added, or left on", Caution: cautionGas, Fields: []Field{
+	{Name: "gas", Means: "CO2 added, or left on", Caution: caution.Gas, Fields: []Field{
 		withChoices(pressureField("hold", 0, false, "pressure at which CO2 is left on, or off"), "off"),
 		pressureField("to", 0, false, "pressure to which the tank was brought"),
 	}},
-	{Name: "rouse", Means: "beer stirred up, with CO2 or by hand", Caution: cautionRouse},
-	{Name: "add", Means: "fruit, sugar, yeast, kraeusen: what ferments on purpose", Caution: cautionHops, Fields: []Field{
+	{Name: "rouse", Means: "beer stirred up, with CO2 or by hand", Caution: caution.Rouse},
+	{Name: "add", Means: "fruit, sugar, yeast, kraeusen: what ferments on purpose", Caution: caution.Hops, Fields: []Field{
 		textField("what", "what was added"),
 		massField("mass", 0.1, "its weight"),
 		volumeField("its volume"),
 		gravityField("gravity", 0.990, 1.400, "gravity of what was added, beside its volume"),
 		massField("extract", 0.1, "weight of the extract in it: all of a dry sugar, a tenth of most fruit"),
 	}},
-	{Name: "sample", Means: "a sample is drawn", Caution: cautionSample, Fields: []Field{volumeField("what left the tank")}},
+	{Name: "sample", Means: "a sample is drawn", Caution: caution.Sample, Fields: []Field{volumeField("what left the tank")}},
 	{Name: "work", Means: "hands on this tank for a while", Fields: []Field{
 		{Name: "for", Kind: beer.KindDuration, Low: 1.0 / 60, High: 24, Default: 1, Means: "how long; one hour where it is not said"},
 	}},
-	{Name: "probe", Means: "a probe goes into the tank or comes out", Caution: cautionHops, Fields: []Field{
+	{Name: "probe", Means: "a probe goes into the tank or comes out", Caution: caution.Hops, Fields: []Field{
 		{Name: "id", Aliases: []string{"probe"}, Naming: true, Required: true, Means: "name of the probe"},
 		choiceField("state", true, "in or out of the beer", "in", "out"),
 	}},
-	{Name: "transfer", Means: "beer goes to another tank", Caution: cautionVacuum, Fields: []Field{
+	{Name: "transfer", Means: "beer goes to another tank", Caution: caution.PulledFlat, Fields: []Field{
 		{Name: "to", Naming: true, Means: "the tank it goes to"},
 		volumeField("what left the tank"),
 	}},
-	{Name: "package", Means: "beer goes into cans, bottles or kegs", Caution: cautionPackage, Fields: []Field{
+	{Name: "package", Means: "beer goes into cans, bottles or kegs", Caution: caution.Packages, Fields: []Field{
 		volumeField("what left the tank"),
 	}},
-	{Name: "empty", Means: "the tank is empty: the batch ends", Caution: cautionEmpty, Fields: []Field{
+	{Name: "empty", Means: "the tank is empty: the batch ends", Caution: caution.Emptied, Fields: []Field{
 		volumeField("what left the tank"),
 	}},
 	{Name: "tell", Means: "be told once when something has come, of this batch", AnyOf: true, Fields: []Field{
@@ -183,29 +184,6 @@ var logbook = []EventKind{
 		{Name: "value", Aliases: []string{"co2"}, Kind: beer.KindCO2, High: 20, Required: true, Means: "CO2 in the beer"},
 	}},
 }
-
-// Cautions of common practice. spile is no safety device: local codes and
-// licensed people decide.
-const (
-	cautionHops = "What falls into carbonated beer can make it erupt. Bring the tank to zero at the tank and prove it " +
-		"there: spile's figure is no proof. The CO2 let out stays in the room: meter first."
-	cautionGas   = "CO2 may fill the room: meter first, do not go alone. A valve that holds a pressure is no relief valve."
-	cautionVent  = "Let it down slowly: foam can carry beer and hops into the vent and block it. " + cautionGas
-	cautionYeast = "Yeast at work fills the room with CO2: meter first, do not go alone. Foam can block the blow-off: see that it " +
-		"runs free, and the relief valve too."
-	cautionClosed = "A closed tank gains pressure as beer works or warms. See that its relief valve is free and set within the " +
-		"tank's plate; a valve that holds a pressure is no relief valve."
-	cautionDump = "What is dumped under pressure spurts and foams, and fills the room with CO2: open slowly, cover eyes and hands, " +
-		"meter first. A closed tank that is drawn from loses pressure and can be pulled flat."
-	cautionSample = "Beer under pressure spurts and foams: open slowly, cover eyes and hands."
-	cautionRouse  = "Carbonated beer that is stirred can foam over and its pressure rises: keep the head space free and watch the " +
-		"gauge. " + cautionGas
-	cautionVacuum = "A closed tank that is cooled or emptied can be pulled flat. Watch the gauge, and see that the " +
-		"vacuum breaker works."
-	cautionEmpty   = cautionVacuum + " Caustic with CO2, or hot and then cold, can collapse a closed tank in seconds."
-	cautionPackage = "Beer that still ferments can burst its package: eyes and hands covered, suspect ones cold, shielded and left " +
-		"alone. The maker's rating and local law decide."
-)
 
 func gravityField(name string, low, high float64, means string, aliases ...string) Field {
 	return Field{Name: name, Aliases: aliases, Kind: beer.KindGravity, Low: low, High: high, Means: means}

@@ -87,7 +87,7 @@ func TestTheLogCautionsWhereSomebodyCanBeHurt(t *testing.T) {
 		"dry-hop": {"erupt", "prove it"}, "add": {"erupt", "prove it"}, "probe": {"erupt", "prove it"},
 		"seal": {"relief valve", "plate", "no relief valve"}, "vent": {"slowly", "foam", "CO2", "alone", "no relief valve"},
 		"gas": {"CO2", "alone"}, "rouse": {"foam", "gauge", "CO2"}, "sample": {"slowly", "eyes and hands"},
-		"transfer": {"pulled flat"}, "package": {"burst", "eyes and hands", "rating", "local law"},
+		"transfer": {"pulled flat"}, "package": {"burst", "gloves and eye protection", "rating", "local law"},
 		"empty": {"pulled flat", "Caustic", "collapse"},
 	}
 	words := map[string]bool{ // said or measured: nobody opens anything for them

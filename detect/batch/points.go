@@ -4,16 +4,8 @@ import (
 	"fmt"
 	"time"
 
+	"spile/detect/caution"
 	"spile/detect/stable"
-)
-
-// Cautions of common practice; spile is no safety device.
-const (
-	cautionCrash = "A closed tank that is cooled can be pulled flat. Watch the gauge, and see that the vacuum breaker works."
-	cautionHops  = "Hops into carbonated beer can erupt. Bring the tank to zero at the tank and prove it there: spile's figure is no " +
-		"proof. What is let out is CO2 and stays in the room: meter first, do not go alone."
-	cautionPackage = "Beer that still ferments can burst its package. The maker's rating and local law decide, not spile. " +
-		"Suspect packages: cold, shielded, never handled warm, nor without gloves and eye protection."
 )
 
 // holdPoints judges all three for the story's end; of an empty tank nobody asks.
@@ -55,7 +47,7 @@ func (s *story) next() string {
 // crashPoint asks whether the beer may be cooled. Before the hops that is about what primary fermentation left; after
 // them it is the gate that spoils beer: diacetyl that creep has made and cold yeast cannot take up.
 func (s *story) crashPoint() HoldPoint {
-	p := HoldPoint{Name: CrashPoint, Question: "May this beer be cooled?", Caution: cautionCrash}
+	p := HoldPoint{Name: CrashPoint, Question: "May this beer be cooled?", Caution: caution.PulledFlat}
 	title, after := "Gravity has stood for two days", "gravity stood"
 	since := s.worked()
 	if hop, hopped := s.hopped(); hopped {
@@ -74,7 +66,7 @@ const coldestUsual = 2.0
 
 // dryHopPoint asks whether hops may go in cold.
 func (s *story) dryHopPoint() HoldPoint {
-	p := HoldPoint{Name: DryHopPoint, Question: "May this beer be hopped?", Caution: cautionHops}
+	p := HoldPoint{Name: DryHopPoint, Question: "May this beer be hopped?", Caution: caution.Hops}
 	gravity, st := s.stillStable()
 	p.Conditions = []Condition{s.cold(), s.yeastOff(), gravity, s.quiet(st), s.open()}
 	p.Follows = s.creepForced()
@@ -108,7 +100,7 @@ func (s *story) asOf(at time.Time) *story {
 
 // packagePoint asks whether the beer may go into its package.
 func (s *story) packagePoint() HoldPoint {
-	p := HoldPoint{Name: PackagePoint, Question: "May this beer be packaged?", Caution: cautionPackage}
+	p := HoldPoint{Name: PackagePoint, Question: "May this beer be packaged?", Caution: caution.Packages}
 	title, since, what := "Gravity has stood for two days", s.worked(), "gravity stood"
 	if hop, hopped := s.hopped(); hopped {
 		title, since, what = "Gravity has stood for two days since the hops", later(since, hop.Time), "gravity stood after the hops"

@@ -1,6 +1,9 @@
 package calc
 
-import "spile/detect/beer"
+import (
+	"spile/detect/beer"
+	"spile/detect/caution"
+)
 
 // carroll is the source of the solubility, in every calculation that rests on it.
 const carroll = "water: Carroll, Slupsky and Mather, J. Phys. Chem. Ref. Data 20 (1991) 1201-1209; beer: 0.941 of it, " +
@@ -17,9 +20,6 @@ var (
 		Meaning: "air and nitrogen in the head space, their own absolute pressure"}
 	volumesInput = Input{Name: "volumes", Kind: beer.KindCO2, Bare: "vol", Meaning: "CO2 in the beer, volumes or g/L"}
 )
-
-const pressureCaution = "Never set a tank above its relief valve or its rating: the maker's plate, local codes and " +
-	"licensed people decide, not this figure."
 
 // carbonationCalculations are those of CO2 in beer.
 var carbonationCalculations = []Calculation{
@@ -78,7 +78,7 @@ func equilibrium(name, meaning string) Calculation {
 		Formula: []string{"gauge = CO2 / k + inert - atmosphere", henryFormula},
 		Source:  []string{carroll},
 		Range:   "-2 to 40 degC, CO2 up to 1000 kPa absolute; k within 6 % to 25 degC and 400 kPa, 10 % beyond",
-		Caution: pressureCaution,
+		Caution: caution.ReckonedPressure,
 		work:    equilibriumPressure,
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"spile/detect/beer"
+	"spile/detect/caution"
 )
 
 // packageCalculations are those of cans, bottles and kegs.
@@ -37,9 +38,8 @@ var packageCalculations = []Calculation{{
 	Source: []string{carroll, ballingSource},
 	Range: "-2 to 40 degC, CO2 up to 1000 kPa absolute; k within 6 % to 25 degC and 400 kPa, 10 % beyond; a rigid package; " +
 		"shown against the atmosphere at the sea",
-	Caution: "The maker's rating of the package, closure and all, and local law decide, not this figure. Packages that may " +
-		"have fermented on can burst: keep them cold and shielded, wear eye and hand protection, let nobody open one warm.",
-	work: stored,
+	Caution: caution.ReckonedPackage,
+	work:    stored,
 }}
 
 // stored works "package".

@@ -1,6 +1,9 @@
 package calc
 
-import "spile/detect/beer"
+import (
+	"spile/detect/beer"
+	"spile/detect/caution"
+)
 
 // Inputs of a closed tank.
 var tankInputs = []Input{
@@ -45,9 +48,8 @@ var tankCalculations = []Calculation{
 		},
 		Formula: []string{"gas only: (gauge + atmosphere) T2 / T1 - atmosphere", "in the end: " + tankFormula, henryFormula},
 		Source:  []string{carroll, "the gas law"}, Range: tankRange,
-		Caution: "Below 0 the tank is under vacuum and can collapse: cooling a shut tank needs a vacuum breaker or gas put on. " +
-			"Warming one raises the pressure: see to the relief valve. The maker's plate, local codes and licensed people decide.",
-		work: cool,
+		Caution: caution.ReckonedTank,
+		work:    cool,
 	},
 	{
 		Name: "rise", Meaning: "pressure of a closed tank after the gravity has fallen further",
@@ -62,7 +64,7 @@ var tankCalculations = []Calculation{
 		},
 		Formula: []string{"gauge = before + CO2 made / (k beer + d headspace)", tankFormula, henryFormula},
 		Source:  []string{carroll, ballingSource}, Range: tankRange,
-		Caution: pressureCaution,
+		Caution: caution.ReckonedPressure,
 		work:    rise,
 	},
 }
