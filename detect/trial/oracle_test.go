@@ -15,40 +15,51 @@ import (
 
 // simulated draws a float's noise by its definition, not by the oracle's filter.
 type simulated struct {
-	rng    *rand.Rand
-	n      noise
-	wander float64
-	begun  bool
+	rng       *rand.Rand
+	n         noise
+	at        time.Duration
+	wander    float64
+	drift     float64 // degP/day
+	perKelvin float64
+	begun     bool
 }
 
 func (s *simulated) draw(step time.Duration) float64 {
 	keep := math.Exp(-float64(step) / float64(s.n.lag))
 	if !s.begun {
 		s.begun, keep = true, 0
+		s.drift, s.perKelvin = s.n.drift*s.rng.NormFloat64(), s.n.coefficient*s.rng.NormFloat64()
+	} else {
+		s.at += step
 	}
 	s.wander = keep*s.wander + math.Sqrt(1-keep*keep)*s.n.wander*s.rng.NormFloat64()
-	return s.wander + s.n.white*s.rng.NormFloat64()
+	return s.wander + s.drift*s.at.Hours()/24 + s.perKelvin*swing(s.at) + s.n.white*s.rng.NormFloat64()
 }
+
+// swing is the temperature over the first, K: a day and a night.
+func swing(at time.Duration) float64 { return math.Sin(2 * math.Pi * at.Hours() / 24) }
 
 // The filter's likelihood is the Gaussian's, written out for three readings at uneven times.
 func TestNoiseIsTheGaussianLikelihood(t *testing.T) {
 	t.Parallel()
-	n := noise{white: 0.08, wander: 0.06, lag: 2 * time.Hour}
+	n := noise{white: 0.08, wander: 0.06, lag: 2 * time.Hour, drift: 0.5, coefficient: 0.03}
 	times := [3]time.Duration{0, 40 * time.Minute, 150 * time.Minute}
+	kelvin := [3]float64{0, 1.5, -0.5}
 	values := [3]float64{0.05, -0.02, 0.11}
 	var cov [3][3]float64
 	for i := range 3 {
 		for j := range 3 {
-			cov[i][j] = n.wander * n.wander * math.Exp(-math.Abs(float64(times[i]-times[j]))/float64(n.lag))
+			cov[i][j] = n.wander*n.wander*math.Exp(-math.Abs(float64(times[i]-times[j]))/float64(n.lag)) +
+				n.drift*n.drift*times[i].Hours()*times[j].Hours()/24/24 + n.coefficient*n.coefficient*kelvin[i]*kelvin[j]
 		}
 		cov[i][i] += n.white * n.white
 	}
 	want := -0.5 * (math.Log(determinant(cov)) + quadratic(cov, values))
 	got := 0.0
 	for i := range 3 {
-		_, _, variance, seen := n.step(times[i], values[i])
-		require.True(t, seen)
-		got -= 0.5 * (math.Log(variance) + n.innovation*n.innovation/variance)
+		s := n.step(times[i], kelvin[i], values[i])
+		require.True(t, s.seen)
+		got -= 0.5 * (math.Log(s.variance) + s.innovation*s.innovation/s.variance)
 	}
 	assert.InDelta(t, want, got, 1e-12)
 }
@@ -77,7 +88,7 @@ func score(seed uint64, o *oracle, size float64, onset, end time.Duration) (time
 	truth := o.creep
 	truth.Plato = size
 	for at := time.Duration(0); at < end; at += step {
-		if o.take(at, s.draw(step)-eaten(truth, at-onset)) {
+		if o.take(at, swing(at), s.draw(step)-eaten(truth, at-onset)) {
 			return at, true
 		}
 	}
@@ -85,7 +96,7 @@ func score(seed uint64, o *oracle, size float64, onset, end time.Duration) (time
 }
 
 func usual() (noise, cellarsim.Creep) {
-	return noise{white: 0.15, wander: 0.05, lag: 3 * time.Hour},
+	return noise{white: 0.15, wander: 0.05, lag: 3 * time.Hour, drift: 0.015, coefficient: 0.015},
 		cellarsim.Creep{Plato: 0.8, Ramp: 16 * time.Hour, Decay: 60 * time.Hour}
 }
 
@@ -139,12 +150,12 @@ func TestOraclePassesOverWildReadings(t *testing.T) {
 		if i%10 == 9 {
 			value = -5
 		}
-		require.False(t, o.take(time.Duration(i)*15*time.Minute, value), "reading %d", i)
+		require.False(t, o.take(time.Duration(i)*15*time.Minute, 0, value), "reading %d", i)
 	}
 }
 
-// What is left of a float's curve when the oracle has taken away all it knows is noise and creep: with a float of no
-// noise, creep alone.
+// What is left of a float's curve when the oracle has taken away all it knows is what it must bear, and creep: with a
+// float of no noise, drift and temperature coefficient, creep alone.
 func TestResidualIsCreepAlone(t *testing.T) {
 	t.Parallel()
 	class, ok := find("creep-float")
@@ -152,7 +163,8 @@ func TestResidualIsCreepAlone(t *testing.T) {
 	for index := range 4 {
 		s := newScene(3, class, index)
 		g := s.probe(floatName).Gravity
-		g.Noise, g.Wander, g.WildShare, g.Resolution = 0, 0, 0, 0
+		g.Noise, g.Wander, g.WildShare, g.Resolution, g.DriftPerDay = 0, 0, 0, 0, 0
+		s.probe(floatName).Float.PerKelvin = 0
 		r := s.newRun(UsualTelling())
 		cellar, err := cellarsim.New(s.plan, s.Rand)
 		require.NoError(t, err)

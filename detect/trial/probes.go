@@ -27,6 +27,12 @@ func (s *scene) drawProbes() {
 	}
 }
 
+// How far a float's slow errors go, either way; they are drawn evenly.
+const (
+	mostDrift     = 0.0001 // SG a day
+	mostPerKelvin = 0.0001 // SG/K
+)
+
 // drawFloat draws a swimming hydrometer. Its hop step is drawn with the hops.
 func (s *scene) drawFloat() cellarsim.Probe {
 	interval := hours(s.ratio(5, 60) / 60)
@@ -34,10 +40,10 @@ func (s *scene) drawFloat() cellarsim.Probe {
 		Name: floatName, Interval: interval, Phase: s.phase(interval), Clock: s.clock(),
 		Gravity: &cellarsim.Sense{
 			Noise: s.between(0.0002, 0.001), Wander: s.between(0.0001, 0.0003), WanderLag: s.hours(1, 6), Resolution: 0.0001,
-			Offset: 0.002 * s.NormFloat64(), DriftPerDay: s.either(0.0001), WildShare: s.between(0, 0.006), WildSize: s.between(0.005, 0.04),
+			Offset: 0.002 * s.NormFloat64(), DriftPerDay: s.either(mostDrift), WildShare: s.between(0, 0.006), WildSize: s.between(0.005, 0.04),
 		},
 		Temperature: &cellarsim.Sense{Noise: s.between(0.02, 0.1), Resolution: 0.1, Offset: s.either(0.3)},
-		Float:       cellarsim.Float{PerKelvin: s.either(0.0001), ReferenceC: 20},
+		Float:       cellarsim.Float{PerKelvin: s.either(mostPerKelvin), ReferenceC: 20},
 		Radio:       s.drawRadio(),
 	}
 }
