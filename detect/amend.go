@@ -86,7 +86,7 @@ func (t *Tank) amended(e Event, was book) []Finding {
 		out = append(out, t.endVerdict(e.Arrived, why)...)
 	}
 	if !b.Hopped.Equal(was.Hopped) {
-		t.restartFloats()
+		t.hopFloats(was)
 	}
 	if b.Gas != was.Gas || b.HeldKPa != was.HeldKPa || b.Empty != was.Empty || movesGas(e.Name) {
 		t.restartBalances()

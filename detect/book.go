@@ -54,8 +54,9 @@ func (t *Tank) record(e Event) []Finding {
 		b.Finished = true
 	case "dry-hop":
 		if e.Word("kind") != "active" {
+			was := *b
 			b.Finished, b.Hopped = true, e.Time
-			t.restartFloats()
+			t.hopFloats(was)
 		}
 	case "hops-off":
 		b.Hopped = time.Time{}

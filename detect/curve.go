@@ -5,16 +5,6 @@ import (
 	"time"
 )
 
-// curve is one float's points with the null hypothesis fitted for one settling
-// time of the hops, all of it whitened.
-type curve struct {
-	x    [][maxTerms]float64 // whitened regressors
-	y    []float64           // whitened extract
-	hour []float64           // since the first point
-	gain []whitening
-	null fit
-}
-
 // whitening is what one point's noise owes to the points before it. The noise
 // of an hourly mean is white noise of its readings plus a first-order
 // autoregression; the innovations of its Kalman filter are white (Kalman, "A
@@ -64,82 +54,6 @@ func (f *float) white(n int) float64 {
 	return f.White*f.White/float64(max(n, 1)) + noiseFloor*noiseFloor
 }
 
-// curve builds the whitened regression of the null hypothesis: offset, drift,
-// temperature, a step at the hops that relaxes with the given tail, and a step
-// that was seen and that may relax or stay.
-func (f *float) curve(tail float64, gains []whitening) *curve {
-	n := len(f.Points)
-	c := &curve{x: make([][maxTerms]float64, n), y: make([]float64, n), hour: make([]float64, n), gain: gains}
-	priors := []float64{offsetPrior, driftPrior, coefficientPrior}
-	if !f.Hopped.IsZero() {
-		priors = append(priors, hopStepPrior)
-	}
-	if !f.Stepped.IsZero() {
-		priors = append(priors, hopStepPrior, hopStepPrior)
-	}
-	c.null = newFit(ridges(priors...))
-	base := f.Points[0]
-	var columns [maxTerms]whiten
-	var target whiten
-	for i, p := range f.Points {
-		c.hour[i] = p.At.Sub(base.At).Hours()
-		row := [maxTerms]float64{1, c.hour[i], p.Celsius - base.Celsius}
-		k := 3
-		if !f.Hopped.IsZero() {
-			row[k] = relaxing(p.At.Sub(f.Hopped).Hours(), tail)
-			k++
-		}
-		if !f.Stepped.IsZero() {
-			since := p.At.Sub(f.Stepped).Hours()
-			row[k], row[k+1] = relaxing(since, tail), 0
-			if since >= 0 {
-				row[k+1] = 1
-			}
-		}
-		for j := range c.null.n {
-			c.x[i][j] = columns[j].next(gains[i], row[j])
-		}
-		c.y[i] = target.next(gains[i], p.Plato-base.Plato)
-		c.null.add(&c.x[i], c.y[i])
-	}
-	return c
-}
-
-// relaxing is the share left of a step after so many hours; nothing before it.
-func relaxing(hours, tail float64) float64 {
-	if hours < 0 {
-		return 0
-	}
-	return math.Exp(-hours / tail)
-}
-
-// trial is the alternative tried from one onset.
-type trial struct {
-	curve  *curve
-	onset  int
-	rate   float64 // degP/h fallen once the ramp is over
-	course func(hours float64) float64
-	gain   float64
-}
-
-// try adds extract falling along a course from the given point on to the fitted
-// null; the rate has a prior standard deviation (ratePrior).
-func (c *curve) try(onset int, course func(hours float64) float64) trial {
-	var withTerms [maxTerms]float64
-	var withSelf, withY float64
-	var column whiten
-	for i := onset; i < len(c.y); i++ {
-		falling := column.next(c.gain[i], -course(c.hour[i]-c.hour[onset]))
-		for j, value := range c.x[i][:c.null.n] {
-			withTerms[j] += value * falling
-		}
-		withSelf += falling * falling
-		withY += falling * c.y[i]
-	}
-	rate, _, gain := c.null.extend(withTerms, withSelf+1/(ratePrior*ratePrior), withY)
-	return trial{curve: c, onset: onset, rate: rate, course: course, gain: gain}
-}
-
 // fermented is the extract gone after so many hours of a rate that ramps up to
 // one: half the square while the ramp lasts, then in proportion.
 func fermented(hours float64) float64 {
@@ -152,23 +66,37 @@ func fermented(hours float64) float64 {
 	return hours - rampHours/2
 }
 
-// spent is the extract gone after so many hours of a rate that ramps up to one
-// and then dies away, as what yeast can still eat runs out.
-func spent(hours float64) float64 {
-	if hours < rampHours {
-		return fermented(hours)
+// floatCourse is how creep is held to run on a float's curve: a rate that ramps up in a straight line and then dies away,
+// as what yeast can still eat runs out.
+type floatCourse struct{ ramp, spent float64 } // h
+
+// usualCourse is the one by which creep is looked for.
+func usualCourse() floatCourse { return floatCourse{ramp: rampHours, spent: 60} }
+
+// floatCourses are those between which it may run; what is told of it heeds them all.
+func floatCourses() []floatCourse { return []floatCourse{{10, 35}, {24, 35}, {10, 90}, {24, 90}} }
+
+// gone is the extract gone after so many hours, for each degP/h that the rate comes to when the ramp is over.
+func (c floatCourse) gone(hours float64) float64 {
+	switch {
+	case hours <= 0:
+		return 0
+	case hours < c.ramp:
+		return hours * hours / (2 * c.ramp)
 	}
-	return rampHours/2 + spentHours*(1-math.Exp((rampHours-hours)/spentHours))
+	return c.ramp/2 + c.spent*(1-math.Exp((c.ramp-hours)/c.spent))
+}
+
+// pace is the share of that rate after so many hours.
+func (c floatCourse) pace(hours float64) float64 {
+	if hours < c.ramp {
+		return max(hours, 0) / c.ramp
+	}
+	return math.Exp((c.ramp - hours) / c.spent)
 }
 
 // ramped is the share of the final rate reached after so many hours.
 func ramped(hours float64) float64 { return min(max(hours/rampHours, 0), 1) }
-
-// fall turns the best trial into what a brewer is told.
-func (b trial) fall(began time.Time) fall {
-	hour := b.curve.hour
-	return fallen(began, b.rate, hour[len(hour)-1]-hour[b.onset], b.course)
-}
 
 // fallen is what has gone after so many hours along a course, at a rate in
 // degP/h once the ramp is over.

@@ -20,18 +20,12 @@ type estimate struct {
 // understates a gauge's; by how much was measured on simulated cellars (package
 // trial), on 115 calls by gauges and 35 by floats.
 const (
-	gaugeShare   = 1.2  // of a gauge's rate: the likeliest
-	gaugeLow     = 0.48 // of the gauge's rate
-	gaugeHigh    = 2.4
-	gaugeEarlier = 9 * time.Hour // of a gauge's onset
-	gaugeLater   = 150 * time.Minute
-	gaugeBehind  = 80 * time.Minute
-	fallShare    = 0.6 // of a float's rate: the likeliest
-	fallLow      = 0.12
-	fallHigh     = 1.8
-	fallEarlier  = 22 * time.Hour // of a float's onset
-	fallLater    = 36 * time.Hour
-
+	gaugeShare    = 1.2  // of a gauge's rate: the likeliest
+	gaugeLow      = 0.48 // of the gauge's rate
+	gaugeHigh     = 2.4
+	gaugeEarlier  = 9 * time.Hour // of a gauge's onset
+	gaugeLater    = 150 * time.Minute
+	gaugeBehind   = 80 * time.Minute
 	saysSomething = 0.3 // of the score needed, below which a witness is said to be silent
 )
 
@@ -47,7 +41,7 @@ func (c *gauge) onset(now time.Time) estimate {
 func (f *float) onset(now time.Time) estimate {
 	return estimate{
 		at:   f.Fall.Onset,
-		span: Span{Low: f.Fall.Onset.Add(-fallEarlier), High: earlier(f.Fall.Onset.Add(fallLater), now)},
+		span: Span{Low: f.Fall.OnsetLow, High: earlier(f.Fall.OnsetHigh, now)},
 	}
 }
 
@@ -60,11 +54,11 @@ func earlier(a, b time.Time) time.Time {
 
 // rateOfFall is a float's rate now, degP a day; nil where it sees no fall.
 func (t *Tank) rateOfFall(f *float) *Interval {
-	if f.Fall.Rate <= 0 {
+	if f.Fall.Depth <= 0 {
 		return nil
 	}
-	now := f.Fall.Now * 24
-	return &Interval{Value: now * fallShare, Low: now * fallLow, High: now * fallHigh}
+	rate := f.Fall.Now
+	return &rate
 }
 
 // makeOfFall is the CO2 that a float's fall makes now, g/L per day; nil where it sees no fall.

@@ -103,39 +103,40 @@ func (f *float) fallBefore(at time.Time) (slope, deviation, least float64) {
 	if len(w.Points) < movingShort {
 		sigmas = movingSigmasShort
 	}
-	gains, found := w.whitenings(), false
-	for _, tail := range hopTails() {
-		c := w.curve(tail, gains)
-		if !c.null.solve() {
-			continue
-		}
-		if s, d := c.line(); !found || s-sigmas*d < least {
-			slope, deviation, least, found = s, d, s-sigmas*d, true
+	c, found := w.bends(), false
+	for _, d := range c.declines() {
+		if !found || d.slope-sigmas*d.deviation < least {
+			slope, deviation, least, found = d.slope, d.deviation, d.slope-sigmas*d.deviation, true
 		}
 	}
 	return slope, deviation, least
 }
 
-// line adds extract that falls evenly to the fitted null: degP/day and its
-// standard error, endless where the null explains any such fall.
-func (c *curve) line() (slope, deviation float64) {
-	var withTerms [maxTerms]float64
-	var withSelf, withY float64
-	var column whiten
-	for i := range c.y {
-		falling := column.next(c.gain[i], -c.hour[i])
-		for j := range c.null.n {
-			withTerms[j] += c.x[i][j] * falling
+// decline is extract that falls evenly, degP/day, and its standard error.
+type decline struct{ slope, deviation float64 }
+
+// declines adds extract that falls evenly to each fitted null that is not far-fetched.
+func (c *curve) declines() []decline {
+	c.proofs(1)
+	c.dropFarFetched()
+	falling := c.whitened(0, func(i int) float64 { return -c.hour[i] })
+	products := make([]float64, len(c.columns))
+	for j, column := range c.columns {
+		products[j] = inner(falling, column)
+	}
+	self, with := inner(falling, falling), inner(falling, c.extract)
+	out := make([]decline, len(c.nulls))
+	for i := range c.nulls {
+		n := &c.nulls[i]
+		rate, weight, gain := n.fit.extend(n.of(products), self, with)
+		if weight <= 0 { // this null explains any such fall
+			out[i].deviation = math.Inf(1)
+			continue
 		}
-		withSelf += falling * falling
-		withY += falling * c.y[i]
+		variance := max(1, (n.left-gain)/float64(len(c.hour)-2))
+		out[i] = decline{slope: rate * 24, deviation: 24 * math.Sqrt(variance/weight)}
 	}
-	rate, weight, gain := c.null.extend(withTerms, withSelf, withY)
-	if weight <= 0 {
-		return 0, math.Inf(1)
-	}
-	variance := max(1, (c.null.residual()-gain)/float64(len(c.y)-2))
-	return rate * 24, 24 * math.Sqrt(variance/weight)
+	return out
 }
 
 // stoodStill ends the finding once every float has stood for a day after the act.

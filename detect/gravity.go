@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"spile/detect/beer"
@@ -9,16 +10,16 @@ import (
 
 // float is the gravity witness: what one hydrometer swimming in the tank says.
 //
-// Its hourly means of apparent extract are fitted twice. The null hypothesis,
+// Its hourly means of apparent extract are explained twice. The null hypothesis,
 // "nothing ferments", holds an offset, a slow drift, an uncorrected temperature
-// coefficient and, after hops went in, a step that relaxes over hours. The
-// alternative adds extract that falls from an unknown moment, its rate ramping
-// up as yeast gets going. Each nuisance is free within what such probes do, on
-// both sides; noise may run on from hour to hour (first-order autoregression).
-// The score is the generalised log-likelihood ratio of the two (Willsky and
-// Jones, "A generalized likelihood ratio approach to the detection and
-// estimation of jumps in linear systems", IEEE Trans. Autom. Control 21 (1976)
-// 108-112), over a window of candidate onsets.
+// coefficient and, after hops went in, what they give off and a step that
+// relaxes over hours (gravity_bends.go). The alternative adds extract that falls
+// from an unknown moment, its rate ramping up as yeast gets going
+// (gravity_fit.go). How large each may be is known beforehand within what such
+// probes do; noise may run on from hour to hour (first-order autoregression).
+// Nothing is fitted by its best value alone: all that is not known is summed
+// over, so that a curve that could be bent in many ways convinces of none, and
+// what is told of a fall (gravity_fall.go) has honest bounds.
 type float struct {
 	Gate    gate
 	Block   block
@@ -29,8 +30,10 @@ type float struct {
 	Noise   float64   // degP, noise that runs on from hour to hour, learned
 	Hopped  time.Time // the dry-hop that began the curve; zero: none, or nobody knows
 	Stepped time.Time // the newest jump that no yeast makes
+	Tried   int       // how often another noise was tried
+	Judged  time.Time // the point that was newest then
 	Score   float64   // of the newest fit, in nats
-	Fall    fall      // the alternative's best answer
+	Fall    gravityFall
 }
 
 // point is one hour of a float.
@@ -51,47 +54,70 @@ type fall struct {
 
 const (
 	floatWidth   = time.Hour
-	floatWindow  = 168            // hourly points kept
-	floatLeast   = 10             // points before a fit means anything
-	hopLeast     = 20             // the same, after hops went in
-	hopQuiet     = 20 * time.Hour // after the hops, before creep is looked for
-	stepQuiet    = 10 * time.Hour // the same after a jump: hops that nobody logged, a raft that sinks
-	floatJump    = 0.35           // degP between hourly means that asks for a second one
+	floatWindow  = 288               // hourly points kept
+	beforeHops   = 48                // of these that are kept when hops go in
+	floatLeast   = 10                // points before a fit means anything
+	creepUsual   = 80 * time.Hour    // after the hops, by when creep mostly begins
+	lessLikely   = -1.0              // logarithm of how likely it is to begin at other times, beside
+	hopQuiet     = 20 * time.Hour    // after the hops, before creep is looked for
+	hopStepLasts = 150 * time.Minute // in which the step that hops make is theirs
+	stepQuiet    = 10 * time.Hour    // the same after a jump: hops that nobody logged, a raft that sinks
+	floatJump    = 0.35              // degP between hourly means that asks for a second one
 	lowestInBeer = 0.992
 	densestBeer  = 1.130
 	wildGravity  = 0.004 // SG off its hour's median: a bubble, a radio error
 	rampHours    = 16.0  // that yeast takes to get going again; creep was seen to ramp over 10 to 24 h (common practice)
 	onsetStep    = 3     // hours between candidate onsets
-	spentHours   = 50.0  // in which what is left to eat runs out
 )
 
-// What the null allows, as standard deviations beforehand (floating probes, common practice).
+// Noise, as it is guessed, learned and bounded.
 const (
-	driftPrior       = 0.018 / 24 // degP/h
-	coefficientPrior = 0.04       // degP/K
-	hopStepPrior     = 0.6        // degP
-	offsetPrior      = 10.0       // degP
-	noiseFloor       = 0.010      // degP, what the resolution of 0.0001 SG leaves
-	noiseGuess       = 0.050      // degP, noise that runs on
-	whiteGuess       = 0.120      // degP, noise of one reading
-	whiteMemory      = 24.0       // hours
-	lastingPace      = 0.04       // an hour
-	leastLasting     = 0.020      // degP
-	mostLasting      = 0.150      // degP
-	leastVariance    = 0.8        // of what was expected: no fit is trusted to be better
-	stepLeast        = 0.12       // degP
-	stepSigmas       = 4.0
-	ratePrior        = 0.5 / 24 // degP/h: creep is slow
-	noiseWeight      = 24.0     // points that the expected residual counts for beside the fit's own
+	noiseFloor    = 0.010 // degP, what the resolution of 0.0001 SG leaves
+	noiseGuess    = 0.050 // degP, noise that runs on
+	whiteGuess    = 0.120 // degP, noise of one reading
+	fewReadings   = 2     // in an hour, up to which they do not show their own noise
+	whiteMemory   = 24.0  // hours
+	noisePace     = 0.15  // of it that another try is more or less
+	noiseSpread   = 0.35  // of its logarithm among floats
+	leastVariance = 0.8   // of what was expected: no fit is trusted to be better
+	stepLeast     = 0.12  // degP
+	stepSigmas    = 4.0
+	ratePrior     = 0.5 / 24 // degP/h: creep is slow
+	noiseWeight   = 24.0     // points that the expected residual counts for beside the fit's own
 )
 
-// hopTails are the time constants tried for the settling of hops on a float, in hours.
-func hopTails() [4]float64 { return [4]float64{7, 12, 19, 32} }
-
-// restartFloats forgets the curve, not the probes' noise: hops or new beer went in.
+// restartFloats forgets the curve, not the probes' noise: new beer went in.
 func (t *Tank) restartFloats() {
 	for _, f := range t.state.Floats {
-		*f = float{White: f.White, Noise: f.Noise, Warmth: f.Warmth, Celsius: f.Celsius, Hopped: t.state.Book.Hopped}
+		f.restart(t.state.Book.Hopped)
+	}
+}
+
+func (f *float) restart(hopped time.Time) {
+	*f = float{White: f.White, Noise: f.Noise, Warmth: f.Warmth, Celsius: f.Celsius, Hopped: hopped}
+}
+
+// hopFloats lets every float's curve go on over a dry-hop: where it stood before tells where it will stand once the hops
+// have settled on it. Beer that was not known to be still tells nothing, and hops upon hops begin anew.
+func (t *Tank) hopFloats(was book) {
+	hopped := t.state.Book.Hopped
+	for _, f := range t.state.Floats {
+		if !was.Finished || !f.Hopped.IsZero() || t.state.Verdict.Active {
+			f.restart(hopped)
+			continue
+		}
+		from, until := hopped.Add(-beforeHops*floatWidth), hopped.Add(floatWidth)
+		f.Points = slices.DeleteFunc(f.Points, func(p point) bool {
+			handled := p.At.Add(floatWidth).After(hopped) && p.At.Before(until)
+			return p.At.Before(from) || handled
+		})
+		f.Hopped = hopped
+		if f.Block.Start.Before(until) {
+			f.Block = block{}
+		}
+		if f.Stepped.After(hopped.Add(-hopsAround)) {
+			f.Stepped = time.Time{}
+		}
 	}
 }
 
@@ -139,12 +165,16 @@ func (t *Tank) floatTemperature(r Reading, f *float) float64 {
 // addHour takes a finished hour and tells whether the curve has grown by a believed point.
 func (f *float) addHour(done block) bool {
 	sg, celsius, deviation, n := done.mean(wildGravity)
-	p := point{At: done.Start, Plato: beer.ApparentPlato(sg), Celsius: celsius, N: n}
+	return f.addPoint(point{At: done.Start, Plato: beer.ApparentPlato(sg), Celsius: celsius, N: n}, deviation*beer.PlatoPerPoint*1000)
+}
+
+// addPoint takes an hour's mean and how far its readings stray, degP.
+func (f *float) addPoint(p point, within float64) bool {
 	if !f.Gate.pass(p.Plato, p.At, floatJump) {
 		return false
 	}
-	f.learnWhite(p, deviation*beer.PlatoPerPoint*1000)
-	if f.stepsAt(p) {
+	f.learnWhite(p, within)
+	if f.stepsAt(p) && (f.Hopped.IsZero() || p.At.Sub(f.Hopped) > hopStepLasts) {
 		f.Stepped = p.At
 	}
 	f.Points = append(f.Points, p)
@@ -157,65 +187,30 @@ func (f *float) addHour(done block) bool {
 // learnWhite follows the noise of one reading against the next: from within the
 // hour or, where an hour holds too few, from hour to hour.
 func (f *float) learnWhite(p point, within float64) {
-	if p.N <= 2 {
-		if len(f.Points) == 0 {
-			return
-		}
-		within = math.Abs(p.Plato-f.Points[len(f.Points)-1].Plato) * math.Sqrt(float64(p.N)/2)
-		within = min(within, 3*f.White)
+	if p.N <= fewReadings {
+		return
 	}
 	f.White = math.Sqrt(f.White*f.White + (within*within-f.White*f.White)/whiteMemory)
 }
 
 // stepsAt tells whether the curve jumps at a point faster than yeast can work:
-// hops that nobody logged, a raft that sinks, something on the float.
+// hops that nobody logged, a raft that sinks, something on the float. A jump in
+// the middle of an hour shows whole in the next; it is the same one.
 func (f *float) stepsAt(p point) bool {
-	if len(f.Points) < 3 {
+	n := len(f.Points)
+	if n < 3 || p.At.Sub(f.Stepped) < 3*floatWidth {
 		return false
 	}
+	return f.stepsFrom(f.Points[n-3:], p) || n > 3 && f.stepsFrom(f.Points[n-4:n-1], p)
+}
+
+func (f *float) stepsFrom(before []point, p point) bool {
 	level, variance := 0.0, f.white(p.N)+f.Noise*f.Noise
-	for _, q := range f.Points[len(f.Points)-3:] {
+	for _, q := range before {
 		level += q.Plato / 3
 		variance += f.white(q.N) / 9
 	}
 	return math.Abs(p.Plato-level) > max(stepLeast, stepSigmas*math.Sqrt(variance))
-}
-
-// judge fits both hypotheses to the curve and keeps the score.
-func (f *float) judge() {
-	f.Score, f.Fall = 0, fall{}
-	if len(f.Points) < floatLeast || (!f.Hopped.IsZero() && len(f.Points) < hopLeast) {
-		return
-	}
-	gains := f.whitenings()
-	nullLeft, altLeft := math.Inf(1), math.Inf(1)
-	courses := []func(float64) float64{fermented, spent}
-	var best trial
-	for _, tail := range hopTails() {
-		c := f.curve(tail, gains)
-		if !c.null.solve() {
-			continue
-		}
-		left := c.null.residual()
-		nullLeft, altLeft = min(nullLeft, left), min(altLeft, left)
-		for onset := f.earliestOnset(); onset < len(f.Points)-2; onset += onsetStep {
-			for _, course := range courses {
-				if try := c.try(onset, course); try.rate > 0 && left-try.gain < altLeft {
-					altLeft, best = left-try.gain, try
-				}
-			}
-		}
-		if f.Hopped.IsZero() && f.Stepped.IsZero() {
-			break
-		}
-	}
-	free := float64(len(f.Points) - 4)
-	variance := max(leastVariance, (altLeft+noiseWeight)/(free+noiseWeight))
-	if best.curve != nil {
-		f.Score = (nullLeft - altLeft) / (2 * variance)
-		f.Fall = best.fall(f.Points[best.onset].At)
-	}
-	f.learnLasting(altLeft / free)
 }
 
 // earliestOnset is the first point at which creep is looked for. Hops need the
@@ -230,11 +225,4 @@ func (f *float) earliestOnset() int {
 		}
 	}
 	return len(f.Points)
-}
-
-// learnLasting follows the noise that runs on from hour to hour: it grows while
-// the fit leaves more than it should, and comes down while it leaves less.
-func (f *float) learnLasting(surplus float64) {
-	step := 1 + lastingPace*(math.Sqrt(min(max(surplus, 0.3), 3))-1)
-	f.Noise = min(max(f.Noise*step, leastLasting), mostLasting)
 }

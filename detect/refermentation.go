@@ -23,36 +23,24 @@ const (
 	fallLeast     = 0.06 // degP, below which no score convinces
 	unsettled     = 24 * time.Hour
 	borneOutScore = 3.0  // nats
-	modelDoubt    = 1.5  // nats
 	doubtedShare  = 0.25 // of a float's fall: a gauge that shows less does not bear it out
-	doubted       = 10.0 // nats more, and
+	doubted       = 9.0  // nats more, and
 	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
 	quietHours    = 24   // of no make before the verdict ends
 	quietRate     = 0.25 // g/L per day, about 0.06 degP
 	stableHours   = 36   // of standing gravity that show a beer finished where the log is silent
 	stableFall    = 0.10 // degP/day, 95 % bound
-	hopDoubt      = 5.0  // nats more while hops settle ...
-	hopDoubtFades = 30.0 // h, ... and less and less
 	hoursPerYear  = 24 * 365.25
 )
 
-// scoreNeeded is the log-likelihood ratio at which a witness convinces where
-// nothing speaks for more (floatNeeded, gaugeNeeded). A
-// score of s comes up by chance about as often as exp(-s) per independent look
-// (Lai, IEEE Trans. Inf. Theory 44 (1998) 2917-2929); an hourly look is taken
-// as independent, which errs to the safe side, and some nats are put on top for
-// what the model does not hold: hops that settle twice, floats that wander.
+// scoreNeeded is the score at which a float convinces, and from which a gauge's
+// need is reckoned (gaugeNeeded). A sum of likelihood ratios over all hours
+// comes to A after A hours in the mean (judge); a best one of s comes up by
+// chance about as often as exp(-s) per independent look (Lai, IEEE Trans. Inf.
+// Theory 44 (1998) 2917-2929). That hours are less than independent, and most
+// onsets count for less, errs to the safe side.
 func (t *Tank) scoreNeeded() float64 {
-	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + modelDoubt
-}
-
-// floatNeeded is that score for a float, and more while hops settle on it.
-func (t *Tank) floatNeeded(f *float, at time.Time) float64 {
-	needed := t.scoreNeeded()
-	if since := later(f.Hopped, f.Stepped); !since.IsZero() {
-		needed += hopDoubt * min(1, math.Exp(-(at.Sub(since).Hours()-hopQuiet.Hours())/hopDoubtFades))
-	}
-	return needed
+	return math.Log(hoursPerYear / t.settings.FalseCallsPerTankYear)
 }
 
 // armed tells whether gravity has any business to stand still in this tank.
@@ -66,11 +54,13 @@ func (t *Tank) fermenting() bool { return t.state.Book.Working && !t.armed() }
 
 // judgeFloats weighs the gravity witness after a float's finished hour.
 func (t *Tank) judgeFloats(r Reading) []Finding {
-	v, f := &t.state.Verdict, t.state.Floats[r.Probe]
+	v, f, watched := &t.state.Verdict, t.state.Floats[r.Probe], t.armed()
 	if slope, deviation, ok := f.recent(stableHours); ok && !v.Stable && (math.Abs(slope)+1.645*deviation)*24 < stableFall {
 		v.Stable = true
-		f.Points = f.Points[len(f.Points)-stableHours:] // what it fell before is no creep
-		f.judge()
+		if !watched {
+			f.keepStanding(stableHours)
+			f.judge()
+		}
 	}
 	if len(t.state.Balances) == 0 {
 		v.CO2Rate = t.makeOfFall(f)
@@ -78,7 +68,7 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 	if v.Active {
 		return t.endIfQuiet(r.Arrived)
 	}
-	needed, least := t.floatNeeded(f, r.Time), fallLeast
+	needed, least := t.scoreNeeded(), fallLeast
 	if t.contradicts(f) {
 		needed, least = needed+doubted, doubtedFall
 	}
@@ -163,9 +153,18 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	stable := v.Stable
 	out := t.endVerdict(at, "no fall of gravity and no CO2 made for a day")
 	v.Stable = stable
+	for _, f := range t.state.Floats {
+		f.keepStanding(quietHours)
+	}
 	t.restartBalances()
 	t.restartGauges(at)
 	return out
+}
+
+// keepStanding forgets all but the newest hours, in which gravity stood: what it fell before is no creep, or was called.
+func (f *float) keepStanding(hours int) {
+	f.Points, f.Judged = f.Points[max(0, len(f.Points)-hours):], time.Time{}
+	f.Score, f.Fall = 0, gravityFall{}
 }
 
 // quiet tells whether a float's newest hours show no fall to speak of.

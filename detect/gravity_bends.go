@@ -1,0 +1,225 @@
+package detect
+
+import "math"
+
+// curve is one float's points beside all that may bend them without yeast at
+// work, whitened, with the inner products of all of it. What one float suffers
+// is a choice of some of the columns.
+type curve struct {
+	hour    []float64 // since the first point
+	gain    []whitening
+	columns [][]float64
+	extract []float64 // degP over the first point's
+	gram    [][]float64
+	with    []float64 // the columns' products with the extract
+	self    float64   // the extract's own
+	nulls   []null
+}
+
+// null is one form of the null hypothesis: what bends the curve, how much of
+// each is to be expected beforehand, and how likely that is beside the others.
+type null struct {
+	terms  []int     // of the curve's columns
+	priors []float64 // standard deviations
+	weight float64   // logarithm of its share beforehand
+	fit    fit
+	left   float64 // of the residual
+	proof  float64 // logarithm of how well it explains the curve, its terms integrated out
+}
+
+// What the null allows, as standard deviations beforehand (floating probes,
+// common practice), and the times at which it is looked for.
+const (
+	offsetPrior      = 10.0       // degP
+	driftPrior       = 0.018 / 24 // degP/h
+	coefficientPrior = 0.04       // degP/K
+	hopStepPrior     = 0.6        // degP, gone with the tail
+	leachPrior       = 0.05       // degP that hops give off, and that stay
+	leachHours       = 6.0        // in which they do
+	secondPrior      = 0.4        // degP, of hops that settle twice: a raft that breaks, a float that frees itself
+	secondShare      = 0.25       // of the floats that suffer it
+	secondFirst      = 6.0        // h after the hops, the earliest that is tried
+	secondLast       = 36.0
+	secondEvery      = 12.0
+	secondTail       = 16.0 // h
+)
+
+// hopTails are the time constants tried for the settling of hops on a float, in hours.
+func hopTails() [4]float64 { return [4]float64{7, 12, 19, 32} }
+
+// steppedTails are those tried after a jump that nobody logged.
+func steppedTails() [2]float64 { return [2]float64{10, 25} }
+
+// bends builds and fits every form of the null hypothesis for the points of a float:
+// always an offset, a slow drift and an uncorrected temperature coefficient;
+// after hops what they give off for good and a step that relaxes, in some a
+// second one; after a jump that was seen what stays of it and what fades.
+func (f *float) bends() *curve {
+	c := &curve{hour: make([]float64, len(f.Points)), gain: f.whitenings()}
+	base := f.Points[0]
+	for i, p := range f.Points {
+		c.hour[i] = p.At.Sub(base.At).Hours()
+	}
+	c.extract = c.whitened(0, func(i int) float64 { return f.Points[i].Plato - base.Plato })
+	always := null{
+		terms: []int{
+			c.add(func(int) float64 { return 1 }),
+			c.add(func(i int) float64 { return c.hour[i] }),
+			c.add(func(i int) float64 { return f.Points[i].Celsius - base.Celsius }),
+		},
+		priors: []float64{offsetPrior, driftPrior, coefficientPrior},
+	}
+	c.nulls = []null{always}
+	if !f.Hopped.IsZero() {
+		c.nulls = c.hops(always, f.Hopped.Sub(base.At).Hours()-middle)
+	}
+	if !f.Stepped.IsZero() {
+		c.nulls = c.jump(c.nulls, f.Stepped.Sub(base.At).Hours()-middle)
+	}
+	c.multiply()
+	solved := c.nulls[:0]
+	for _, n := range c.nulls {
+		if n.solve(c) {
+			solved = append(solved, n)
+		}
+	}
+	c.nulls = solved
+	return c
+}
+
+// middle is how far a point's time lies before the middle of its hour.
+const middle = 0.5
+
+// hops are the forms that a null takes on after a dry-hop.
+func (c *curve) hops(always null, at float64) []null {
+	leach := c.add(func(i int) float64 { return 1 - c.relaxing(i, at, leachHours) - c.before(i, at) })
+	var seconds []int
+	for after := secondFirst; after <= secondLast && at+after < c.hour[len(c.hour)-1]; after += secondEvery {
+		seconds = append(seconds, c.add(func(i int) float64 { return c.relaxing(i, at+after, secondTail) }))
+	}
+	var out []null
+	for _, tail := range hopTails() {
+		once := always.and(leach, leachPrior).and(c.add(func(i int) float64 { return c.relaxing(i, at, tail) }), hopStepPrior)
+		out = append(out, once.sharing(1-secondShare))
+		for _, second := range seconds {
+			out = append(out, once.and(second, secondPrior).sharing(secondShare/float64(len(seconds))))
+		}
+	}
+	return out
+}
+
+// jump are the forms that nulls take on after a jump.
+func (c *curve) jump(nulls []null, at float64) []null {
+	stays := c.add(func(i int) float64 { return 1 - c.before(i, at) })
+	var out []null
+	for _, tail := range steppedTails() {
+		fades := c.add(func(i int) float64 { return c.relaxing(i, at, tail) })
+		for _, n := range nulls {
+			out = append(out, n.and(stays, hopStepPrior).and(fades, hopStepPrior))
+		}
+	}
+	return out
+}
+
+// relaxing is the share left at a point of a step at an hour; nothing before it.
+func (c *curve) relaxing(i int, at, tail float64) float64 {
+	since := c.hour[i] - at
+	if since < 0 {
+		return 0
+	}
+	return math.Exp(-since / tail)
+}
+
+// before is one at the points before an hour.
+func (c *curve) before(i int, at float64) float64 {
+	if c.hour[i] < at {
+		return 1
+	}
+	return 0
+}
+
+// and is a null with one more term.
+func (n null) and(term int, prior float64) null {
+	n.terms = append(n.terms[:len(n.terms):len(n.terms)], term)
+	n.priors = append(n.priors[:len(n.priors):len(n.priors)], prior)
+	return n
+}
+
+// sharing is a null that stands for such a share of those like it.
+func (n null) sharing(share float64) null {
+	n.weight += math.Log(share)
+	return n
+}
+
+// of picks a null's own from the products with all columns.
+func (n *null) of(products []float64) (own [maxTerms]float64) {
+	for i, term := range n.terms {
+		own[i] = products[term]
+	}
+	return own
+}
+
+// add whitens a column and gives its place.
+func (c *curve) add(column func(i int) float64) int {
+	c.columns = append(c.columns, c.whitened(0, column))
+	return len(c.columns) - 1
+}
+
+// whitened is a column from a point on, nothing before it.
+func (c *curve) whitened(from int, column func(i int) float64) []float64 {
+	out := make([]float64, len(c.hour))
+	var w whiten
+	for i := from; i < len(out); i++ {
+		out[i] = w.next(c.gain[i], column(i))
+	}
+	return out
+}
+
+// multiply fills in the inner products.
+func (c *curve) multiply() {
+	c.gram, c.with = make([][]float64, len(c.columns)), make([]float64, len(c.columns))
+	for j, a := range c.columns {
+		c.gram[j] = make([]float64, j+1)
+		for k := range j + 1 {
+			c.gram[j][k] = inner(a, c.columns[k])
+		}
+		c.with[j] = inner(a, c.extract)
+	}
+	c.self = inner(c.extract, c.extract)
+}
+
+func inner(a, b []float64) float64 {
+	sum := 0.0
+	b = b[:len(a)]
+	for i, x := range a {
+		sum += x * b[i]
+	}
+	return sum
+}
+
+// solve fits a null and tells whether it could.
+func (n *null) solve(c *curve) bool {
+	n.fit = newFit(ridges(n.priors...))
+	for i, a := range n.terms {
+		for j, b := range n.terms[:i+1] {
+			n.fit.gram[i][j] += c.gram[max(a, b)][min(a, b)]
+		}
+		n.fit.xy[i] = c.with[a]
+	}
+	n.fit.yy = c.self
+	if !n.fit.solve() {
+		return false
+	}
+	n.left = n.fit.residual()
+	return true
+}
+
+// prove weighs a null by its marginal likelihood (Bishop, "Pattern Recognition
+// and Machine Learning", Springer 2006, section 3.5), the noise being so many
+// times what was thought.
+func (n *null) prove(variance float64) {
+	n.proof = n.weight - n.left/(2*variance)
+	for i, prior := range n.priors {
+		n.proof -= math.Log(n.fit.chol[i][i] * prior)
+	}
+}

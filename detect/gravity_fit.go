@@ -1,0 +1,201 @@
+package detect
+
+import (
+	"math"
+	"slices"
+)
+
+// How creep is looked for on a float's curve.
+const (
+	floatRate  = 0.35 / 24      // degP/h: that of the rate's half-normal prior
+	farFetched = 6.0            // nats: what explains the curve so much worse is left aside
+	idleScore  = 6.0            // below which nothing is said of a fall, and ...
+	idleFor    = 3 * floatWidth // ... a curve is looked at so often only: no creep is in such haste
+)
+
+// judge weighs creep from every onset against none. The score is the logarithm
+// of the sum, over the hours in which creep may have begun, of how much better
+// the curve is explained with it, all that is not known integrated out: the
+// statistic of Shiryaev and Roberts, which without creep comes to A after A
+// hours in the mean (Pollak, "Average run lengths of an optimal method of
+// detecting a change in distribution", Ann. Stat. 15 (1987) 749-779).
+func (f *float) judge() {
+	newest := f.Points[len(f.Points)-1].At
+	if f.Score < idleScore && newest.Sub(f.Judged) < idleFor {
+		return
+	}
+	f.Score, f.Fall, f.Judged = 0, gravityFall{}, newest
+	if len(f.Points) < floatLeast {
+		return
+	}
+	c := f.bends()
+	if len(c.nulls) == 0 {
+		return
+	}
+	onsets := f.onsets()
+	variance := c.variance(nil)
+	ways := f.weigh(c, onsets, variance)
+	if f.Score < idleScore {
+		f.learnNoise(c)
+		return
+	}
+	variance = c.variance(ways) // the creep has part in what no null explains
+	f.weigh(c, onsets, variance)
+	f.Fall = f.fallen(c, c.ways(onsets, variance, floatCourses()...))
+}
+
+// weigh keeps the score, the noise's variance being so many times what it was thought to be.
+func (f *float) weigh(c *curve, onsets []onset, variance float64) []way {
+	none := logSum(c.proofs(variance))
+	c.dropFarFetched()
+	ways := c.ways(onsets, variance, usualCourse())
+	if len(ways) > 0 {
+		f.Score = logSum(proofs(ways)) - none
+	}
+	return ways
+}
+
+// variance is how many times the variance of the noise is what it was thought to be, by the null, or the way, that leaves
+// least.
+func (c *curve) variance(ways []way) float64 {
+	least := math.Inf(1)
+	for _, n := range c.nulls {
+		least = min(least, n.left)
+	}
+	for _, w := range ways {
+		least = min(least, w.left)
+	}
+	free := float64(len(c.hour) - 4)
+	return max(leastVariance, (least+noiseWeight)/(free+noiseWeight))
+}
+
+// proofs weighs every null, the noise's variance being so many times what it was thought to be.
+func (c *curve) proofs(variance float64) []float64 {
+	out := make([]float64, len(c.nulls))
+	for i := range c.nulls {
+		c.nulls[i].prove(variance)
+		out[i] = c.nulls[i].proof
+	}
+	return out
+}
+
+// dropFarFetched leaves aside nulls that explain the curve much worse than another.
+func (c *curve) dropFarFetched() {
+	best := math.Inf(-1)
+	for i := range c.nulls {
+		best = max(best, c.nulls[i].proof)
+	}
+	c.nulls = slices.DeleteFunc(c.nulls, func(n null) bool { return n.proof < best-farFetched })
+}
+
+// logSum is the logarithm of the sum of what these are the logarithms of.
+func logSum(logs []float64) float64 {
+	most, sum := slices.Max(logs), 0.0
+	for _, l := range logs {
+		sum += math.Exp(l - most)
+	}
+	return most + math.Log(sum)
+}
+
+// onset is a point from which creep is tried.
+type onset struct {
+	point  int
+	weight float64 // logarithm of how likely creep is to begin then, beside other times
+}
+
+// onsets are those that are tried.
+func (f *float) onsets() []onset {
+	var out []onset
+	for i := f.earliestOnset(); i < len(f.Points)-2; i += onsetStep {
+		o := onset{point: i, weight: lessLikely}
+		if f.Points[i].At.Sub(f.Hopped) < creepUsual {
+			o.weight = 0
+		}
+		out = append(out, o)
+	}
+	return out
+}
+
+// way is one way in which creep may run, on top of a null.
+type way struct {
+	onset  int
+	course floatCourse
+	rate   float64 // degP/h once the ramp is over: the likeliest, below zero if extract seems to rise
+	spread float64 // its standard deviation
+	left   float64 // of the residual
+	proof  float64 // logarithm of how well it explains the curve, its terms integrated out
+}
+
+// ways tries creep from every onset along some courses, on top of every null.
+func (c *curve) ways(onsets []onset, variance float64, courses ...floatCourse) []way {
+	out := make([]way, 0, len(onsets)*len(c.nulls)*len(courses))
+	products := make([]float64, len(c.columns))
+	for _, course := range courses {
+		// of a half-normal rate, and of the hours that an onset stands for
+		share := math.Log(onsetStep * 2 / (floatRate * float64(len(courses))))
+		for _, o := range onsets {
+			falling := c.whitened(o.point, func(i int) float64 { return -course.gone(c.hour[i] - c.hour[o.point]) })[o.point:]
+			for j, column := range c.columns {
+				products[j] = inner(falling, column[o.point:])
+			}
+			self, with := inner(falling, falling)+variance/(floatRate*floatRate), inner(falling, c.extract[o.point:])
+			for i := range c.nulls {
+				n := &c.nulls[i]
+				rate, weight, gain := n.fit.extend(n.of(products), self, with)
+				if weight <= 0 {
+					continue
+				}
+				w := way{onset: o.point, course: course, rate: rate, spread: math.Sqrt(variance / weight), left: n.left - gain}
+				w.proof = n.proof + o.weight + share + math.Log(w.spread) + gain/(2*variance) + logNormal(rate/w.spread)
+				out = append(out, w)
+			}
+		}
+	}
+	return out
+}
+
+// logNormal is the logarithm of the normal distribution's share below z.
+func logNormal(z float64) float64 {
+	if z < -8 { // its asymptote, before the share itself vanishes
+		return -z*z/2 - math.Log(-z*math.Sqrt(2*math.Pi))
+	}
+	return math.Log(math.Erfc(-z/math.Sqrt2) / 2)
+}
+
+// proofs are how well each of the ways explains the curve.
+func proofs(ways []way) []float64 {
+	out := make([]float64, len(ways))
+	for i, w := range ways {
+		out[i] = w.proof
+	}
+	return out
+}
+
+// learnNoise tries another noise than the one that a float is thought to have, a little more or less of what runs on or,
+// where an hour holds too few readings to tell, of a reading's own, and keeps what explains the curve better.
+func (f *float) learnNoise(c *curve) {
+	try, factor := *f, 1+noisePace
+	if f.Tried%2 == 1 {
+		factor = 1 / factor
+	}
+	if f.Tried%4 < 2 || f.Points[len(f.Points)-1].N > fewReadings {
+		try.Noise *= factor
+	} else {
+		try.White *= factor
+	}
+	f.Tried++
+	if try.explains(try.bends()) > f.explains(c) {
+		f.Noise, f.White = try.Noise, try.White
+	}
+}
+
+// explains is the logarithm of how well a curve is explained without creep by the noise that the float is thought to
+// have, and of how usual that is among floats (log-normal distributions).
+func (f *float) explains(c *curve) float64 {
+	out := logSum(c.proofs(1))
+	for _, g := range c.gain {
+		out += math.Log(g.scale)
+	}
+	lasting, white := math.Log(f.Noise/noiseGuess)/noiseSpread, math.Log(f.White/whiteGuess)/noiseSpread
+	return out - (lasting*lasting+white*white)/2
+}

@@ -1,0 +1,237 @@
+package detect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// swimmer draws what a float shows hour by hour, by the definition of its noise.
+type swimmer struct {
+	rng     *rand.Rand
+	white   float64 // degP, of an hour's mean
+	lasting float64 // degP, over lastingHours
+	wanders float64
+}
+
+func newSwimmer(seed uint64, white, lasting float64) *swimmer {
+	s := &swimmer{rng: rand.New(rand.NewPCG(seed, 7)), white: white, lasting: lasting}
+	s.wanders = lasting * s.rng.NormFloat64()
+	return s
+}
+
+func (s *swimmer) noise() float64 {
+	keep := math.Exp(-1 / lastingHours)
+	s.wanders = keep*s.wanders + math.Sqrt(1-keep*keep)*s.lasting*s.rng.NormFloat64()
+	return s.wanders + s.white*s.rng.NormFloat64()
+}
+
+// after is a time so many hours after a float began to be heard.
+func after(hours int) time.Time { return gaugeBegins.Add(time.Duration(hours) * time.Hour) }
+
+// swims lets a float show a curve of extract for some hours, from an hour on.
+func (s *swimmer) swims(f *float, from, to int, plato func(hour int) float64, each func(hour int)) {
+	for hour := from; hour < to; hour++ {
+		if f.addPoint(point{At: after(hour), Plato: plato(hour) + s.noise(), Celsius: 14.4, N: 1}, 0) {
+			f.judge()
+		}
+		if each != nil {
+			each(hour)
+		}
+	}
+}
+
+// How well a null explains a curve, and how well a null and a creep do, are densities of a Gaussian: those of the noise's
+// covariance and the terms' own, written out by hand, the rate of the creep summed over its half-normal prior. The
+// published form is that of Bishop, "Pattern Recognition and Machine Learning" (Springer 2006), equation 3.86.
+func TestAScoreIsARatioOfDensities(t *testing.T) {
+	t.Parallel()
+	const hours = 30
+	s := newSwimmer(4, 0.1, 0.05)
+	f := &float{White: 0.1, Noise: 0.05, Hopped: after(6)}
+	for hour := range hours {
+		f.Points = append(f.Points, point{At: after(hour), Plato: 3 + s.noise(), Celsius: 14 + math.Sin(float64(hour)), N: 1})
+	}
+	c := f.bends()
+	require.Len(t, c.nulls, 4*(1+2), "four tails, alone and with a second step at 6 h and at 18 h")
+	proofs := c.proofs(1)
+	const onsetAt = 12
+	course := usualCourse()
+	ways := c.ways([]onset{{point: onsetAt}}, 1, course)
+	require.Len(t, ways, len(c.nulls))
+
+	noise := make([][]float64, hours)
+	for i := range noise {
+		noise[i] = make([]float64, hours)
+		for j := range noise {
+			noise[i][j] = f.Noise * f.Noise * math.Exp(-math.Abs(float64(i-j))/lastingHours)
+		}
+		noise[i][i] += f.white(1)
+	}
+	scales := 0.0
+	for _, g := range c.gain {
+		scales += math.Log(g.scale)
+	}
+	for k, n := range c.nulls {
+		cov := make([][]float64, hours)
+		for i := range cov {
+			cov[i] = make([]float64, hours)
+			for j := range cov {
+				cov[i][j] = noise[i][j]
+				for m, term := range n.terms {
+					cov[i][j] += n.priors[m] * n.priors[m] * plain(f, c, term, i) * plain(f, c, term, j)
+				}
+			}
+		}
+		density := func(rate float64) float64 {
+			values := make([]float64, hours)
+			for i := range values {
+				values[i] = f.Points[i].Plato - f.Points[0].Plato + rate*course.gone(float64(i-onsetAt))
+			}
+			return logDensity(cov, values)
+		}
+		without := density(0)
+		assert.InDelta(t, without, proofs[k]-n.weight+scales-hours*math.Log(2*math.Pi)/2, 1e-6, "null %d", k)
+		with, step := 0.0, floatRate/200
+		for rate := step / 2; rate < 8*floatRate; rate += step {
+			prior := 2 / (floatRate * math.Sqrt(2*math.Pi)) * math.Exp(-rate*rate/(2*floatRate*floatRate))
+			with += step * prior * math.Exp(density(rate)-without)
+		}
+		assert.InDelta(t, math.Log(onsetStep*with), ways[k].proof-proofs[k], 1e-4, "creep on null %d", k)
+	}
+}
+
+// plain is a column of a curve of 30 h with hops at 6 h, before it is whitened, in the order in which they are added.
+func plain(f *float, c *curve, term, i int) float64 {
+	since := c.hour[i] - (6 - middle)
+	switch term {
+	case 0:
+		return 1
+	case 1:
+		return c.hour[i]
+	case 2:
+		return f.Points[i].Celsius - f.Points[0].Celsius
+	case 4, 5:
+		since -= []float64{6, 18}[term-4]
+	}
+	if since < 0 {
+		return 0
+	}
+	if term == 3 {
+		return 1 - math.Exp(-since/leachHours)
+	}
+	return math.Exp(-since / []float64{secondTail, secondTail, 7, 12, 19, 32}[term-4])
+}
+
+// logDensity is that of a Gaussian of mean zero, by elimination.
+func logDensity(cov [][]float64, values []float64) float64 {
+	n := len(values)
+	out := -float64(n) * math.Log(2*math.Pi) / 2
+	rows := make([][]float64, n)
+	for i := range rows {
+		rows[i] = append(append([]float64{}, cov[i]...), values[i])
+	}
+	for i := range rows {
+		pivot := rows[i][i]
+		out -= (math.Log(pivot) + rows[i][n]*rows[i][n]/pivot) / 2
+		for j := i + 1; j < n; j++ {
+			by := rows[j][i] / pivot
+			for k := i; k <= n; k++ {
+				rows[j][k] -= by * rows[i][k]
+			}
+		}
+	}
+	return out
+}
+
+// The quantiles of a rate that is not below zero are those of the normal distribution where zero is far, and of the
+// half-normal where it is the likeliest: 0.6745 and 2.2414 standard deviations are the 50 % and the 97.5 % of it, as are
+// the 75 % and the 98.75 % of the normal (any table of the normal distribution).
+func TestQuantilesOfARate(t *testing.T) {
+	t.Parallel()
+	far := []truncated{{share: 1, mean: 0.02, spread: 0.002, pace: 24}}
+	assert.InDelta(t, 24*(0.02-1.96*0.002), quantile(far, 0.025), 1e-3)
+	assert.InDelta(t, 24*0.02, quantile(far, 0.5), 1e-3)
+	half := []truncated{{share: 1, mean: 0, spread: 0.01, pace: 24}}
+	assert.InDelta(t, 0.24*0.6745, quantile(half, 0.5), 1e-3)
+	assert.InDelta(t, 0.24*2.2414, quantile(half, 0.975), 2e-3)
+	assert.InDelta(t, 0.01*math.Sqrt(2/math.Pi), half[0].middle(), 1e-9)
+	both := []truncated{{share: 0.5, mean: 0.02, spread: 1e-4, pace: 24}, {share: 0.5, mean: 0.04, spread: 1e-4, pace: 24}}
+	assert.InDelta(t, 24*0.02, quantile(both, 0.25), 2e-3)
+	assert.InDelta(t, 24*0.04, quantile(both, 0.75), 2e-3)
+}
+
+func TestTheLogarithmOfTheNormal(t *testing.T) {
+	t.Parallel()
+	assert.InDelta(t, math.Log(0.5), logNormal(0), 1e-12)
+	assert.InDelta(t, math.Log(0.975), logNormal(1.959964), 1e-7)
+	assert.InEpsilon(t, logNormal(-8+1e-9), logNormal(-8-1e-9), 1e-3, "both branches meet")
+	assert.False(t, math.IsInf(logNormal(-60), 0))
+}
+
+func TestAFloatLearnsWhatNoiseItHas(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct{ white, lasting, least, most float64 }{
+		{0.05, 0.10, 0.070, 0.140},
+		{0.03, 0.015, 0.005, 0.035},
+	} {
+		f := &float{White: whiteGuess, Noise: noiseGuess}
+		newSwimmer(11, test.white, test.lasting).swims(f, 0, 250, func(int) float64 { return 2.9 }, nil)
+		assert.Greater(t, f.Noise, test.least)
+		assert.Less(t, f.Noise, test.most)
+		assert.InDelta(t, test.white, f.White, 0.035)
+	}
+}
+
+// Where a float stood before the hops tells where it will stand after them: creep is seen sooner.
+func TestWhatStoodBeforeTheHopsHelpsAfterThem(t *testing.T) {
+	t.Parallel()
+	const hopped, onset, end = 40, 70, 260
+	plato := func(hour int) float64 {
+		out := 2.9 - 0.007*usualCourse().gone(float64(hour-onset))
+		if hour >= hopped {
+			out += 0.7 * math.Exp(-float64(hour-hopped)/28)
+		}
+		return out
+	}
+	seen := func(seed uint64, from int) int {
+		tank := NewTank("FV1", Settings{})
+		tank.Log(Event{Tank: "FV1", Name: "crash", Time: after(-1), Arrived: after(-1), Amounts: map[string]float64{"setpoint": 14.4}})
+		f, s, at := &float{White: whiteGuess, Noise: noiseGuess}, newSwimmer(seed, 0.06, 0.05), end
+		tank.state.Floats["float"] = f
+		s.swims(f, from, hopped, plato, nil)
+		tank.Log(Event{Tank: "FV1", Name: "dry-hop", Time: after(hopped), Arrived: after(hopped)})
+		s.swims(f, hopped, end, plato, func(hour int) {
+			if f.Score >= tank.scoreNeeded() && hour < at {
+				at = hour
+			}
+		})
+		return at
+	}
+	with, without := 0, 0
+	for seed := range uint64(6) {
+		knew, knewNothing := seen(seed, 0), seen(seed, hopped)
+		assert.Greater(t, knew, onset, "not before there is anything to see")
+		with, without = with+knew, without+knewNothing
+	}
+	assert.Less(t, with, without-6*6, "six hours sooner in the mean, and more")
+}
+
+func TestAJumpInMidHourIsAJump(t *testing.T) {
+	t.Parallel()
+	f := &float{White: 0.05, Noise: noiseGuess}
+	newSwimmer(3, 0.05, 0.03).swims(f, 0, 30, func(hour int) float64 {
+		switch {
+		case hour < 20:
+			return 3
+		case hour == 20: // half of the hour before it
+			return 2.75
+		}
+		return 2.5
+	}, nil)
+	assert.WithinDuration(t, after(20), f.Stepped, time.Hour, "and the hour after it is no other")
+}
