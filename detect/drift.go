@@ -21,9 +21,10 @@ type drift struct {
 	Level       float64   // degC, of them
 	OverAt      time.Time // of a lone reading over the limit
 	Ahead       heading
-	Freezing    bool      // near its freezing point
-	ClimbsFrom  time.Time // since when it would leave it
-	PassesAt    time.Time // when it will have left, where Side says climbing
+	Others      map[string]heading // of the thermometers that spoke before: each has tops of its own
+	Freezing    bool               // near its freezing point
+	ClimbsFrom  time.Time          // since when it would leave it
+	PassesAt    time.Time          // when it will have left, where Side says climbing
 }
 
 // side is in which way the beer has left its setpoint.
@@ -68,7 +69,7 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 		return nil
 	}
 	if r.Probe != d.Thermometer {
-		d.Thermometer, d.Gate = r.Probe, gate{}
+		d.change(r.Probe)
 	}
 	if t.pulled(r) || !d.Gate.pass(r.Value, r.Time, d.jump(r)) {
 		return nil
@@ -83,6 +84,19 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 		return out
 	}
 	return append(out, t.judgeDrift(r, level, fresh)...)
+}
+
+// change lets another thermometer speak for the beer. It is off by something else, so that what the one before it knows
+// of the beer's tops says nothing of its own.
+func (d *drift) change(probe string) {
+	if d.Others == nil {
+		d.Others = map[string]heading{}
+	}
+	if d.Thermometer != "" {
+		d.Others[d.Thermometer] = d.Ahead
+	}
+	d.Thermometer, d.Gate, d.Recent, d.Ahead = probe, gate{}, nil, d.Others[probe]
+	delete(d.Others, probe)
 }
 
 // jump is the step between two readings that asks for a second one. A strong jacket takes beer far between the readings of
@@ -129,6 +143,7 @@ func (t *Tank) noSetpoint() []Finding {
 	t.state.Book.HasSetpoint = false
 	d.Reached, d.Side, d.LowestAt, d.Recent = false, within, time.Time{}, nil
 	d.Ahead.forget()
+	d.Others = nil
 	if was == within {
 		return nil
 	}

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -15,12 +16,13 @@ type cellar struct {
 	every   time.Duration
 	band    float64 // K, of the thermostat
 	misread float64 // K
+	probe   string  // that speaks
 	beer    float64
 	cools   bool
 }
 
 func newCellar(t *testing.T, band float64) *cellar {
-	c := &cellar{bench: newBench(t, Settings{}), every: 10 * time.Minute, band: band, beer: 14.4}
+	c := &cellar{bench: newBench(t, Settings{}), every: 10 * time.Minute, band: band, beer: 14.4, probe: "well-3"}
 	c.crash(14.4)
 	return c
 }
@@ -39,7 +41,7 @@ func (c *cellar) run(kelvinPerHour float64, length time.Duration, failed bool) {
 			step = -0.5
 		}
 		c.beer += step * c.every.Hours()
-		c.read("well-3", Temperature, math.Round(10*(c.beer+c.misread))/10)
+		c.read(c.probe, Temperature, math.Round(10*(c.beer+c.misread))/10)
 		c.pass(c.every)
 	}
 }
@@ -125,4 +127,23 @@ func TestLine(t *testing.T) {
 	assert.Equal(t, 11*time.Hour, l.span)
 	_, ok = fitLine(trail[:2], began)
 	assert.False(t, ok, "two samples have no errors")
+}
+
+// A thermometer that falls silent leaves the beer to one that is off by something else: that is no climb, and each keeps
+// what it knows of the tops that it has seen.
+func TestAnotherThermometerIsNoClimb(t *testing.T) {
+	c := newCellar(t, 0.5)
+	c.misread = -0.25
+	c.run(0.1, 5*24*time.Hour, false)
+	c.probe, c.misread = "hyd-3", 0.25
+	c.run(0.1, 3*24*time.Hour, false)
+	assert.Empty(t, c.of(CrashDrift), "half a degree more, and the beer is as it was")
+	c.probe, c.misread = "well-3", -0.25
+	c.run(0.1, 10*time.Hour, false)
+	failed := c.now
+	c.run(0.1, 16*time.Hour, true)
+	require.Equal(t, "++", c.of(CrashDrift), "told ahead, and again past its limit")
+	told := c.found[slices.IndexFunc(c.found, func(f Finding) bool { return f.Alarm == CrashDrift })]
+	assert.Less(t, told.Time.Sub(failed), 10*time.Hour, "the well knows its tops from before")
+	assert.Contains(t, told.Summary, "will be")
 }
