@@ -137,3 +137,21 @@ func TestAGaugeLearnsHowTheWeatherWalks(t *testing.T) {
 	assert.InDelta(t, leastPace, still.Pace, 0.01)
 	assert.InDelta(t, 0.5, windy.Pace, 0.15)
 }
+
+// A closed tank that was cooled until its vacuum valve lets air in stands at no pressure, whatever its temperature does:
+// that answers no temperature is no yeast's work.
+func TestAirThatAVacuumValveLetsInIsNoCreep(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, Settings{Sealed: true})
+	b.crash(2)
+	rng := rand.New(rand.NewPCG(5, 5))
+	for hour := range 72 * 12 {
+		celsius := 2 + 12*math.Exp(-float64(hour)/12/14)
+		pressure := max(0.4, 30-2.2*(14-celsius)*1.4) + 0.1*rng.NormFloat64()
+		b.read("well-3", Temperature, celsius)
+		b.read("head-3", Pressure, pressure)
+		b.pass(5 * time.Minute)
+	}
+	assert.Empty(t, b.of(Refermentation))
+	assert.LessOrEqual(t, len(b.tank.state.Gauges["head-3"].Points), 2, "begun anew at every reading")
+}

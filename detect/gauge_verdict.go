@@ -1,9 +1,6 @@
 package detect
 
-import (
-	"math"
-	"time"
-)
+import "time"
 
 // When a gauge is believed, beyond what chance asks for (scoreNeeded). What
 // people do with gas, and what cooling does to it, is more than the null holds:
@@ -11,15 +8,15 @@ import (
 const (
 	riseLeast    = 0.006          // degP, below which no score convinces
 	riseSlowest  = 0.05 / 24      // degP/h once the ramp is over: no creep is slower
-	riseDoubt    = 3.0            // nats more at all times
+	riseDoubt    = 4.0            // nats more at all times
 	bothScore    = 8.0            // nats that are enough where the CO2 balance shows a rise of its own
 	riseCooled   = 10.0           // nats more while beer is cooled far
 	riseTurned   = 2.5            // nats more for each K that the beer has moved ...
 	turnedFreely = 3.0            // K, ... beyond this ...
 	turnedOver   = 60 * time.Hour // ... over this
 	riseFresh    = 11.0           // nats more right after an act, less and less ...
-	freshFor     = 30 * time.Hour // ... until this
-	readsNothing = 1.0            // kPa around 0: a tank that the log takes for closed stands open
+	freshFor     = 40 * time.Hour // ... until this
+	readsNothing = 1.0            // kPa gauge: a tank that the log takes for closed stands open, or sucks air
 	closedMoves  = 0.6            // kPa in a day: temperature moves a closed tank's pressure so much
 )
 
@@ -48,13 +45,13 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 
 // standsOpen tells whether a tank is open to the air: by the log, or because it
 // was blown down. A log that says it was closed since is believed, but for a
-// gauge that reads nothing.
+// gauge that reads nothing: cooled so far, its vacuum valve lets air in.
 func (t *Tank) standsOpen(gaugeKPa float64) bool {
 	switch blown := t.state.Head.Blown; t.state.Book.Gas {
 	case GasOpen:
 		return gaugeKPa < airReach
 	case GasClosed:
-		return blown && math.Abs(gaugeKPa) < readsNothing
+		return gaugeKPa < readsNothing
 	default:
 		return blown && gaugeKPa < airReach
 	}
