@@ -41,13 +41,13 @@ func TestACopyTakenWhileItRunsIsPutBack(t *testing.T) {
 	require.Equal(t, 2, events())
 	assert.Contains(t, fails(t, exitFailed, "backup", "--config", config, copied), "never overwritten")
 	assert.Contains(t, fails(t, exitFailed, "restore", "--config", config, copied), "stop the other spile")
-	spile.stop()
+	spile.Stop()
 
 	said := spawnOnce(t, "restore", "--config", config, copied)
 	assert.Contains(t, said, "journal.db.before-", "what was there is not thrown away")
 	spile = spawn(t, "run", "--config", config)
 	spile.ready()
 	assert.Equal(t, 1, events(), "as it was when it was copied")
-	spile.stop()
+	spile.Stop()
 	assert.Contains(t, spawnOnce(t, "check", "--config", config, "--journal"), "nothing broken")
 }

@@ -24,17 +24,17 @@ func (s *speed) catchUp(t *testing.T) {
 	token := filepath.Join(t.TempDir(), "token")
 	require.NoError(t, os.WriteFile(token, []byte(store.Token), 0o600))
 	p, _ := watching(t, "", fmt.Sprintf("influx: {url: %q, org: %q, bucket: %q, token_file: %q}\n", store.URL, store.Org, store.Bucket, token))
-	load{messages: messages, tanks: 100, from: yesterday()}.publish(t, brokerAddress.FindStringSubmatch(p.said())[1])
+	load{messages: messages, tanks: 100, from: yesterday()}.publish(t, brokerAddress.FindStringSubmatch(p.Said())[1])
 	p.until(3 * messages)
 	store.Start()
 	lag := func() float64 { return p.metric("spile_influx_lag_readings") }
 	whole := lag()
-	require.Eventually(t, func() bool { return lag() < whole }, 2*time.Minute, time.Millisecond, "%s", p.said())
+	require.Eventually(t, func() bool { return lag() < whole }, 2*time.Minute, time.Millisecond, "%s", p.Said())
 	began, from := time.Now(), lag()
-	require.Eventually(t, func() bool { return lag() == 0 }, 5*time.Minute, 10*time.Millisecond, "%s", p.said())
+	require.Eventually(t, func() bool { return lag() == 0 }, 5*time.Minute, 10*time.Millisecond, "%s", p.Said())
 	pace := from / time.Since(began).Seconds()
 	s.row("readings a second to InfluxDB after an outage, beside the client library alone", "%.0f of %.0f (%.2f)", pace, alone, pace/alone)
-	p.stop()
+	p.Stop()
 }
 
 // libraryAlone writes lines that lie ready, in batches, and tells how long it took.

@@ -59,12 +59,12 @@ webhooks: [{name: phone, url: %q, priority: high}]
 	spile := spawn(t, "run", "--config", path)
 	expect(t, spile, heard, "journal-damaged unacknowledged")
 	require.FileExists(t, filepath.Join(dir, "journal-damaged-1.db"))
-	spile.stop()
+	spile.Stop()
 	assert.Contains(t, spawnOnce(t, "check", "--config", path, "--journal"), "nothing broken")
 
 	spile = spawn(t, "run", "--config", path)
 	const rows = 170 // more than a page holds
 	assert.Greater(t, len(spile.readings("")), readings-pages*rows)
-	spile.stop()
+	spile.Stop()
 	assert.Empty(t, heard, "once")
 }

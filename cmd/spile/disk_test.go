@@ -76,9 +76,9 @@ func expect(t *testing.T, spile *process, heard <-chan string, what string) {
 	t.Helper()
 	select {
 	case got := <-heard:
-		require.Equal(t, what, got, "%s", spile.said())
+		require.Equal(t, what, got, "%s", spile.Said())
 	case <-time.After(time.Minute):
-		t.Fatalf("nobody heard of %s:\n%s", what, spile.said())
+		t.Fatalf("nobody heard of %s:\n%s", what, spile.Said())
 	}
 }
 
@@ -98,7 +98,7 @@ webhooks: [{name: phone, url: %q, priority: high}]
 		file, err := os.Stat(filepath.Join(dir, "ballast"))
 		return err == nil && file.Size() == 32<<20
 	}, 20*time.Second, 50*time.Millisecond, "the reserve is laid")
-	probe := connect(t, "tcp://"+brokerAddress.FindStringSubmatch(spile.said())[1], "head")
+	probe := connect(t, "tcp://"+brokerAddress.FindStringSubmatch(spile.Said())[1], "head")
 	at := time.Now().Add(-24 * time.Hour).Truncate(time.Second)
 	sent := 0
 	publish := func(n int) (acknowledged int) {
@@ -128,17 +128,17 @@ webhooks: [{name: phone, url: %q, priority: high}]
 	probe.Disconnect(0)
 
 	giveBack()
-	probe = connect(t, "tcp://"+brokerAddress.FindStringSubmatch(spile.said())[1], "head")
-	require.Eventually(t, func() bool { return publish(1) == 1 }, time.Minute, 10*time.Millisecond, "%s", spile.said())
+	probe = connect(t, "tcp://"+brokerAddress.FindStringSubmatch(spile.Said())[1], "head")
+	require.Eventually(t, func() bool { return publish(1) == 1 }, time.Minute, 10*time.Millisecond, "%s", spile.Said())
 	require.Eventually(t, func() bool {
 		status, _ := spile.fetch("/readyz")
 		return status == http.StatusOK
-	}, time.Minute, 100*time.Millisecond, "%s", spile.said())
+	}, time.Minute, 100*time.Millisecond, "%s", spile.Said())
 	require.Eventually(t, func() bool {
 		_, body := spile.fetch("/api/v1/alarms")
 		return strings.Contains(string(body), "journal-stopped")
 	}, time.Minute, 100*time.Millisecond, "the journal has it too")
-	spile.stop()
+	spile.Stop()
 	assert.Empty(t, heard, "what was told from memory is not told again")
 	assert.Contains(t, spawnOnce(t, "check", "--config", path, "--journal"), "nothing broken")
 }

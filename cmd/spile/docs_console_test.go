@@ -45,8 +45,8 @@ func newDesk(t *testing.T) desk {
 			"heartbeat: {url: %q, every: 5m}\n", phone.URL, phone.URL, phone.URL)
 	d := desk{dir: dir, spile: spawn(t, "run", "--config", writeConfig(t, dir, "running.yaml", running))}
 	d.spile.ready()
-	broker := regexp.MustCompile(`embedded broker, 127\.0\.0\.1:(\d+)`).FindStringSubmatch(d.spile.said())
-	require.NotNil(t, broker, d.spile.said())
+	broker := regexp.MustCompile(`embedded broker, 127\.0\.0\.1:(\d+)`).FindStringSubmatch(d.spile.Said())
+	require.NotNil(t, broker, d.spile.Said())
 
 	bin := t.TempDir()
 	command := func(name, script string) {
@@ -151,7 +151,7 @@ func TestConsolesOfTheDocs(t *testing.T) {
 	assert.JSONEq(t, `{"refusals":[]}`, string(refused), "everything published was taken")
 	requireMetricsAsDocumented(t, d.spile)
 	requirePathsAsDocumented(t, d.spile)
-	d.spile.stop()
+	d.spile.Stop()
 }
 
 var metricName = regexp.MustCompile(`\bspile_[a-z0-9_]+`)

@@ -16,7 +16,7 @@ import (
 func TestStoppedUnderLoadItKeepsWhatItAcknowledged(t *testing.T) {
 	path := configFile(t, "data: ./data\nhttp: {listen: 127.0.0.1:0}\nmqtt: {listen: 127.0.0.1:0}\n")
 	spile := spawn(t, "run", "--config", path)
-	broker := "tcp://" + brokerAddress.FindStringSubmatch(spile.said())[1]
+	broker := "tcp://" + brokerAddress.FindStringSubmatch(spile.Said())[1]
 	from := yesterday()
 	var acknowledged atomic.Int64
 	var all sync.WaitGroup
@@ -34,7 +34,7 @@ func TestStoppedUnderLoadItKeepsWhatItAcknowledged(t *testing.T) {
 	}
 	require.Eventually(t, func() bool { return acknowledged.Load() > 2000 }, 30*time.Second, 10*time.Millisecond)
 	began := time.Now()
-	spile.stop()
+	spile.Stop()
 	took := time.Since(began)
 	all.Wait()
 	t.Logf("stopped within %s, after %d acknowledgements", took.Round(time.Millisecond), acknowledged.Load())
@@ -44,5 +44,5 @@ func TestStoppedUnderLoadItKeepsWhatItAcknowledged(t *testing.T) {
 	kept := spile.readings("")
 	assert.GreaterOrEqual(t, int64(len(kept)), acknowledged.Load())
 	assert.LessOrEqual(t, int64(len(kept)), acknowledged.Load()+8, "and no more than one of each probe beyond")
-	spile.stop()
+	spile.Stop()
 }

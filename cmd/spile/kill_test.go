@@ -82,13 +82,13 @@ func TestKilledInMidFloodEveryReadingIsKeptOnce(t *testing.T) {
 		killed = min(want, floodReadings)
 		require.Eventually(t, func() bool {
 			return count(spile) >= min(want, floodReadings*9/10)
-		}, time.Minute, 5*time.Millisecond, "%s", spile.said())
-		spile.kill()
+		}, time.Minute, 5*time.Millisecond, "%s", spile.Said())
+		spile.Kill()
 		spile = spawn(t, "run", "--config", path)
 	}
 	done.Wait()
 	require.Eventually(t, func() bool { return count(spile) >= floodReadings }, time.Minute, 100*time.Millisecond,
-		"%d of %d readings arrived:\n%s", count(spile), floodReadings, spile.said())
+		"%d of %d readings arrived:\n%s", count(spile), floodReadings, spile.Said())
 
 	seen := map[string]int{}
 	for _, r := range spile.readings("") {
@@ -100,7 +100,7 @@ func TestKilledInMidFloodEveryReadingIsKeptOnce(t *testing.T) {
 			t.Errorf("%s is there %d times", key, times)
 		}
 	}
-	spile.stop()
+	spile.Stop()
 
 	check := spawnOnce(t, "check", "--config", path, "--journal")
 	assert.Contains(t, check, "nothing broken")

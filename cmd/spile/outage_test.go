@@ -120,7 +120,7 @@ func (o *outage) post(path, body string) bool {
 }
 
 func (o *outage) kill() {
-	o.spile.kill()
+	o.spile.Kill()
 	o.spile = spawn(o.t, "run", "--config", o.path)
 }
 
@@ -130,7 +130,7 @@ var brokerAddress = regexp.MustCompile(`embedded broker, (127\.0\.0\.1:\d+)`)
 // raise brings two tanks over their limit and returns the alarms' ids.
 func (o *outage) raise() []string {
 	o.t.Helper()
-	found := brokerAddress.FindStringSubmatch(o.spile.said())
+	found := brokerAddress.FindStringSubmatch(o.spile.Said())
 	require.NotNil(o.t, found)
 	probe := connect(o.t, "tcp://"+found[1], "head")
 	for _, tank := range []string{"FV1", "FV2"} {
@@ -141,7 +141,7 @@ func (o *outage) raise() []string {
 	require.Eventually(o.t, func() bool {
 		status, body := o.spile.fetch("/api/v1/alarms")
 		return status == http.StatusOK && json.Unmarshal(body, &answer) == nil && len(answer.Alarms) == 2
-	}, 20*time.Second, 20*time.Millisecond, "%s", o.spile.said())
+	}, 20*time.Second, 20*time.Millisecond, "%s", o.spile.Said())
 	return []string{answer.Alarms[0].ID, answer.Alarms[1].ID}
 }
 
@@ -211,8 +211,8 @@ webhooks:
 			o.kill()
 		}
 	}
-	o.spile.stop()
-	assert.Equal(t, want, whatArrived(t, phone.heard), "%s", o.spile.said())
+	o.spile.Stop()
+	assert.Equal(t, want, whatArrived(t, phone.heard), "%s", o.spile.Said())
 	check := spawnOnce(t, "check", "--config", o.path, "--journal")
 	assert.Contains(t, check, "nothing broken")
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -12,12 +11,12 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
-	"sync"
-	"syscall"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"spile/ingest/servertest"
 )
 
 // asSpile makes the test binary run as the spile command itself, so that a
@@ -38,12 +37,9 @@ func TestMain(m *testing.M) {
 
 // process is a running `spile`.
 type process struct {
-	t      *testing.T
-	cmd    *exec.Cmd
-	url    string
-	mu     sync.Mutex
-	output strings.Builder
-	ended  chan struct{}
+	*servertest.Program
+	t   *testing.T
+	url string
 }
 
 // address finds where the page is in what spile prints when it is up.
@@ -52,73 +48,10 @@ var address = regexp.MustCompile(`https?://127\.0\.0\.1:\d+`)
 // spawn starts spile and waits until it says where its page is.
 func spawn(t *testing.T, args ...string) *process {
 	t.Helper()
-	p := &process{t: t, cmd: exec.Command(os.Args[0], args...), ended: make(chan struct{})}
-	p.cmd.Env = append(os.Environ(), asSpile+"=1")
-	p.cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
-	stdout, err := p.cmd.StdoutPipe()
-	require.NoError(t, err)
-	p.cmd.Stderr = writerFunc(p.note)
-	require.NoError(t, p.cmd.Start())
-	up := make(chan string, 1)
-	go p.read(stdout, up)
-	t.Cleanup(p.kill)
-	select {
-	case p.url = <-up:
-	case <-p.ended:
-		t.Fatalf("spile %v ended before it was up:\n%s", args, p.said())
-	case <-time.After(time.Minute):
-		t.Fatalf("spile %v did not come up:\n%s", args, p.said())
-	}
-	return p
-}
-
-func (p *process) read(from io.Reader, up chan<- string) {
-	lines := bufio.NewScanner(from)
-	told := false
-	for lines.Scan() {
-		_, _ = p.note(append(lines.Bytes(), '\n'))
-		if url := address.FindString(lines.Text()); url != "" && !told {
-			told = true
-			up <- url
-		}
-	}
-	_ = p.cmd.Wait()
-	close(p.ended)
-}
-
-type writerFunc func([]byte) (int, error)
-
-func (f writerFunc) Write(b []byte) (int, error) { return f(b) }
-
-func (p *process) note(b []byte) (int, error) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.output.Write(b)
-}
-
-// said is everything it has printed.
-func (p *process) said() string {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.output.String()
-}
-
-// kill ends it as a power cut does.
-func (p *process) kill() {
-	_ = p.cmd.Process.Kill()
-	<-p.ended
-}
-
-// stop ends it as an operator does, and requires that it goes in peace.
-func (p *process) stop() {
-	p.t.Helper()
-	require.NoError(p.t, p.cmd.Process.Signal(syscall.SIGTERM))
-	select {
-	case <-p.ended:
-	case <-time.After(30 * time.Second):
-		p.t.Fatalf("spile did not stop:\n%s", p.said())
-	}
-	require.Equal(p.t, 0, p.cmd.ProcessState.ExitCode(), p.said())
+	cmd := exec.Command(os.Args[0], args...)
+	cmd.Env = append(os.Environ(), asSpile+"=1")
+	p := servertest.Run(t, cmd, address)
+	return &process{p, t, p.Up}
 }
 
 // fetch gets a path of its API, whatever the answer.
@@ -166,7 +99,7 @@ func (p *process) ready() {
 	require.Eventually(p.t, func() bool {
 		status, _ := p.fetch("/readyz")
 		return status == http.StatusOK
-	}, 30*time.Second, 20*time.Millisecond, "%s", p.said())
+	}, 30*time.Second, 20*time.Millisecond, "%s", p.Said())
 }
 
 // configFile writes a config, with %s for a folder of its own.

@@ -18,7 +18,7 @@ func TestProfilesAreForThisMachineAlone(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, answer.Body.Close())
 	assert.Equal(t, http.StatusOK, answer.StatusCode)
-	p.stop()
+	p.Stop()
 
 	_, err = profiles(t.Context(), "0.0.0.0:0")
 	require.ErrorContains(t, err, "other machines would reach it")

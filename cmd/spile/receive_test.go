@@ -11,6 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+type writerFunc func([]byte) (int, error)
+
+func (f writerFunc) Write(b []byte) (int, error) { return f(b) }
+
 func TestReceivePrintsWhatAWebhookSends(t *testing.T) {
 	said, write := make(chan string, 10), writerFunc(nil)
 	write = func(b []byte) (int, error) { said <- string(b); return len(b), nil }

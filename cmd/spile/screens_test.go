@@ -22,7 +22,7 @@ func demoAtItsEnd(t *testing.T) *process {
 	servertest.Chromium(t)
 	servertest.Axe(t)
 	p := spawn(t, "demo", "--speed", "18000", "--http", "127.0.0.1:0")
-	require.Eventually(t, func() bool { return strings.Contains(p.said(), "The simulated days are over") }, 5*time.Minute, 50*time.Millisecond)
+	require.Eventually(t, func() bool { return strings.Contains(p.Said(), "The simulated days are over") }, 5*time.Minute, 50*time.Millisecond)
 	return p
 }
 
@@ -120,7 +120,7 @@ func TestAnOpenPageStaysFresh(t *testing.T) {
 	alarm.sees("Acknowledged. Since")
 	assert.Equal(t, "half a sen", eval[string](alarm, `document.getElementById("why").value`))
 
-	p.kill()
+	p.Kill()
 	for _, b := range []*tab{cellar, alarm} {
 		b.do("say that it is old", chromedp.WaitVisible(chromedp.CSS("#lost")))
 	}

@@ -68,7 +68,7 @@ webhooks: [{name: phone, url: %[6]q, priority: critical}]
 	for _, p := range spiles {
 		status, _ := p.fetch("/readyz")
 		assert.Equal(t, http.StatusOK, status, "neither has pushed the other off the broker")
-		p.stop()
+		p.Stop()
 	}
 }
 

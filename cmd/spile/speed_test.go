@@ -100,7 +100,7 @@ func (p *process) accepted() int {
 // figure reads a number of the process from /proc.
 func (p *process) figure(file, name string) int {
 	p.t.Helper()
-	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/%s", p.cmd.Process.Pid, file))
+	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/%s", p.PID(), file))
 	require.NoError(p.t, err)
 	found := regexp.MustCompile(`(?m)^` + name + `:\s*(\d+)`).FindSubmatch(text)
 	require.NotNil(p.t, found, name)
@@ -112,7 +112,7 @@ func (p *process) figure(file, name string) int {
 // cpu is the time that the process has computed.
 func (p *process) cpu() time.Duration {
 	p.t.Helper()
-	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", p.cmd.Process.Pid))
+	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", p.PID()))
 	require.NoError(p.t, err)
 	fields := strings.Fields(string(text[strings.LastIndex(string(text), ")")+1:]))
 	ticks := 0
@@ -127,7 +127,7 @@ func (p *process) cpu() time.Duration {
 // until waits for so many readings on disk, and gives when they were there.
 func (p *process) until(readings int) time.Time {
 	p.t.Helper()
-	require.Eventually(p.t, func() bool { return p.accepted() >= readings }, 5*time.Minute, 50*time.Millisecond, "%s", p.said())
+	require.Eventually(p.t, func() bool { return p.accepted() >= readings }, 5*time.Minute, 50*time.Millisecond, "%s", p.Said())
 	return time.Now()
 }
 
@@ -165,15 +165,15 @@ func (s *speed) ingest(t *testing.T) {
 		if len(spiles) == 3 {
 			s.disk(p, 3*messages)
 		}
-		p.stop()
+		p.Stop()
 		broker.Stop() // a session of its own for each
 		require.NoError(t, os.RemoveAll(dir))
 		broker.Start()
 
 		p, _ = watching(t, "", "")
-		began = l.publish(t, brokerAddress.FindStringSubmatch(p.said())[1])
+		began = l.publish(t, brokerAddress.FindStringSubmatch(p.Said())[1])
 		embedded = append(embedded, rate(began, p.until(3*messages)))
-		p.stop()
+		p.Stop()
 	}
 	b, m, e := median(bares), median(spiles), median(embedded)
 	s.row("a bare subscriber that throws away what it hears, messages a second", "%.0f", b)
@@ -223,7 +223,7 @@ func (s *speed) round(t *testing.T, pace, alarms int) (took []time.Duration) {
 	}
 	fmt.Fprintf(&config, "webhooks: [{name: phone, url: %q, priority: critical}]\n", phone.URL)
 	p, _ := watching(t, "", config.String())
-	address := brokerAddress.FindStringSubmatch(p.said())[1]
+	address := brokerAddress.FindStringSubmatch(p.Said())[1]
 	l := load{messages: pace * 5, tanks: 100, from: yesterday(), pace: pace}
 	loaded := make(chan error, 1)
 	go func() { loaded <- l.send(address) }()
@@ -235,12 +235,12 @@ func (s *speed) round(t *testing.T, pace, alarms int) (took []time.Duration) {
 		select {
 		case <-phone.news:
 		case <-time.After(20 * time.Second):
-			t.Fatalf("alarm %d is not told:\n%s", i, p.said())
+			t.Fatalf("alarm %d is not told:\n%s", i, p.Said())
 		}
 		took = append(took, time.Since(began))
 	}
 	require.NoError(t, <-loaded)
-	p.stop()
+	p.Stop()
 	return took
 }
 
@@ -250,7 +250,7 @@ func (s *speed) calm(t *testing.T) {
 	s.t = t
 	p, _ := watching(t, "", "")
 	const messages = 600
-	probe := connect(t, "tcp://"+brokerAddress.FindStringSubmatch(p.said())[1], "calm")
+	probe := connect(t, "tcp://"+brokerAddress.FindStringSubmatch(p.Said())[1], "calm")
 	before, from := 0, yesterday()
 	for n := range 2 * messages { // the first half makes the tanks known
 		if n == messages {
@@ -264,14 +264,14 @@ func (s *speed) calm(t *testing.T) {
 	written := float64(p.figure("io", "write_bytes")-before) / messages
 	s.row("kB written to disk a message that comes alone (100 tanks, one a minute: GB a day)", "%.0f (%.1f)",
 		written/1024, written*100*24*60/1e9)
-	p.stop()
+	p.Stop()
 }
 
 // memory measures a thousand tanks of three probes.
 func (s *speed) memory(t *testing.T) {
 	s.t = t
 	p, _ := watching(t, "", "")
-	address := brokerAddress.FindStringSubmatch(p.said())[1]
+	address := brokerAddress.FindStringSubmatch(p.Said())[1]
 	const tanks, probes, each = 1000, 3, 30
 	client := connect(t, "tcp://"+address, "many")
 	from := yesterday()
@@ -287,7 +287,7 @@ func (s *speed) memory(t *testing.T) {
 	}
 	p.until(3 * tanks * probes * each)
 	s.row("memory with 1000 tanks of 3 probes, MB resident", "%d", p.figure("status", "VmRSS")>>10)
-	p.stop()
+	p.Stop()
 }
 
 // tanks measures the computing that a reading costs, by the number of tanks.
@@ -303,10 +303,10 @@ func (s *speed) tanks(t *testing.T) {
 		p, _ := watching(t, "", config.String())
 		before := p.cpu()
 		const messages = 200_000
-		load{messages: messages, tanks: tanks, from: yesterday()}.publish(t, brokerAddress.FindStringSubmatch(p.said())[1])
+		load{messages: messages, tanks: tanks, from: yesterday()}.publish(t, brokerAddress.FindStringSubmatch(p.Said())[1])
 		p.until(3 * messages)
 		costs = append(costs, fmt.Sprintf("%.1f", float64((p.cpu()-before).Microseconds())/(3*messages)))
-		p.stop()
+		p.Stop()
 	}
 	s.row("microseconds of computing a reading, with 10, 100, 1000, 10000 tanks", "%s", strings.Join(costs, ", "))
 }

@@ -73,7 +73,7 @@ func (w *two) speaks(p *process, yes bool) {
 	require.Eventually(w.t, func() bool {
 		_, body := p.fetch("/metrics")
 		return strings.Contains(string(body), want)
-	}, within, 50*time.Millisecond, "%s\n--- first:\n%s\n--- second:\n%s", want, w.first.said(), w.second.said())
+	}, within, 50*time.Millisecond, "%s\n--- first:\n%s\n--- second:\n%s", want, w.first.Said(), w.second.Said())
 }
 
 // hearing waits until both hear the probes. A broker that was killed keeps no
@@ -84,7 +84,7 @@ func (w *two) hearing() {
 		require.Eventually(w.t, func() bool {
 			status, _ := p.fetch("/readyz")
 			return status == http.StatusOK
-		}, 2*time.Minute, 50*time.Millisecond, "%s", p.said())
+		}, 2*time.Minute, 50*time.Millisecond, "%s", p.Said())
 	}
 }
 
@@ -118,7 +118,7 @@ func (w *two) alarm(p *process, tank string) (id, state string) {
 func (w *two) called(tank string) string {
 	w.t.Helper()
 	require.Eventually(w.t, func() bool { return len(w.phone.calls(tank)) > 0 }, within, 20*time.Millisecond,
-		"nobody was called for %s\n--- first:\n%s\n--- second:\n%s", tank, w.first.said(), w.second.said())
+		"nobody was called for %s\n--- first:\n%s\n--- second:\n%s", tank, w.first.Said(), w.second.Said())
 	return w.phone.calls(tank)[0].incident
 }
 
@@ -128,7 +128,7 @@ func (w *two) agree(tank string) {
 	require.Eventually(w.t, func() bool {
 		id := w.id(w.first, tank)
 		return id != "" && id == w.id(w.second, tank)
-	}, within, 50*time.Millisecond, "--- first:\n%s\n--- second:\n%s", w.first.said(), w.second.said())
+	}, within, 50*time.Millisecond, "--- first:\n%s\n--- second:\n%s", w.first.Said(), w.second.Said())
 }
 
 // onceEach requires that each alarm was told in one message. One that was under
@@ -140,15 +140,15 @@ func (w *two) onceEach(tanks ...string) {
 		for _, c := range w.phone.calls(tank) {
 			messages[c.message] = true
 		}
-		assert.Len(w.t, messages, 1, "%s: %+v\n--- first:\n%s\n--- second:\n%s", tank, w.phone.calls(tank), w.first.said(), w.second.said())
+		assert.Len(w.t, messages, 1, "%s: %+v\n--- first:\n%s\n--- second:\n%s", tank, w.phone.calls(tank), w.first.Said(), w.second.Said())
 	}
 }
 
 // sound requires that neither journal has a fault.
 func (w *two) sound() {
 	w.t.Helper()
-	w.first.stop()
-	w.second.stop()
+	w.first.Stop()
+	w.second.Stop()
 	for _, config := range w.config {
 		assert.Contains(w.t, spawnOnce(w.t, "check", "--config", config, "--journal"), "nothing broken")
 	}
@@ -219,7 +219,7 @@ func TestTheSecondSpeaksWhenTheFirstIsKilled(t *testing.T) {
 	require.NoError(t, err)
 	require.Eventually(t, func() bool { _, state := w.alarm(w.first, "FV3"); return state == "acknowledged" }, within, 50*time.Millisecond)
 
-	w.first.kill()
+	w.first.Kill()
 	died := time.Now()
 	w.press("FV4")
 	w.called("FV4")
@@ -243,10 +243,10 @@ func TestTheFirstIsSilentWhenItWakesFromAFreeze(t *testing.T) {
 	w.press("FV3")
 	w.called("FV3")
 	w.agree("FV3")
-	require.NoError(t, w.first.cmd.Process.Signal(syscall.SIGSTOP))
+	w.first.Signal(syscall.SIGSTOP)
 	w.press("FV4")
 	id := w.called("FV4")
-	require.NoError(t, w.first.cmd.Process.Signal(syscall.SIGCONT)) // it hears of FV4 now, and judges it
+	w.first.Signal(syscall.SIGCONT) // it hears of FV4 now, and judges it
 	w.speaks(w.second, false)
 	w.speaks(w.first, true)
 	w.agree("FV4")

@@ -41,7 +41,7 @@ mqtt:
 	require.NoError(t, err)
 	trusted := x509.NewCertPool()
 	require.True(t, trusted.AppendCertsFromPEM(pem))
-	address := brokerAddress.FindStringSubmatch(spile.said())[1]
+	address := brokerAddress.FindStringSubmatch(spile.Said())[1]
 	dial := func(scheme, user string) (mqtt.Client, error) {
 		c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(scheme + "://" + address).SetClientID("hyd-1").SetUsername(user).
 			SetPassword("hop-1").SetTLSConfig(&tls.Config{RootCAs: trusted, MinVersion: tls.VersionTLS12}).SetAutoReconnect(false).
@@ -63,5 +63,5 @@ mqtt:
 	status = spawnOnce(t, "status", "--url", spile.url, "--ca-file", files.CA)
 	assert.Contains(t, status, "FV1")
 	assert.NotContains(t, status, "FV2")
-	spile.stop()
+	spile.Stop()
 }

@@ -108,7 +108,7 @@ webhooks:
 	select {
 	case <-phone.news:
 	case <-time.After(time.Minute):
-		t.Fatalf("nobody was called:\n%s", spile.said())
+		t.Fatalf("nobody was called:\n%s", spile.Said())
 	}
 	requireTheCall(t, phone.all()[0])
 
@@ -119,8 +119,8 @@ webhooks:
 	accepted := scrape.Await(`sum(spile_readings_total{outcome="accepted"}) == ` + jsonNumber(want))
 	require.Len(t, accepted, 1)
 
-	spile.stop()
-	assert.Len(t, phone.all(), 1, "one alarm out, no other:\n%s", spile.said())
+	spile.Stop()
+	assert.Len(t, phone.all(), 1, "one alarm out, no other:\n%s", spile.Said())
 }
 
 // requireTheCall holds a delivery against the published object and signature.

@@ -11,12 +11,12 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
-	"syscall"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spile/ingest/servertest"
 )
 
 // emulators run a program of another machine on this one.
@@ -64,14 +64,8 @@ func requireHears(t *testing.T, emulator, program string) {
 	t.Helper()
 	config := filepath.Join(t.TempDir(), "spile.yaml")
 	require.NoError(t, os.WriteFile(config, []byte("data: ./data\nhttp: {listen: 127.0.0.1:0}\nmqtt: {listen: 127.0.0.1:0}\n"), 0o600))
-	s := &service{t: t, said: make(chan string), ended: make(chan error, 1)}
-	s.cmd = exec.Command(emulator, program, "run", "--config", config)
-	s.cmd.Stdout, s.cmd.Stderr = s, s
-	s.cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
-	require.NoError(t, s.cmd.Start())
-	go func() { s.ended <- s.cmd.Wait() }()
-	t.Cleanup(func() { _ = s.cmd.Process.Kill() })
-	require.Eventually(t, func() bool { s.url = pageAddress.FindString(s.printed()); return s.url != "" }, 2*time.Minute, 50*time.Millisecond)
+	p := servertest.Run(t, exec.Command(emulator, program, "run", "--config", config), pageAddress)
+	s := &service{Program: p, t: t, url: p.Up}
 	answer, err := http.Post(s.url+"/api/v1/tanks/FV3/log", "application/json", strings.NewReader(`{"event":"crash","setpoint":"14.4 degC"}`)) //nolint:noctx // on loopback, in a test
 	require.NoError(t, err)
 	body, err := io.ReadAll(answer.Body)
@@ -79,5 +73,5 @@ func requireHears(t *testing.T, emulator, program string) {
 	require.NoError(t, answer.Body.Close())
 	require.Less(t, answer.StatusCode, 300, "%s", body)
 	assert.Contains(t, s.get("/api/v1/tanks/FV3/log"), `"crash"`)
-	s.stop()
+	s.Stop()
 }

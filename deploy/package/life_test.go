@@ -81,7 +81,7 @@ func TestThePackageLivesAndGoes(t *testing.T) {
 	s.await("WATCHDOG=1")
 	s.await("WATCHDOG=1")
 	assert.Contains(t, s.get("/healthz"), `"alive":true`)
-	s.stop()
+	s.Stop()
 	assert.Equal(t, "spile\n", d.run("stat", "-c", "%U", "/var/lib/spile/journal.db"))
 
 	requireUpgrade(t, d, changed)
@@ -116,11 +116,11 @@ func requireUpgrade(t *testing.T, d tree, config string) {
 	readings := s.get("/api/v1/readings?tank=FV3&quantity=gravity")
 	assert.Equal(t, 3, strings.Count(readings, "\n"), readings)
 	assert.Contains(t, s.get("/api/v1/tanks/FV3/log"), `"crash"`)
-	s.stop()
+	s.Stop()
 	assert.Contains(t, d.run("spile", "check", "--config", "/etc/spile/spile.yaml", "--journal"), "nothing broken")
 
 	// Root puts a copy back, and the service may still write it.
 	d.run("spile", "backup", "--config", "/etc/spile/spile.yaml", "/var/backups/copy.db")
 	d.run("spile", "restore", "--config", "/etc/spile/spile.yaml", "/var/backups/copy.db")
-	d.start().stop()
+	d.start().Stop()
 }

@@ -1,7 +1,6 @@
 package deb
 
 import (
-	"bytes"
 	"fmt"
 	"net"
 	"os"
@@ -9,13 +8,13 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
-	"sync"
-	"syscall"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spile/ingest/servertest"
 )
 
 // tree is a Debian system of its own in a folder, with nothing in it that a
@@ -74,13 +73,10 @@ func (d tree) put(from, to string) {
 // service is spile as the unit would start it: its command line, its user, and
 // a manager that hears what it says of itself.
 type service struct {
-	t     *testing.T
-	cmd   *exec.Cmd
-	url   string
-	mu    sync.Mutex
-	out   bytes.Buffer
-	said  chan string
-	ended chan error
+	*servertest.Program
+	t    *testing.T
+	url  string
+	told chan string // what it says to its manager
 }
 
 var pageAddress = regexp.MustCompile(`http://127\.0\.0\.1:\d+`)
@@ -95,23 +91,15 @@ func (d tree) start() *service {
 		require.NotNil(d.t, found, key)
 		return string(found[1])
 	}
-	s := &service{t: d.t, said: make(chan string, 100), ended: make(chan error, 1)}
+	s := &service{t: d.t, told: make(chan string, 100)}
 	socket := fmt.Sprintf("/run/manager-%d", time.Now().UnixNano())
 	s.listen(d.path(socket))
 	user := setting("User") + ":" + setting("Group")
-	args := append([]string{"--userspec=" + user, d.dir}, strings.Fields(setting("ExecStart"))...)
-	s.cmd = exec.Command("chroot", args...)
-	s.cmd.Env = []string{"NOTIFY_SOCKET=" + socket, "WATCHDOG_USEC=600000"}
-	s.cmd.Stdout, s.cmd.Stderr = s, s
-	s.cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}
-	require.NoError(d.t, s.cmd.Start())
-	go func() { s.ended <- s.cmd.Wait() }()
-	d.t.Cleanup(func() { _ = s.cmd.Process.Kill() })
+	cmd := exec.Command("chroot", append([]string{"--userspec=" + user, d.dir}, strings.Fields(setting("ExecStart"))...)...)
+	cmd.Env = []string{"NOTIFY_SOCKET=" + socket, "WATCHDOG_USEC=600000"}
+	s.Program = servertest.Run(d.t, cmd, pageAddress)
+	s.url = s.Up
 	s.await("READY=1")
-	require.Eventually(d.t, func() bool { // what it prints comes by another way
-		s.url = pageAddress.FindString(s.printed())
-		return s.url != ""
-	}, time.Minute, 10*time.Millisecond)
 	return s
 }
 
@@ -131,23 +119,11 @@ func (s *service) listen(path string) {
 				return
 			}
 			select {
-			case s.said <- string(line[:n]):
+			case s.told <- string(line[:n]):
 			default: // nobody waits for so many
 			}
 		}
 	}()
-}
-
-func (s *service) Write(p []byte) (int, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.out.Write(p)
-}
-
-func (s *service) printed() string {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.out.String()
 }
 
 // await waits until the service says something to its manager.
@@ -156,26 +132,14 @@ func (s *service) await(state string) {
 	late := time.After(time.Minute)
 	for {
 		select {
-		case said := <-s.said:
+		case said := <-s.told:
 			if said == state {
 				return
 			}
-		case err := <-s.ended:
-			s.t.Fatalf("it ended: %v\n%s", err, s.printed())
+		case <-s.Gone():
+			s.t.Fatalf("it ended:\n%s", s.Said())
 		case <-late:
-			s.t.Fatalf("it never said %s:\n%s", state, s.printed())
+			s.t.Fatalf("it never said %s:\n%s", state, s.Said())
 		}
-	}
-}
-
-// stop ends the service as its manager does.
-func (s *service) stop() {
-	s.t.Helper()
-	require.NoError(s.t, s.cmd.Process.Signal(syscall.SIGTERM))
-	select {
-	case err := <-s.ended:
-		require.NoError(s.t, err, s.printed())
-	case <-time.After(30 * time.Second):
-		s.t.Fatalf("it did not stop:\n%s", s.printed())
 	}
 }
