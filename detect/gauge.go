@@ -20,6 +20,7 @@ type gauge struct {
 	White  float64 // kPa, noise of one reading, learned
 	Score  float64 // of the newest fit, in nats
 	Rise   fall    // the alternative's best answer, as the extract that went into the CO2
+	Drop   headDrop
 }
 
 // headPoint is half an hour of a gauge.
@@ -59,7 +60,7 @@ func (c *gauge) restart(at time.Time) {
 	if at.Before(c.Since) {
 		return
 	}
-	c.Since, c.Block, c.Score, c.Rise = at, block{}, 0, fall{}
+	c.Since, c.Block, c.Score, c.Rise, c.Drop = at, block{}, 0, fall{}, headDrop{}
 	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })
 }
 

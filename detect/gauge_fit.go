@@ -61,7 +61,7 @@ func warmthLags() [3]float64 { return [3]float64{0.15, 1.5, 7} }
 
 // judge fits both hypotheses to the stretch and keeps the score.
 func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
-	c.Score, c.Rise = 0, fall{}
+	c.Score, c.Rise, c.Drop = 0, fall{}, headDrop{}
 	if len(c.Points) < gaugeLeast {
 		return
 	}
@@ -82,6 +82,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 		c.Score = (nullLeft - altLeft) / (2 * variance)
 		c.Rise = search.rise(c.Points[search.onset].At)
 	}
+	c.Drop = c.drop(s, nullLeft)
 	if len(c.Points) >= paceLeast {
 		c.learnPace(altLeft / free)
 	}
@@ -101,7 +102,7 @@ func (s *search) among(onsets []int, stride int) {
 	// the prior of a gauge is wider: it tells the creeps that come to much
 	prior := 2 * ratePrior / s.plato
 	for i := 0; i < len(onsets); i += stride {
-		made := s.stretch.fermentedFrom(onsets[i])
+		made := s.stretch.madeFrom(onsets[i], fermented)
 		made.withSelf += 1 / (prior * prior)
 		for j := range s.stretch.nulls {
 			null := &s.stretch.nulls[j]

@@ -189,17 +189,17 @@ func (s *stretch) left() float64 {
 	return least
 }
 
-// fermentedFrom are the moments of extract that falls from a point on at unit rate, once its ramp is over.
-func (s *stretch) fermentedFrom(onset int) moments {
+// madeFrom are the moments of CO2 that is made from a point on along a course of unit rate.
+func (s *stretch) madeFrom(onset int, course func(hours float64) float64) moments {
 	var out moments
 	var column whiten
 	for i := onset; i < len(s.y); i++ {
-		falling := column.next(s.gain[i], -fermented(s.hour[i]-s.hour[onset]))
+		made := column.next(s.gain[i], -course(s.hour[i]-s.hour[onset]))
 		for j, value := range s.x[i][:s.alive[i]] {
-			out.withTerms[j] += value * falling
+			out.withTerms[j] += value * made
 		}
-		out.withSelf += falling * falling
-		out.withY += falling * s.y[i]
+		out.withSelf += made * made
+		out.withY += made * s.y[i]
 	}
 	return out
 }

@@ -8,7 +8,7 @@ import "time"
 const (
 	riseLeast    = 0.006          // degP, below which no score convinces
 	riseSlowest  = 0.05 / 24      // degP/h once the ramp is over: no creep is slower
-	riseDoubt    = 4.0            // nats more at all times
+	riseDoubt    = 3.1            // nats more at all times
 	bothScore    = 8.0            // nats that are enough where the CO2 balance shows a rise of its own
 	riseCooled   = 10.0           // nats more while beer is cooled far
 	riseTurned   = 2.5            // nats more for each K that the beer has moved ...

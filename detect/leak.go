@@ -15,6 +15,9 @@ const (
 	reliefMayPass = 0.85           // of the relief setting: from there on a valve may let gas go
 	leakOver      = 0.10           // g/L per day: less than that, and the pressure holds again ...
 	leakHeld      = 12 * time.Hour // ... once it has for so long
+	leakDrop      = 2.0            // kPa that a drop must come to, which ...
+	dropDoubt     = 7.0            // ... is asked so many nats more than chance, for it may be the weather or hands, ...
+	leakSeen      = 0.015          // g/L ... and to which the balance must have lost so much
 )
 
 // lost is the CO2 in g/L that is gone whatever the exchange lag: the least of
@@ -87,7 +90,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 		h.Leaking = false
 	case !witnesses || !ok: // it can neither begin nor be over
 	case !was:
-		h.Leaking = b.lost() >= c.enough(b.At) && r.Value > leakLeastKPa && rate.Value < -leakOver
+		h.Leaking = r.Value > leakLeastKPa && (b.lost() >= c.enough(b.At) && rate.Value < -leakOver || t.drops(r.Probe, b))
 		h.Rested = time.Time{}
 	default:
 		h.Leaking = !h.holds(b.At, rate.Value >= -leakOver)
@@ -108,9 +111,19 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 		f.Summary = fmt.Sprintf("%s: head pressure holds at %s", t.name, t.pressure(value))
 		return []Finding{f}
 	}
-	f.Summary = fmt.Sprintf("%s: losing head pressure: %.2f g/L of CO2 gone since %s, %s now; cooling does not explain it",
-		t.name, b.lost(), t.clock(b.LostAt), t.pressure(value))
+	gone := fmt.Sprintf("%.2f g/L of CO2 gone since %s", b.lost(), t.clock(b.LostAt))
+	if b.lost() < c.enough(b.At) {
+		drop := t.state.Gauges[r.Probe].Drop
+		f.Onset, gone = drop.At, fmt.Sprintf("down %s since about %s", t.pressure(drop.KPa), t.clock(drop.At))
+	}
+	f.Summary = fmt.Sprintf("%s: losing head pressure: %s, %s now; cooling does not explain it", t.name, gone, t.pressure(value))
 	return []Finding{f}
+}
+
+// drops tells whether a gauge's pressure has gone down, and CO2 with it, as nothing else than a leak lets it.
+func (t *Tank) drops(probe string, b *balance) bool {
+	c := t.state.Gauges[probe]
+	return c != nil && c.Drop.KPa >= leakDrop && c.Drop.Score >= t.scoreNeeded()+dropDoubt && b.lost() >= leakSeen
 }
 
 // calm is what is known of one gauge's wandering.

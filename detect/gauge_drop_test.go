@@ -1,0 +1,55 @@
+package detect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A small leak over little head space: the gauge goes down by some kPa in a few hours, and then the beer gives off what is
+// lost. What is gone of the tank's CO2 is next to nothing yet.
+func TestASmallLeakIsSeenByItsDrop(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		name   string
+		kPa    func(hours float64) float64 // over 60, after two days of rest
+		kelvin func(hours float64) float64
+		want   string
+	}{
+		{"a leak", func(h float64) float64 { return -5*dropped(h) - 0.04*h }, nil, "+"},
+		{"weather that comes over a day", func(h float64) float64 { return -2.5 * (1 - math.Cos(math.Pi*min(h, 30)/30)) / 2 }, nil, ""},
+		{"beer that cools by two kelvin", func(h float64) float64 { return -6 * dropped(h/2) }, func(h float64) float64 { return -2 * dropped(h/2) }, ""},
+		{"a rise", func(h float64) float64 { return 4 * dropped(h) }, nil, ""},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			t.Parallel()
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 160, ReliefKPa: 150})
+			b.log("seal", nil, nil)
+			b.crash(14.4)
+			rng := rand.New(rand.NewPCG(8, 1))
+			from := b.now.Add(48 * time.Hour)
+			for b.now.Before(from.Add(14 * time.Hour)) {
+				h, kPa, celsius := b.now.Sub(from).Hours(), 60.0, 14.4
+				if h > 0 {
+					kPa += test.kPa(h)
+					if test.kelvin != nil {
+						celsius += test.kelvin(h)
+					}
+				}
+				b.read("well-3", Temperature, celsius)
+				b.read("head-3", Pressure, kPa+0.1*rng.NormFloat64())
+				b.pass(2 * time.Minute)
+			}
+			require.Equal(t, test.want, b.of(Leak))
+			if test.want != "" {
+				assert.Less(t, b.last(Leak).Time.Sub(from), 12*time.Hour)
+				assert.Contains(t, b.last(Leak).Summary, "losing head pressure: down ")
+				assert.Less(t, b.tank.state.Balances["head-3"].lost(), leakEnough, "the balance alone would wait longer")
+			}
+		})
+	}
+}
