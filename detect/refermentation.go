@@ -24,7 +24,8 @@ const (
 	unsettled     = 24 * time.Hour
 	borneOutScore = 3.0  // nats
 	doubtedShare  = 0.25 // of a float's fall: a gauge that shows less does not bear it out
-	doubted       = 9.0  // nats more, and
+	modelDoubt    = 1.2  // nats: what floats suffer is more than their null holds
+	doubted       = 8.0  // nats more, and
 	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
 	quietHours    = 24   // of no make before the verdict ends
 	quietRate     = 0.25 // g/L per day, about 0.06 degP
@@ -38,9 +39,10 @@ const (
 // comes to A after A hours in the mean (judge); a best one of s comes up by
 // chance about as often as exp(-s) per independent look (Lai, IEEE Trans. Inf.
 // Theory 44 (1998) 2917-2929). That hours are less than independent, and most
-// onsets count for less, errs to the safe side.
+// onsets count for less, errs to the safe side; something is put on top for what
+// the model does not hold.
 func (t *Tank) scoreNeeded() float64 {
-	return math.Log(hoursPerYear / t.settings.FalseCallsPerTankYear)
+	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + modelDoubt
 }
 
 // armed tells whether gravity has any business to stand still in this tank.
