@@ -144,7 +144,7 @@ func (b *Broker) Start(ctx context.Context) error {
 		l = tls.NewListener(l, b.options.TLS)
 	}
 	b.door = newDoor(l, b.options.Log)
-	if err := b.server.AddListener(reception{listeners.NewNet("mqtt", b.door), b.options.Log}); err != nil {
+	if err := b.server.AddListener(reception{listeners.NewNet("mqtt", b.door), b.server, b.options.Log}); err != nil {
 		return errors.Join(fmt.Errorf("broker: %w", err), l.Close())
 	}
 	if err := b.server.Serve(); err != nil {

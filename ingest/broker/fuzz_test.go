@@ -101,6 +101,10 @@ func TestAPacketThatBreaksTheLibraryEndsItsConnectionAlone(t *testing.T) {
 	other.next(packets.Puback)
 	assert.Equal(t, 3, bytes.Count(said.bytes(), []byte("please report this")), "%s", said.bytes())
 	assert.NotContains(t, string(said.bytes()), "cellar/FV3", "no packet is shown")
+	assert.Eventually(t, func() bool {
+		_, listed := b.server.Clients.Get("broken")
+		return !listed
+	}, patient, time.Millisecond, "it is on no list any more")
 }
 
 // talk sends bytes, and waits until the broker ends the connection.

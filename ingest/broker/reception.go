@@ -6,6 +6,7 @@ import (
 	"net"
 	"runtime/debug"
 
+	mqtt "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/listeners"
 )
 
@@ -18,7 +19,8 @@ var errFault = errors.New("a defect in reading its packets")
 // a filter; here that ends the connection, and not the daemon.
 type reception struct {
 	*listeners.Net
-	log *slog.Logger
+	server *mqtt.Server
+	log    *slog.Logger
 }
 
 // Serve takes connections until it is closed.
@@ -29,8 +31,27 @@ func (r reception) Serve(establish listeners.EstablishFn) {
 				r.log.Error("a client's packet broke its connection: please report this", "remote", conn.RemoteAddr(),
 					"fault", fault, "stack", string(debug.Stack()))
 				err = errors.Join(errFault, conn.Close())
+				r.forget(conn)
 			}
 		}()
 		return establish(id, conn)
 	})
+}
+
+// forget takes a client whose session ends with its connection off the library's list, as the library itself would have
+// done, had it come to the end. A session that outlives connections stays until it expires.
+func (r reception) forget(conn net.Conn) {
+	for _, client := range r.server.Clients.GetAll() {
+		if client.Net.Conn != conn {
+			continue
+		}
+		p := client.Properties
+		ends := p.ProtocolVersion == 5 && p.Props.SessionExpiryInterval == 0 || p.ProtocolVersion < 5 && p.Clean
+		if ends && !client.IsTakenOver() {
+			client.ClearInflights()
+			r.server.UnsubscribeClient(client)
+			r.server.Clients.Delete(client.ID)
+		}
+		return
+	}
 }
