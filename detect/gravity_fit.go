@@ -88,8 +88,11 @@ func (c *curve) dropFarFetched() {
 	c.nulls = slices.DeleteFunc(c.nulls, func(n null) bool { return n.proof < best-farFetched })
 }
 
-// logSum is the logarithm of the sum of what these are the logarithms of.
+// logSum is the logarithm of the sum of what these are the logarithms of; of none it is that of nothing.
 func logSum(logs []float64) float64 {
+	if len(logs) == 0 {
+		return math.Inf(-1)
+	}
 	most, sum := slices.Max(logs), 0.0
 	for _, l := range logs {
 		sum += math.Exp(l - most)
