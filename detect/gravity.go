@@ -30,6 +30,7 @@ type float struct {
 	Noise   float64   // degP, noise that runs on from hour to hour, learned
 	Hopped  time.Time // the dry-hop that began the curve; zero: none, or nobody knows
 	Stepped time.Time // the newest jump that no yeast makes
+	Varied  int       // hours in which its readings differed, up to variedHours
 	Tried   int       // how often another noise was tried
 	Judged  time.Time // the point that was newest then
 	Score   float64   // of the newest fit, in nats
@@ -76,6 +77,8 @@ const (
 	noiseGuess    = 0.050 // degP, noise that runs on
 	whiteGuess    = 0.120 // degP, noise of one reading
 	fewReadings   = 2     // in an hour, up to which they do not show their own noise
+	tellsItself   = 0.03  // degP, of noise from which readings of an hour do not all agree by chance ...
+	variedHours   = 12    // ... once they differed for so many
 	whiteMemory   = 24.0  // hours
 	noisePace     = 0.15  // of it that another try is more or less
 	noiseSpread   = 0.35  // of its logarithm among floats
@@ -94,7 +97,7 @@ func (t *Tank) restartFloats() {
 }
 
 func (f *float) restart(hopped time.Time) {
-	*f = float{White: f.White, Noise: f.Noise, Warmth: f.Warmth, Celsius: f.Celsius, Hopped: hopped}
+	*f = float{White: f.White, Noise: f.Noise, Varied: f.Varied, Warmth: f.Warmth, Celsius: f.Celsius, Hopped: hopped}
 }
 
 // hopFloats lets every float's curve go on over a dry-hop: where it stood before tells where it will stand once the hops
@@ -170,6 +173,13 @@ func (f *float) addHour(done block) bool {
 
 // addPoint takes an hour's mean and how far its readings stray, degP.
 func (f *float) addPoint(p point, within float64) bool {
+	if p.N > fewReadings && within < 1e-9 { // all the same: where its readings used to differ, it sticks
+		if f.Varied >= variedHours && f.White > tellsItself {
+			return false
+		}
+	} else if p.N > fewReadings {
+		f.Varied = min(f.Varied+1, variedHours)
+	}
 	if !f.Gate.pass(p.Plato, p.At, floatJump) {
 		return false
 	}

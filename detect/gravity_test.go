@@ -235,3 +235,21 @@ func TestAJumpInMidHourIsAJump(t *testing.T) {
 	}, nil)
 	assert.WithinDuration(t, after(20), f.Stepped, time.Hour, "and the hour after it is no other")
 }
+
+// A float that sticks says the same for hours, at whatever its noise was just then: that is one reading, and no fall.
+func TestAFloatThatSticksShowsNoFall(t *testing.T) {
+	t.Parallel()
+	f, s := &float{White: whiteGuess, Noise: noiseGuess}, newSwimmer(6, 0.05, 0.02)
+	for hour := range 150 {
+		p, within := point{At: after(hour), Plato: 2.9 + s.noise(), Celsius: 14.4, N: 12}, 0.17
+		if hour >= 120 {
+			p.Plato, within = 2.9-0.4, 0
+		}
+		if f.addPoint(p, within) {
+			f.judge()
+		}
+	}
+	assert.Less(t, f.Score, idleScore)
+	assert.Len(t, f.Points, 120)
+	assert.InDelta(t, 0.17, f.White, 0.03, "nor does it learn that it has no noise")
+}
