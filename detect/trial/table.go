@@ -13,7 +13,7 @@ func (r Report) WriteText(to io.Writer) error {
 	fmt.Fprintf(text, "Simulated cellars: %d runs, %.1f quiet tank-years, seed %d. They prove nothing about a real one.\n\n", r.Runs, r.Years, r.Seed)
 	text.WriteString("False: calls of refermentation with no yeast at work. Other: false alarms of any other kind, low priority left out.\n")
 	text.WriteString("Creeps: how many were called, with median and worst hours from the very onset, and degP gone at the call. Beside them\n")
-	text.WriteString("an oracle on the float that knows all but the onset, a float's slope over 24 h, and a reading by hand at 8:00.\n\n")
+	text.WriteString("an oracle on the float that knows all but the onset and the float's drift, a float's slope over 24 h, and a reading by\nhand at 8:00.\n\n")
 	r.classTable().write(text)
 	text.WriteString("\n")
 	r.measureTable().write(text)
