@@ -16,10 +16,11 @@ type gauge struct {
 	Held   sample    // one that jumped, until the next stands by it
 	Since  time.Time // when hands last moved the gas, logged or seen; the stretch begins there
 	Points []headPoint
-	Pace   float64 // kPa per root hour: how fast weather and drift walk, learned
-	White  float64 // kPa, noise of one reading, learned
-	Score  float64 // of the newest fit, in nats
-	Rise   fall    // the alternative's best answer, as the extract that went into the CO2
+	Pace   float64   // kPa per root hour: how fast weather and drift walk, learned
+	White  float64   // kPa, noise of one reading, learned
+	Score  float64   // of the newest fit, in nats
+	Rise   fall      // the alternative's best answer, as the extract that went into the CO2
+	Blind  time.Time // when it was last heard without a fresh temperature
 	Drop   headDrop
 }
 

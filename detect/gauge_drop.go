@@ -15,11 +15,12 @@ type headDrop struct {
 
 // How a drop is looked for.
 const (
-	dropRests  = 3.0            // h, time constant in which head and beer come to terms with a leak
-	dropBack   = 20 * time.Hour // what began longer ago the balance knows better
-	dropLeast  = 1.5            // kPa, below the highest of that time, from where a look is worth it
-	dropLasts  = 2.0            // h that it must have lasted
-	dropTurned = 1.0            // K, of beer that moved so far no drop is told: a thermometer is not the whole tank
+	dropRests  = 3.0              // h, time constant in which head and beer come to terms with a leak
+	dropBack   = 20 * time.Hour   // what began longer ago the balance knows better
+	dropLeast  = 1.5              // kPa, below the highest of that time, from where a look is worth it
+	dropGap    = 40 * time.Minute // without a word of gauge or thermometer, over which no drop is told
+	dropLasts  = 2.0              // h that it must have lasted
+	dropTurned = 1.0              // K, of beer that moved so far no drop is told: a thermometer is not the whole tank
 )
 
 // dropped is the course of a drop of unit size.
@@ -36,7 +37,8 @@ func (c *gauge) drop(s *stretch, nullLeft float64) headDrop {
 	var out headDrop
 	least := nullLeft
 	for i := len(c.Points) - 2; i > 0 && newest.At.Sub(c.Points[i].At) < dropBack; i-- {
-		if c.Points[i+1].At.Sub(c.Points[i].At) > gapLeast { // nobody knows what temperature, or hands, did meanwhile
+		gap := c.Points[i+1].At.Sub(c.Points[i].At) > gaugeWidth+dropGap
+		if gap || !c.Points[i].At.After(c.Blind) { // nobody knows what temperature, or hands, did meanwhile
 			break
 		}
 		if i%2 != 0 || newest.At.Sub(c.Points[i].At).Hours() < dropLasts {

@@ -35,6 +35,9 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		c.restart(r.Time)
 	}
 	c.Warmth = t.state.Drift.Thermometer
+	if r.Time.Sub(t.state.Drift.Gate.At) > dropGap {
+		c.Blind = r.Time
+	}
 	if !c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius) {
 		return nil
 	}

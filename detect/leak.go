@@ -17,7 +17,7 @@ const (
 	leakHeld      = 12 * time.Hour // ... once it has for so long
 	leakDrop      = 2.5            // kPa that a drop must come to, which ...
 	dropDoubt     = 10.0           // ... is asked so many nats more than chance, for it may be the weather or hands, ...
-	leakSeen      = 0.015          // g/L ... and to which the balance must have lost so much
+	leakSeen      = 0.03           // g/L ... and to which the balance must have lost so much
 )
 
 // lost is the CO2 in g/L that is gone whatever the exchange lag: the least of
