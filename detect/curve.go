@@ -1,9 +1,6 @@
 package detect
 
-import (
-	"math"
-	"time"
-)
+import "math"
 
 // whitening is what one point's noise owes to the points before it. The noise
 // of an hourly mean is white noise of its readings plus a first-order
@@ -97,12 +94,6 @@ func (c floatCourse) pace(hours float64) float64 {
 
 // ramped is the share of the final rate reached after so many hours.
 func ramped(hours float64) float64 { return min(max(hours/rampHours, 0), 1) }
-
-// fallen is what has gone after so many hours along a course, at a rate in
-// degP/h once the ramp is over.
-func fallen(began time.Time, rate, hours float64, course func(hours float64) float64) fall {
-	return fall{Onset: began, Rate: rate, Depth: rate * course(hours), Now: rate * ramped(hours)}
-}
 
 // recent is the fall of the newest hours in degP/h, positive downward, and its
 // standard error, by least squares that heed how the noise runs on.

@@ -38,6 +38,7 @@ const (
 	gaugeTerms   = 9                 // of the null
 	actsOwn      = time.Hour         // after an act, in which no onset is looked for
 	mostRate     = 1.8 / 24          // degP/h: creep is slower
+	ratePrior    = 0.5 / 24          // degP/h: creep is slow
 )
 
 // What the null allows beforehand, as standard deviations (common practice).
@@ -58,6 +59,14 @@ const (
 
 // warmthLags are those at which the answer to temperature is reckoned, in hours.
 func warmthLags() [3]float64 { return [3]float64{0.15, 1.5, 7} }
+
+// fall is what a fit says of extract that falls.
+type fall struct {
+	Onset time.Time
+	Rate  float64 // degP/h once the ramp is over
+	Depth float64 // degP that have fermented since the onset
+	Now   float64 // degP/h at the newest point
+}
 
 // judge fits both hypotheses to the stretch and keeps the score.
 func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
@@ -112,6 +121,12 @@ func (s *search) among(onsets []int, stride int) {
 			}
 		}
 	}
+}
+
+// fallen is what has gone after so many hours along a course, at a rate in
+// degP/h once the ramp is over.
+func fallen(began time.Time, rate, hours float64, course func(hours float64) float64) fall {
+	return fall{Onset: began, Rate: rate, Depth: rate * course(hours), Now: rate * ramped(hours)}
 }
 
 // rise is the best answer as the extract that has fermented.

@@ -45,14 +45,6 @@ type point struct {
 	N       int
 }
 
-// fall is what a fit says of extract that falls.
-type fall struct {
-	Onset time.Time
-	Rate  float64 // degP/h once the ramp is over
-	Depth float64 // degP that have fermented since the onset
-	Now   float64 // degP/h at the newest point
-}
-
 const (
 	floatWidth   = time.Hour
 	floatWindow  = 288               // hourly points kept
@@ -85,8 +77,7 @@ const (
 	leastVariance = 0.8   // of what was expected: no fit is trusted to be better
 	stepLeast     = 0.12  // degP
 	stepSigmas    = 4.0
-	ratePrior     = 0.5 / 24 // degP/h: creep is slow
-	noiseWeight   = 24.0     // points that the expected residual counts for beside the fit's own
+	noiseWeight   = 24.0 // points that the expected residual counts for beside the fit's own
 )
 
 // restartFloats forgets the curve, not the probes' noise: new beer went in.
