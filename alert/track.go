@@ -22,8 +22,8 @@ type TrackPoint struct {
 }
 
 // Tracks remember what the watch took each tank for, every ten minutes of arrival time since spile started, and
-// every hour of what is older than two days. They are for
-// people to look at: nothing is judged by them, and a restart begins them anew. They are safe for concurrent use.
+// every hour of what is older than two days. They are for people to look at: nothing is judged by them, and a restart
+// begins them anew. They are safe for concurrent use.
 type Tracks struct {
 	mu    sync.Mutex // guards what follows
 	noted time.Time
@@ -109,8 +109,8 @@ func (t *Tracks) Of(tank string, from, to time.Time) []TrackPoint {
 	defer t.mu.Unlock()
 	var out []TrackPoint
 	for _, m := range t.tanks[tank] {
-		if p := m.point(); !p.Time.Before(from) && p.Time.Before(to) {
-			out = append(out, p)
+		if at := time.Unix(m.at, 0); !at.Before(from) && at.Before(to) {
+			out = append(out, m.point())
 		}
 	}
 	return out

@@ -15,10 +15,9 @@ type estimate struct {
 	span Span
 }
 
-// What a fit says of the creep behind it, as 95 % bounds around its best answer.
-// The best of many onsets overstates a float's rate, a ramp that yet goes on
-// understates a gauge's; by how much was measured on simulated cellars (package
-// trial), on 115 calls by gauges and 35 by floats.
+// What a gauge's fit says of the creep behind it, as 95 % bounds around its best
+// answer: a ramp that yet goes on understates its rate; by how much was measured
+// on simulated cellars (package trial), on 115 calls. A float's bounds are its own.
 const (
 	gaugeShare    = 1.2  // of a gauge's rate: the likeliest
 	gaugeLow      = 0.48 // of the gauge's rate

@@ -119,16 +119,11 @@ type decline struct{ slope, deviation float64 }
 func (c *curve) declines() []decline {
 	c.proofs(1)
 	c.dropFarFetched()
-	falling := c.whitened(0, func(i int) float64 { return -c.hour[i] })
-	products := make([]float64, len(c.columns))
-	for j, column := range c.columns {
-		products[j] = inner(falling, column)
-	}
-	self, with := inner(falling, falling), inner(falling, c.extract)
+	evenly := c.falling(0, func(hours float64) float64 { return hours })
 	out := make([]decline, len(c.nulls))
 	for i := range c.nulls {
 		n := &c.nulls[i]
-		rate, weight, gain := n.fit.extend(n.of(products), self, with)
+		rate, weight, gain := n.extend(evenly)
 		if weight <= 0 { // this null explains any such fall
 			out[i].deviation = math.Inf(1)
 			continue

@@ -52,7 +52,6 @@ func (c *gauge) drop(s *stretch, nullLeft float64) headDrop {
 			}
 		}
 	}
-	free := float64(max(len(c.Points)-gaugeTerms, 1))
-	out.Score = (nullLeft - least) / (2 * max(leastVariance, (least+noiseWeight)/(free+noiseWeight)))
+	out.Score = (nullLeft - least) / (2 * surplus(least, float64(max(len(c.Points)-gaugeTerms, 1))))
 	return out
 }

@@ -5,8 +5,10 @@ import (
 	"time"
 )
 
-// A gauge's stretch is fitted twice, as a float's curve is (gravity.go), and the
-// score is the generalised log-likelihood ratio of both; sources stand there.
+// A gauge's stretch is fitted twice, and the score is the generalised
+// log-likelihood ratio of both (Willsky and Jones, "A generalized likelihood
+// ratio approach to the detection and estimation of jumps in linear systems",
+// IEEE Trans. Autom. Control 21 (1976) 108-112), over the onsets that are tried.
 //
 // The null hypothesis, "no CO2 is made", holds what gas does by itself:
 //
@@ -87,8 +89,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 	altLeft := search.left
 	free := float64(max(len(c.Points)-gaugeTerms, 1))
 	if altLeft < nullLeft {
-		variance := max(leastVariance, (altLeft+noiseWeight)/(free+noiseWeight))
-		c.Score = (nullLeft - altLeft) / (2 * variance)
+		c.Score = (nullLeft - altLeft) / (2 * surplus(altLeft, free))
 		c.Rise = search.rise(c.Points[search.onset].At)
 	}
 	c.Drop = c.drop(s, nullLeft)
@@ -123,16 +124,11 @@ func (s *search) among(onsets []int, stride int) {
 	}
 }
 
-// fallen is what has gone after so many hours along a course, at a rate in
-// degP/h once the ramp is over.
-func fallen(began time.Time, rate, hours float64, course func(hours float64) float64) fall {
-	return fall{Onset: began, Rate: rate, Depth: rate * course(hours), Now: rate * ramped(hours)}
-}
-
 // rise is the best answer as the extract that has fermented.
 func (s *search) rise(began time.Time) fall {
 	hour := s.stretch.hour
-	return fallen(began, s.rate*s.plato, hour[len(hour)-1]-hour[s.onset], fermented)
+	hours, rate := hour[len(hour)-1]-hour[s.onset], s.rate*s.plato
+	return fall{Onset: began, Rate: rate, Depth: rate * fermented(hours), Now: rate * ramped(hours)}
 }
 
 // onsets are the points from which a climb is tried.
@@ -216,7 +212,8 @@ func (c *gauge) held(i int, path []float64) bool {
 	return answer > heldAnswer && math.Abs(c.Points[i].KPa-c.Points[j].KPa) < heldShare*answer
 }
 
-// learnPace follows how fast weather and drift walk, as a float's lasting noise is followed.
+// learnPace follows how fast weather and drift walk: faster while the fit leaves more than it should, slower while it
+// leaves less.
 func (c *gauge) learnPace(surplus float64) {
 	step := 1 + pacePace*(math.Sqrt(min(max(surplus, 0.2), 3))-1)
 	c.Pace = min(max(c.Pace*step, leastPace), mostPace)

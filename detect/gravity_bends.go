@@ -151,12 +151,30 @@ func (n null) sharing(share float64) null {
 	return n
 }
 
-// of picks a null's own from the products with all columns.
-func (n *null) of(products []float64) (own [maxTerms]float64) {
-	for i, term := range n.terms {
-		own[i] = products[term]
+// falling is extract that falls, by its inner products.
+type falling struct {
+	columns []float64 // with each of the curve's
+	self    float64
+	extract float64
+}
+
+// falling lets extract fall from a point on along a course of unit rate.
+func (c *curve) falling(from int, course func(hours float64) float64) falling {
+	gone := c.whitened(from, func(i int) float64 { return -course(c.hour[i] - c.hour[from]) })[from:]
+	f := falling{columns: make([]float64, len(c.columns)), self: inner(gone, gone), extract: inner(gone, c.extract[from:])}
+	for j, column := range c.columns {
+		f.columns[j] = inner(gone, column[from:])
 	}
-	return own
+	return f
+}
+
+// extend adds extract that falls to a fitted null: at which rate, of what weight, and by how much less is left.
+func (n *null) extend(f falling) (rate, weight, gain float64) {
+	var withTerms [maxTerms]float64
+	for i, term := range n.terms {
+		withTerms[i] = f.columns[term]
+	}
+	return n.fit.extend(withTerms, f.self, f.extract)
 }
 
 // add whitens a column and gives its place.

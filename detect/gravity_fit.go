@@ -65,8 +65,7 @@ func (c *curve) variance(ways []way) float64 {
 	for _, w := range ways {
 		least = min(least, w.left)
 	}
-	free := float64(len(c.hour) - 4)
-	return max(leastVariance, (least+noiseWeight)/(free+noiseWeight))
+	return surplus(least, float64(len(c.hour)-4))
 }
 
 // proofs weighs every null, the noise's variance being so many times what it was thought to be.
@@ -132,19 +131,15 @@ type way struct {
 // ways tries creep from every onset along some courses, on top of every null.
 func (c *curve) ways(onsets []onset, variance float64, courses ...floatCourse) []way {
 	out := make([]way, 0, len(onsets)*len(c.nulls)*len(courses))
-	products := make([]float64, len(c.columns))
 	for _, course := range courses {
 		// of a half-normal rate, and of the hours that an onset stands for
 		share := math.Log(onsetStep * 2 / (floatRate * float64(len(courses))))
 		for _, o := range onsets {
-			falling := c.whitened(o.point, func(i int) float64 { return -course.gone(c.hour[i] - c.hour[o.point]) })[o.point:]
-			for j, column := range c.columns {
-				products[j] = inner(falling, column[o.point:])
-			}
-			self, with := inner(falling, falling)+variance/(floatRate*floatRate), inner(falling, c.extract[o.point:])
+			fall := c.falling(o.point, course.gone)
+			fall.self += variance / (floatRate * floatRate)
 			for i := range c.nulls {
 				n := &c.nulls[i]
-				rate, weight, gain := n.fit.extend(n.of(products), self, with)
+				rate, weight, gain := n.extend(fall)
 				if weight <= 0 {
 					continue
 				}

@@ -102,6 +102,12 @@ func (f *fit) residual() float64 {
 	return max(left, 0)
 }
 
+// surplus is how many times the variance of the noise is what it was thought to be, of a fit that leaves so much over so
+// many free points, the expected counting for some.
+func surplus(left, free float64) float64 {
+	return max(leastVariance, (left+noiseWeight)/(free+noiseWeight))
+}
+
 // extend tells what one further term would bring, given its inner products
 // with the terms, with itself and with y: its coefficient, the weight
 // (inverse variance over noise variance) of that coefficient, and by how much
