@@ -200,7 +200,7 @@ func TestButtonsOfAnAlarm(t *testing.T) {
 
 	refused := submit(s, "/alarms/over/shelve", url.Values{"for": {"2h"}, "why": {"I stand here"}})
 	assert.Equal(t, http.StatusBadRequest, refused.Code)
-	assert.Contains(t, refused.Body.String(), "for 60 min at most")
+	assert.Contains(t, said(t, refused.Body.String()), "for 60 min at most")
 	assert.Contains(t, refused.Body.String(), `value="I stand here"`)
 	assert.Equal(t, http.StatusConflict, submit(s, "/alarms/past/acknowledge", nil).Code)
 	assert.Equal(t, http.StatusNotFound, submit(s, "/alarms/none/acknowledge", nil).Code)

@@ -81,7 +81,7 @@ func (s *Server) show(w http.ResponseWriter, status int, page string, data any) 
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	_, _ = w.Write(out.Bytes()) // the client has gone: nobody is left to tell
+	_, _ = w.Write(keepTogether(out.Bytes())) // the client has gone: nobody is left to tell
 	return nil
 }
 
