@@ -68,7 +68,7 @@ func (s *Server) reportPage(w http.ResponseWriter, rep batch.Report) error {
 	}
 	w.Header().Set("Content-Security-Policy", sheetPolicy)
 	w.Header().Set("Content-Type", htmlType+"; charset=utf-8")
-	_, _ = w.Write(out.Bytes()) // the client has gone: nobody is left to tell
+	_, _ = w.Write(keepTogether(out.Bytes())) // the client has gone: nobody is left to tell
 	return nil
 }
 

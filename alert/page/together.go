@@ -18,17 +18,18 @@ func units() []string {
 const noBreak = "\u00a0"
 
 // keepTogether lets no line of a page end between a figure and its unit: on a phone at night "100.0" alone says nothing.
-// It changes text that people read, and neither tags nor what they have typed.
+// It changes text that people read, and neither tags, styles nor what they have typed.
 func keepTogether(page []byte) []byte {
 	out := make([]byte, 0, len(page)+len(page)/32)
-	inTag, typed := false, false
+	inTag, verbatim := false, false
 	for i, c := range page {
 		switch {
 		case c == '<':
-			inTag, typed = true, bytes.HasPrefix(page[i:], []byte("<textarea"))
+			inTag = true
+			verbatim = bytes.HasPrefix(page[i:], []byte("<textarea")) || bytes.HasPrefix(page[i:], []byte("<style"))
 		case c == '>':
 			inTag = false
-		case c == ' ' && !inTag && !typed && i > 0 && isDigit(page[i-1]) && beginsWithUnit(page[i+1:]):
+		case c == ' ' && !inTag && !verbatim && i > 0 && isDigit(page[i-1]) && beginsWithUnit(page[i+1:]):
 			out = append(out, noBreak...)
 			continue
 		}
