@@ -26,7 +26,7 @@ func TestTheTankPageShowsItsHoldPoints(t *testing.T) {
 	for _, p := range rep.HoldPoints {
 		assert.Contains(t, page, p.Question+" "+verdict(p.Verdict))
 		for _, c := range p.Conditions {
-			assert.Contains(t, page, fulfilled(c)+" "+c.Title, "%s", p.Name)
+			assert.Contains(t, page, fulfilled(c)+" "+pretty(c.Title), "%s", p.Name)
 		}
 		assert.Contains(t, page, p.Caution)
 	}
