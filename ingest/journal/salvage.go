@@ -25,7 +25,7 @@ const (
 	condemnedName = "journal.condemned" // says that the file is to be salvaged at the next Open, and why
 	savingName    = "journal.saving"
 	savedName     = "journal.saved"
-	graftedName   = "journal.grafted" // a copy of the damaged file with another first page
+	graftedName   = "journal.grafted" // a copy of the damaged file with a fresh schema
 )
 
 // lastAside is the last damaged file that is kept. A disk that goes on like that
@@ -114,7 +114,7 @@ func saveAll(ctx context.Context, dir string, now time.Time) (err error) {
 	if !readable {
 		grafted := filepath.Join(dir, graftedName)
 		defer func() { err = errors.Join(err, removeAny(grafted, grafted+"-wal", grafted+"-shm")) }()
-		if err := graft(bad, saving, grafted); err != nil {
+		if err := graft(ctx, bad, saving, grafted); err != nil {
 			return err
 		}
 		bad = grafted

@@ -15,6 +15,7 @@ import (
 
 const (
 	saveRows   = 10_000 // copied by one statement, as long as nothing is broken
+	pageBytes  = 4096   // of the file
 	patientFor = 20_000 // broken statements; beyond them the search for single good rows becomes coarse
 	coarseRows = 512
 )
@@ -120,7 +121,7 @@ func (s *saver) bounds(ctx context.Context, table, key string) (low, high int64,
 	var pages int64
 	err = s.one(ctx, &pages, "SELECT page_count FROM pragma_page_count('bad')")
 	const smallestRow = 12 // bytes of a row with its header, at the least
-	return low, low + max(pages, 1)*4096/smallestRow, err
+	return low, low + max(pages, 1)*pageBytes/smallestRow, err
 }
 
 // unknown is a figure that could not be read because of damage.
@@ -197,33 +198,58 @@ func isDamage(err error) bool {
 	return false
 }
 
-// graft copies a file whose first page cannot be read, with that of a fresh
-// journal in its place. The first page holds where the tables begin, and they
-// begin where the schema puts them.
-func graft(bad, fresh, to string) error {
+// graft copies a file whose schema cannot be read, with the pages of a fresh
+// journal's schema in their places. The schema says where the tables begin, and
+// it is always laid down alike, so they begin where the fresh one has them.
+func graft(ctx context.Context, bad, fresh, to string) (err error) {
 	for _, part := range []string{"-wal", ""} {
 		if err := copyFile(bad+part, to+part); err != nil && !errors.Is(err, os.ErrNotExist) {
 			return err
 		}
 	}
-	page := make([]byte, 4096)
+	numbers, err := schemaPages(ctx, fresh)
+	if err != nil {
+		return err
+	}
 	from, err := os.Open(fresh)
 	if err != nil {
 		return err
 	}
-	_, err = io.ReadFull(from, page)
-	if err := errors.Join(err, from.Close()); err != nil {
-		return err
-	}
-	// "version-valid-for" unlike the change counter: then the size of the file
-	// counts, and not the one in the page (SQLite file format, 1.3.7).
-	copy(page[92:96], []byte{0xff, 0xff, 0xff, 0xff})
+	defer func() { err = errors.Join(err, from.Close()) }()
 	file, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE, 0o640)
 	if err != nil {
 		return err
 	}
-	_, err = file.WriteAt(page, 0)
-	return errors.Join(err, file.Close())
+	defer func() { err = errors.Join(err, file.Close()) }()
+	page := make([]byte, pageBytes)
+	for _, number := range numbers {
+		if _, err := from.ReadAt(page, (number-1)*pageBytes); err != nil {
+			return err
+		}
+		if number == 1 {
+			// "version-valid-for" unlike the change counter: then the size of the file
+			// counts, and not the one in the page (SQLite file format, 1.3.7).
+			copy(page[92:96], []byte{0xff, 0xff, 0xff, 0xff})
+		}
+		if _, err := file.WriteAt(page, (number-1)*pageBytes); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// schemaPages numbers the pages of a journal that hold its schema, the first being 1.
+func schemaPages(ctx context.Context, path string) (numbers []int64, err error) {
+	db, err := pool(source(path, "ro"), 1)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	rows, err := db.QueryContext(ctx, "SELECT pageno FROM dbstat WHERE name = 'sqlite_schema'")
+	return collect(rows, err, func(r *sql.Rows) (number int64, err error) {
+		err = r.Scan(&number)
+		return number, err
+	})
 }
 
 func copyFile(from, to string) (err error) {

@@ -15,8 +15,6 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-const pageSize = 4096
-
 // rowsOfAPage is more than the readings that any page holds.
 const rowsOfAPage = 170
 
@@ -41,10 +39,10 @@ func spoil(t *testing.T, dir string, pages ...int64) {
 	t.Helper()
 	file, err := os.OpenFile(filepath.Join(dir, fileName), os.O_WRONLY, 0)
 	require.NoError(t, err)
-	noise := make([]byte, pageSize)
+	noise := make([]byte, pageBytes)
 	for _, page := range pages {
 		_, _ = rand.Read(noise)
-		_, err := file.WriteAt(noise, page*pageSize)
+		_, err := file.WriteAt(noise, page*pageBytes)
 		require.NoError(t, err)
 	}
 	require.NoError(t, file.Close())
@@ -79,7 +77,7 @@ func TestADamagedFileIsSetAsideAndWhatIsReadableSaved(t *testing.T) {
 	whole, told := held(t, dir)
 	require.Equal(t, readings+3, whole)
 	require.Empty(t, told, "nothing is wrong with it")
-	pages := size / pageSize
+	pages := size / pageBytes
 	seed := mrand.Uint64()
 	t.Logf("seed %d, %d pages", seed, pages)
 	rng := mrand.New(mrand.NewPCG(seed, 0))
@@ -93,8 +91,9 @@ func TestADamagedFileIsSetAsideAndWhatIsReadableSaved(t *testing.T) {
 		least  int // of the readings
 	}{
 		"its first page":       {func(t *testing.T, dir string) { spoil(t, dir, 0) }, whole},
+		"all of its schema":    {spoilSchema, whole},
 		"its last page":        {func(t *testing.T, dir string) { spoil(t, dir, pages-1) }, whole - rowsOfAPage},
-		"cut off in a quarter": {func(t *testing.T, dir string) { cut(t, dir, pages/4*pageSize) }, 1},
+		"cut off in a quarter": {func(t *testing.T, dir string) { cut(t, dir, pages/4*pageBytes) }, 1},
 		"cut off in a page":    {func(t *testing.T, dir string) { cut(t, dir, size-1000) }, whole - rowsOfAPage},
 		"emptied":              {func(t *testing.T, dir string) { cut(t, dir, 0) }, 0},
 		"nothing but noise": {func(t *testing.T, dir string) {
@@ -118,6 +117,19 @@ func TestADamagedFileIsSetAsideAndWhatIsReadableSaved(t *testing.T) {
 			assert.Equal(t, n, n2)
 			assert.Empty(t, told, "once is enough")
 		})
+	}
+}
+
+// spoilSchema leaves the first page, which only says where the others of the schema lie.
+func spoilSchema(t *testing.T, dir string) {
+	t.Helper()
+	numbers, err := schemaPages(t.Context(), filepath.Join(dir, fileName))
+	require.NoError(t, err)
+	require.Greater(t, len(numbers), 1)
+	for _, number := range numbers {
+		if number > 1 {
+			spoil(t, dir, number-1)
+		}
 	}
 }
 
