@@ -141,13 +141,16 @@ func (b *tab) open(path string) {
 // sees waits until the page says some words.
 func (b *tab) sees(words string) {
 	b.t.Helper()
-	b.do("wait for "+words, chromedp.WaitReady(chromedp.Search(fmt.Sprintf(`//main[contains(normalize-space(.), %q)]`, words))))
+	b.do("wait for "+words, chromedp.WaitReady(chromedp.Search(fmt.Sprintf(`//main[contains(%s, %q)]`, asRead, words))))
 }
+
+// asRead is the XPath of a text as people read it: a space that no line ends at is a space.
+const asRead = "normalize-space(translate(., '\u00a0', ' '))"
 
 // press taps a button or a link by its words and waits for the page behind it.
 func (b *tab) press(words string) {
 	b.t.Helper()
-	found := chromedp.Search(fmt.Sprintf(`//main//*[self::a or self::button][contains(normalize-space(.), %q)]`, words))
+	found := chromedp.Search(fmt.Sprintf(`//main//*[self::a or self::button][contains(%s, %q)]`, asRead, words))
 	answer := step(b, "press "+words, func(ctx context.Context, _ *chromedp.Target) (*network.Response, error) {
 		return chromedp.RunResponse(ctx, chromedp.Click(found))
 	})
