@@ -152,15 +152,17 @@ func (s *speed) ingest(t *testing.T) {
 	broker := servertest.Mosquitto(t, servertest.MosquittoOptions{Settings: []string{"max_inflight_messages 0"}})
 	messages := speedMessages(t)
 	l := load{messages: messages, tanks: 100, from: yesterday()}
-	var bares, spiles, embedded []float64
+	bares := map[string][]float64{}
+	var spiles, embedded []float64
 	rate := func(began, ended time.Time) float64 { return float64(messages) / ended.Sub(began).Seconds() }
 	for range 3 {
-		done := bare(t, broker.URL, messages)
-		began := l.publish(t, broker.Address)
-		bares = append(bares, rate(began, <-done))
-
+		for _, way := range bareWays {
+			done := bare(t, broker.URL, way, messages)
+			began := l.publish(t, broker.Address)
+			bares[way] = append(bares[way], rate(began, <-done))
+		}
 		p, dir := watching(t, broker.URL, "")
-		began = l.publish(t, broker.Address)
+		began := l.publish(t, broker.Address)
 		spiles = append(spiles, rate(began, p.until(3*messages)))
 		if len(spiles) == 3 {
 			s.disk(p, 3*messages)
@@ -175,11 +177,18 @@ func (s *speed) ingest(t *testing.T) {
 		embedded = append(embedded, rate(began, p.until(3*messages)))
 		p.Stop()
 	}
-	b, m, e := median(bares), median(spiles), median(embedded)
-	s.row("a bare subscriber that throws away what it hears, messages a second", "%.0f", b)
+	fastest := bareWays[0]
+	for _, way := range bareWays {
+		s.t.Logf("bare, %s: %.0f", way, bares[way])
+		if median(bares[way]) > median(bares[fastest]) {
+			fastest = way
+		}
+	}
+	b, m, e := median(bares[fastest]), median(spiles), median(embedded)
+	s.row("a bare subscriber that throws away what it hears, at its fastest ("+fastest+"), messages a second", "%.0f", b)
 	s.row("spile from Mosquitto: on disk, judged, acknowledged", "%.0f (%.2f of it)", m, m/b)
 	s.row("spile with its own broker", "%.0f (%.2f of it)", e, e/b)
-	s.t.Logf("bare %.0f, spile %.0f, embedded %.0f", bares, spiles, embedded)
+	s.t.Logf("spile %.0f, embedded %.0f", spiles, embedded)
 }
 
 // disk tells what a reading costs there.
