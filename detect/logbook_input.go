@@ -76,6 +76,9 @@ func parseTimeText(text string) (time.Time, error) {
 	if at, err := time.Parse(time.RFC3339, text); err == nil {
 		return at.UTC().Truncate(time.Millisecond), nil
 	}
+	if at, ok := leapSecond(text); ok {
+		return at, nil
+	}
 	if seconds, err := strconv.ParseFloat(text, 64); err == nil {
 		return UnixTime(seconds)
 	}
@@ -83,6 +86,22 @@ func parseTimeText(text string) (time.Time, error) {
 		return time.Time{}, refused(ReasonBadTime, "time %q has no zone: add Z or the offset, as %sZ", text, text)
 	}
 	return time.Time{}, refused(ReasonBadTime, "time %q: %s", shortened(text), timeMend)
+}
+
+// leapSecond reads a moment within a leap second, which comes after the last
+// second of a month in UTC (RFC 3339, section 5.7). It counts as the second
+// behind it, as in seconds since 1970 (POSIX, "Seconds Since the Epoch").
+func leapSecond(text string) (time.Time, bool) {
+	const before = len("2006-01-02T15:04")
+	if len(text) < before+3 || text[before:before+3] != ":60" {
+		return time.Time{}, false
+	}
+	at, err := time.Parse(time.RFC3339, text[:before]+":59"+text[before+3:])
+	at = at.UTC().Add(time.Second).Truncate(time.Millisecond)
+	if err != nil || at.Day() != 1 || at.Hour() != 0 || at.Minute() != 0 {
+		return time.Time{}, false
+	}
+	return at, true
 }
 
 // lastSecond is the end of the year 9999, the last that RFC 3339 can write.

@@ -45,7 +45,8 @@ func (c *setClock) set(by time.Duration) {
 	c.wall = c.wall.Add(by)
 }
 
-// The clock is set ahead by two days, then back by three hours, while a probe speaks every ten minutes of the time that
+// The clock is set ahead by two days, then back by three hours, and then by the one second with which Linux inserts a
+// leap second (STA_INS in adjtimex(2)), while a probe speaks every ten minutes of the time that
 // passes. Nothing is called for the jumps; what is said keeps its order; and a probe that then really falls silent is
 // missed, in the time that silence takes.
 func TestAClockThatJumpsCallsNobody(t *testing.T) {
@@ -87,6 +88,8 @@ func TestAClockThatJumpsCallsNobody(t *testing.T) {
 	speak(12)
 	c.set(-3 * time.Hour)
 	speak(60)
+	c.set(-time.Second)
+	speak(6)
 	assert.Empty(t, told(), "nothing happened in the cellar")
 
 	entries, err := d.journal.After(t.Context(), 0, 10_000)
