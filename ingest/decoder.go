@@ -44,7 +44,7 @@ type Decoded struct {
 	Readings []detect.Reading
 	Events   []detect.Event
 	Refusals []Refusal
-	stamina  stamina // of the probe
+	stamina  Stamina // of the probe
 }
 
 // DecoderOptions say what a decoder knows beside spile's own topics.

@@ -3,6 +3,7 @@ package ingest
 import (
 	"encoding/json"
 	"math"
+	"sync"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -10,11 +11,11 @@ import (
 	"spile/ingest/journal"
 )
 
-// stamina is what a probe says of itself beside its readings. It is no reading of the beer: it is not journalled, and
+// Stamina is what a probe says of itself beside its readings. It is no reading of the beer: it is not journalled, and
 // only the newest counts.
-type stamina struct {
-	battery *float64 // 0 to 1
-	signal  *float64 // dBm
+type Stamina struct {
+	Battery *float64 // its charge, 0 to 1; nil: it has not said
+	Signal  *float64 // how strongly it is received, dBm; nil: it has not said
 }
 
 // What a battery and a radio can say. The strongest signal is that of a transmitter held to the antenna (common practice).
@@ -29,10 +30,10 @@ const (
 func (h *hearing) takeStamina(battery, signal []byte) {
 	if v, ok := number(battery); ok && v >= 0 && v <= fullBattery && v == math.Trunc(v) {
 		v /= fullBattery
-		h.out.stamina.battery = &v
+		h.out.stamina.Battery = &v
 	}
 	if v, ok := number(signal); ok && v >= weakest && v <= strongest {
-		h.out.stamina.signal = &v
+		h.out.stamina.Signal = &v
 	}
 }
 
@@ -61,10 +62,18 @@ func (p *pointer) text(document any) []byte {
 	return text
 }
 
-// staminaMetrics keeps the newest of each probe. Only the writer calls note.
+// staminaMetrics keeps the newest of each probe. It is safe for concurrent use.
 type staminaMetrics struct {
 	battery, signal *prometheus.GaugeVec
-	newest          map[[2]string]time.Time // by tank and probe
+
+	mu     sync.Mutex
+	newest map[[2]string]said // by tank and probe
+}
+
+// said is what a probe last said of itself, each of the two as long as no newer one came.
+type said struct {
+	Stamina
+	at time.Time // of the newest reading beside which either was said
 }
 
 func newStaminaMetrics() *staminaMetrics {
@@ -78,32 +87,48 @@ func newStaminaMetrics() *staminaMetrics {
 			Name: "spile_probe_signal_dbm",
 			Help: "Strength of a probe's signal as the probe last sent it beside a reading; none since the start: no series.",
 		}, labels),
-		newest: map[[2]string]time.Time{},
+		newest: map[[2]string]said{},
 	}
 }
 
 // note takes what a message said of its probe, where the journal took a reading of it too: a stranger that is not let in
 // makes no series.
-func (m *staminaMetrics) note(said stamina, s settled) {
-	if said == (stamina{}) {
+func (m *staminaMetrics) note(heard Stamina, s settled) {
+	if heard == (Stamina{}) {
 		return
 	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
 	for i, e := range s.entries {
 		if e.Reading == nil || s.outcomes[i] == journal.Refused {
 			continue
 		}
 		r := e.Reading
 		key := [2]string{r.Tank, r.Probe}
-		if r.Time.Before(m.newest[key]) {
+		newest := m.newest[key]
+		if r.Time.Before(newest.at) {
 			return // of a backlog
 		}
-		m.newest[key] = r.Time
-		if said.battery != nil {
-			m.battery.WithLabelValues(r.Tank, r.Probe).Set(*said.battery)
+		newest.at = r.Time
+		if heard.Battery != nil {
+			newest.Battery = heard.Battery
+			m.battery.WithLabelValues(r.Tank, r.Probe).Set(*heard.Battery)
 		}
-		if said.signal != nil {
-			m.signal.WithLabelValues(r.Tank, r.Probe).Set(*said.signal)
+		if heard.Signal != nil {
+			newest.Signal = heard.Signal
+			m.signal.WithLabelValues(r.Tank, r.Probe).Set(*heard.Signal)
 		}
+		m.newest[key] = newest
 		return
 	}
 }
+
+// of is what a probe last said of itself.
+func (m *staminaMetrics) of(tank, probe string) Stamina {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.newest[[2]string{tank, probe}].Stamina
+}
+
+// Stamina is what a probe of a tank last said of itself since the start. It is safe for concurrent use.
+func (in *Intake) Stamina(tank, probe string) Stamina { return in.metrics.stamina.of(tank, probe) }

@@ -34,6 +34,9 @@ spile_probe_battery_ratio{probe="hyd-1",tank="FV3"} 0.86
 # TYPE spile_probe_signal_dbm gauge
 spile_probe_signal_dbm{probe="hyd-1",tank="FV3"} -71
 `), "spile_probe_battery_ratio", "spile_probe_signal_dbm"))
+	charge, strength := 0.86, -71.0
+	assert.Equal(t, Stamina{Battery: &charge, Signal: &strength}, in.Stamina("FV3", "hyd-1"), "the signal stands until it is said anew")
+	assert.Equal(t, Stamina{}, in.Stamina("FV4", "hyd-1"))
 }
 
 func TestAnAbsurdBatteryCostsNoReading(t *testing.T) {
@@ -46,7 +49,7 @@ func TestAnAbsurdBatteryCostsNoReading(t *testing.T) {
 		out := d.Decode(Message{Topic: "cellar/FV3/hyd-1", Payload: []byte(`{"gravity":1.0118,` + said + `}`)}, morning)
 		assert.Empty(t, out.Refusals, said)
 		assert.Len(t, out.Readings, 1, "the reading stands")
-		assert.Equal(t, stamina{}, out.stamina, "what is not understood is left out")
+		assert.Equal(t, Stamina{}, out.stamina, "what is not understood is left out")
 	}
 }
 
@@ -62,12 +65,12 @@ func TestBatteryAndSignalOfForeignJSON(t *testing.T) {
 	}
 	out := decode(`{"g":1.0118,"own":{"charge":87,"rx":-71.5}}`)
 	require.Empty(t, out.Refusals)
-	require.NotNil(t, out.stamina.battery)
-	require.NotNil(t, out.stamina.signal)
-	assert.Equal(t, [2]float64{0.87, -71.5}, [2]float64{*out.stamina.battery, *out.stamina.signal})
+	require.NotNil(t, out.stamina.Battery)
+	require.NotNil(t, out.stamina.Signal)
+	assert.Equal(t, [2]float64{0.87, -71.5}, [2]float64{*out.stamina.Battery, *out.stamina.Signal})
 	out = decode(`{"g":1.0118,"own":{"charge":null}}`)
 	assert.Empty(t, out.Refusals)
-	assert.Equal(t, stamina{}, out.stamina)
+	assert.Equal(t, Stamina{}, out.stamina)
 	out = decode(`{"g":1.0118,"own":{"charge":3.7}}`)
 	assert.Empty(t, out.Refusals)
 	assert.Len(t, out.Readings, 1)

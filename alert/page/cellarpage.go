@@ -27,6 +27,7 @@ type card struct {
 	Silent bool
 	Takes  []string // what spile takes the tank for
 	Blind  []string // what it is not watched for, and why
+	Lines  []probeLine
 }
 
 // value is a figure on a card.
@@ -135,7 +136,7 @@ func (s *Server) changes(ctx context.Context, tank string) map[probed]float64 {
 }
 
 func (s *Server) card(t alert.TankView, changes map[probed]float64) card {
-	c := card{TankView: t}
+	c := card{TankView: t, Lines: s.probeLines(t.Status)}
 	for _, p := range t.Probes {
 		if !p.Out && p.LastHeard.After(c.Heard) {
 			c.Heard = p.LastHeard

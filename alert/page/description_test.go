@@ -111,6 +111,7 @@ func TestEveryAnswerIsAsDescribed(t *testing.T) {
 		o.Webhooks = func() []webhook.Standing {
 			return []webhook.Standing{{Webhook: "phone", Since: now, Problem: "503"}, {Webhook: "chat"}}
 		}
+		faring(o)
 	})
 	for _, c := range reads {
 		check(s, c)

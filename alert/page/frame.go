@@ -32,6 +32,7 @@ type frame struct {
 	Token     bool   // writing needs the token
 	SignedIn  bool
 	Reasons   []string // why spile is not fully up
+	StandsBy  bool     // another spile tells people
 	ShelvedUp []alert.Incident
 	Unreached []webhook.Standing // webhooks that fail
 }
@@ -41,7 +42,7 @@ func (s *Server) frameFor(r *http.Request, view alert.View, title string, live b
 	f := frame{
 		Title: title, Here: r.URL.Path, Site: s.Site, Notice: s.Notice, Version: s.Version,
 		Style: s.style.Path(), Icon: s.icon.Path(), Script: s.script.Path(),
-		Token: s.guard.token != "", SignedIn: s.guard.signedIn(r, s.Clock()),
+		Token: s.guard.token != "", SignedIn: s.guard.signedIn(r, s.Clock()), StandsBy: !s.Speaks(),
 	}
 	if !f.Token {
 		if err := s.guard.local(r); err != nil {
@@ -71,6 +72,15 @@ func (s *Server) frameFor(r *http.Request, view alert.View, title string, live b
 		}
 	}
 	return f
+}
+
+// standing is what of the frame is not of any tank or alarm, and moves by itself.
+func (s *Server) standing() any {
+	var reasons []string
+	if s.Ready != nil {
+		reasons = s.Ready()
+	}
+	return []any{reasons, s.Speaks()}
 }
 
 // show writes a page. It is made whole first, so that a fault in it still has a status.

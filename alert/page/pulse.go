@@ -20,7 +20,8 @@ const pulseLife = 400 * time.Millisecond
 // pulse is what of the cellar has changed, by tank: a number that is another once anything that people see of the tank
 // is. It is safe for concurrent use.
 type pulse struct {
-	view func() alert.View
+	view  func() alert.View
+	notes func() any // what stands above every page
 
 	mu    sync.Mutex // guards what follows
 	taken time.Time  // in real time: it paces work, and says nothing of the cellar
@@ -46,7 +47,7 @@ func (p *pulse) look(now time.Time) map[string]uint64 {
 			cellar = append(cellar, i)
 		}
 	}
-	marks[""] = digestOf(cellar)
+	marks[""] = digestOf([]any{cellar, p.notes()})
 	p.taken, p.marks = now, marks
 	return marks
 }

@@ -19,7 +19,7 @@ type webhookAnswer struct {
 	Problem   string    `json:"problem,omitempty"`
 }
 
-// webhooks answers with how each webhook does.
+// webhooks answers with how each webhook does, and whether this spile tells people at all.
 func (s *Server) webhooks(w http.ResponseWriter, _ *http.Request) error {
 	answers := []webhookAnswer{}
 	for _, now := range s.Webhooks() {
@@ -27,7 +27,7 @@ func (s *Server) webhooks(w http.ResponseWriter, _ *http.Request) error {
 			now.Webhook, reachState(now), now.Waiting, now.Oldest.UTC(), now.Delivered.UTC(), now.Since.UTC(), now.Problem,
 		})
 	}
-	writeJSON(w, http.StatusOK, map[string]any{"webhooks": answers})
+	writeJSON(w, http.StatusOK, map[string]any{"webhooks": answers, "speaks": s.Speaks()})
 	return nil
 }
 

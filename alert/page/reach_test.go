@@ -2,6 +2,7 @@ package page
 
 import (
 	"net/http"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -38,6 +39,19 @@ func TestWhoCannotBeToldStandsOnEveryPage(t *testing.T) {
 	assert.Contains(t, said(t, ask(nobody, http.MethodGet, "/alarms", "").Body.String()), "no webhook is configured")
 }
 
+func TestASpileThatStandsBySaysSoOnEveryPage(t *testing.T) {
+	var speaks atomic.Bool
+	s, _ := serve(t, func(o *Options) { o.Speaks = speaks.Load })
+	asked := s.pulse.look(now)
+	for _, target := range everyPage {
+		assert.Contains(t, ask(s, http.MethodGet, target, "").Body.String(), "stands by.</b> The other of the two calls people", target)
+	}
+	assert.Contains(t, ask(s, http.MethodGet, "/api/v1/webhooks", "").Body.String(), `"speaks":false`)
+	speaks.Store(true)
+	assert.NotContains(t, ask(s, http.MethodGet, "/", "").Body.String(), "stands by")
+	assert.Equal(t, []string{""}, changed(asked, s.pulse.look(now.Add(time.Second))), "open pages are told")
+}
+
 func TestWebhooksOverTheAPI(t *testing.T) {
 	s, _ := serve(t, reached)
 	got := ask(s, http.MethodGet, "/api/v1/webhooks", "")
@@ -54,5 +68,5 @@ func TestWebhooksOverTheAPI(t *testing.T) {
 		"name": "pager", "state": "failing", "waiting": 3.0, "oldest": "2026-03-02T02:15:00Z", "since": "2026-03-02T02:15:00Z", "problem": "no answer within 15s",
 	}, all[3])
 	empty, _ := serve(t, nil)
-	assert.JSONEq(t, `{"webhooks":[]}`, ask(empty, http.MethodGet, "/api/v1/webhooks", "").Body.String())
+	assert.JSONEq(t, `{"webhooks":[],"speaks":true}`, ask(empty, http.MethodGet, "/api/v1/webhooks", "").Body.String())
 }

@@ -44,6 +44,8 @@ type Options struct {
 	Ready    func() []string                                                            // why spile is not ready yet, empty once it is; nil: always ready
 	Metrics  http.Handler                                                               // serves /metrics; nil: there is none
 	Webhooks func() []webhook.Standing                                                  // how those who are told are reached; nil: nobody is told
+	Stamina  func(tank, probe string) Stamina                                           // what a probe says of its battery and signal; nil: none says
+	Speaks   func() bool                                                                // whether this one of two spiles tells people; nil: it watches alone
 	Links    *alert.Links                                                               // those in messages, whose passes acknowledge one alarm without the token; nil: there are none
 	Token    string                                                                     // writes need it; empty: see the package comment
 	Public   *url.URL                                                                   // where people reach the pages from outside; nil: not given
@@ -84,7 +86,7 @@ func New(o Options) (*Server, error) {
 	}
 	s := &Server{Options: o, mux: http.NewServeMux(), served: map[string]methods{}}
 	s.traces = &traceCache{records: o.Records, clock: o.Clock}
-	s.pulse, s.closing = &pulse{view: o.View}, make(chan struct{})
+	s.pulse, s.closing = &pulse{view: o.View, notes: s.standing}, make(chan struct{})
 	s.ahead = &readAhead{clock: o.Clock, read: s.foldAhead, ended: s.closing, fault: func(tank string, err error) {
 		o.Log.Warn("the curves of a tank were not read ahead", "tank", tank, "error", err)
 	}}
@@ -129,6 +131,12 @@ func (o *Options) complete() error {
 	}
 	if o.Tracks == nil {
 		o.Tracks = func(string, time.Time, time.Time) []alert.TrackPoint { return nil }
+	}
+	if o.Stamina == nil {
+		o.Stamina = func(string, string) Stamina { return Stamina{} }
+	}
+	if o.Speaks == nil {
+		o.Speaks = func() bool { return true }
 	}
 	if o.Webhooks == nil {
 		o.Webhooks = func() []webhook.Standing { return nil }

@@ -39,9 +39,11 @@ type probeAnswer struct {
 	Probe     string    `json:"probe"`
 	LastHeard time.Time `json:"last_heard,omitzero"`
 	Out       bool      `json:"out"`
+	Battery   *float64  `json:"battery_ratio,omitempty"`
+	Signal    *float64  `json:"signal_dbm,omitempty"`
 }
 
-func answerOf(t alert.TankView, at time.Time) tankAnswer {
+func (s *Server) answerOf(t alert.TankView, at time.Time) tankAnswer {
 	a := tankAnswer{
 		Tank: t.Tank, At: at.UTC(), Readings: map[detect.Quantity]latestAnswer{}, Probes: []probeAnswer{},
 		SetpointCelsius: t.SetpointCelsius, Gas: t.Gas, HoppedSince: t.HoppedSince, HandsOnUntil: t.HandsOnUntil,
@@ -55,7 +57,8 @@ func answerOf(t alert.TankView, at time.Time) tankAnswer {
 		a.Readings[quantity] = latestAnswer{l.Value, quantity.Unit(), l.Time, l.Probe}
 	}
 	for _, p := range t.Probes {
-		a.Probes = append(a.Probes, probeAnswer(p))
+		own := s.Stamina(t.Tank, p.Probe)
+		a.Probes = append(a.Probes, probeAnswer{p.Probe, p.LastHeard, p.Out, own.Battery, own.Signal})
 	}
 	return a
 }
@@ -73,7 +76,7 @@ func (s *Server) tanks(w http.ResponseWriter, _ *http.Request) error {
 	view := s.View()
 	answers := make([]tankAnswer, 0, len(view.Tanks))
 	for _, t := range view.Tanks {
-		answers = append(answers, answerOf(t, view.At))
+		answers = append(answers, s.answerOf(t, view.At))
 	}
 	writeJSON(w, http.StatusOK, map[string]any{"tanks": answers})
 	return nil
@@ -86,7 +89,7 @@ func (s *Server) tank(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	writeJSON(w, http.StatusOK, answerOf(t, view.At))
+	writeJSON(w, http.StatusOK, s.answerOf(t, view.At))
 	return nil
 }
 

@@ -335,6 +335,8 @@ func (d *Daemon) startPages(ctx context.Context) error {
 	server, err := page.New(page.Options{
 		Records: kept, View: d.judge.view, Tracks: d.judge.tracks.Of, Report: brews.report, ReportAt: brews.reportAt, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,
 		Metrics:  promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
+		Stamina:  func(tank, probe string) page.Stamina { return page.Stamina(d.intake.Stamina(tank, probe)) },
+		Speaks:   d.speaks,
 		Webhooks: d.sender.Standings, Links: alert.NewLinks(d.options.HTTP.Public, d.options.HTTP.Token),
 		Token: d.options.HTTP.Token, Public: d.options.HTTP.Public, Clock: d.options.Clock, Zone: d.options.Zone,
 		Rand: rand.Reader, Display: d.options.Display, Site: d.options.Site, Version: d.options.Version, Notice: d.options.Notice, Log: d.options.Log,

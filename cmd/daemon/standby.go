@@ -50,6 +50,9 @@ func (d *Daemon) told() {
 	}
 }
 
+// speaks tells whether this spile tells people, as one does that watches alone.
+func (d *Daemon) speaks() bool { return d.standby == nil || d.standby.Speaks() }
+
 // markVoice journals whether this spile begins as one that speaks.
 func (d *Daemon) markVoice(ctx context.Context) error {
 	switch {

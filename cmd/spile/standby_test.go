@@ -66,6 +66,12 @@ alarms: {over-pressure: {on_delay: 0s}}
 	return w
 }
 
+// page is the first that people see.
+func (p *process) page() string {
+	_, body := p.fetch("/")
+	return string(body)
+}
+
 // speaks waits until a spile does, or does not.
 func (w *two) speaks(p *process, yes bool) {
 	w.t.Helper()
@@ -225,10 +231,12 @@ func TestTheSecondSpeaksWhenTheFirstIsKilled(t *testing.T) {
 	w.called("FV4")
 	assert.Less(t, time.Since(died), within)
 	w.speaks(w.second, true)
+	assert.NotContains(t, w.second.page(), "stands by")
 
 	w.first = spawn(t, "run", "--config", w.config["first"])
 	w.speaks(w.first, true)
 	w.speaks(w.second, false)
+	assert.Contains(t, w.second.page(), "This spile stands by.")
 	w.press("FV5")
 	w.called("FV5")
 	for _, tank := range []string{"FV3", "FV4", "FV5"} {

@@ -14,6 +14,8 @@ type Arrival struct {
 	Readings []detect.Reading // of one probe; to be copied by who keeps it beyond the call
 	Event    *detect.Event    // a line of the cellar log; never changed by the cellar
 	Shape    Shape            // in which it is written
+	Battery  int              // what the probe says of itself, as in Probe
+	Signal   int
 }
 
 // post holds the messages on their way, and gives them out by arrival.

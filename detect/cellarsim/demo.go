@@ -85,7 +85,7 @@ func wakingTank() Tank {
 	t = bled(t, t.GaugeKPa, bledFor-hours(3))
 	gauge := HeadGauge("head-1")
 	gauge.Shape = BareNumber
-	t.Probes = []Probe{at(Hydrometer("hyd-1"), 2*time.Minute), at(Thermowell("well-1"), time.Minute), gauge}
+	t.Probes = []Probe{at(telling(Hydrometer("hyd-1"), 87, -71), 2*time.Minute), at(Thermowell("well-1"), time.Minute), gauge}
 	t.Script = append(history(t, "Moth and Meridian IPA"), dryHop(hours(3), 9000, "A-17", 0.02)...)
 	t.Script = append(t.Script, Act{At: hours(22), Do: Creep{Plato: 0.8, Ramp: hours(16), Decay: hours(30)}})
 	return t
@@ -99,7 +99,7 @@ func quietTank() Tank {
 	t.Cooling.RoomLag, t.Cooling.JacketLag = hours(36), hours(13)
 	gauge := at(HeadGauge("head-2"), 30*time.Second)
 	gauge.Shape, gauge.Pressure.Offset = BareNumber, -0.3
-	t.Probes = []Probe{at(Hydrometer("hyd-2"), 5*time.Minute), at(Thermowell("well-2"), 2*time.Minute), gauge}
+	t.Probes = []Probe{at(telling(Hydrometer("hyd-2"), 64, -83), 5*time.Minute), at(Thermowell("well-2"), 2*time.Minute), gauge}
 	t.Script = append(history(t, "Tin Heron Pale"), dryHop(hours(4), 7000, "B-03", 0.03)...)
 	t.Script = append(t.Script,
 		Act{At: hours(20), Do: Sample{Liters: 0.5}},
@@ -113,7 +113,7 @@ func warmingTank() Tank {
 	t := Unitank("FV3")
 	t.OriginalPlato, t.ExtractPlato, t.GaugeKPa = 13.2, 3.1, 30
 	t.Cooling.Room, t.Cooling.RoomLag, t.Cooling.JacketLag = 23, hours(18), hours(8)
-	float := at(Hydrometer("hyd-3"), 7*time.Minute)
+	float := at(telling(Hydrometer("hyd-3"), 12, -79), 7*time.Minute)
 	float.Shape = FlatUnits
 	t.Probes = []Probe{float, at(Thermowell("well-3"), 3*time.Minute), at(HeadGauge("head-3"), time.Minute)}
 	t.Script = append(history(t, "Ninth Furrow Amber"), Act{At: hours(30), Do: CoolingFails{}})
@@ -133,6 +133,12 @@ func creepingGasTank() Tank {
 		Act{At: hours(10), Do: GasHold{KPa: 60, CreepPerHour: 0.75}},
 	)
 	return t
+}
+
+// telling lets a probe say its charge in percent and its signal in dBm.
+func telling(p Probe, battery, signal int) Probe {
+	p.Battery, p.Signal = battery, signal
+	return p
 }
 
 // at gives a probe its phase, so that the cellar does not speak all at once.

@@ -45,23 +45,29 @@ func (a Arrival) Message() Message {
 	case SenML:
 		m.Payload = senML(a.Readings)
 	case FlatUnits:
-		m.Payload = flat(a.Readings, withUnit)
+		m.Payload = a.flat(withUnit)
 	default:
-		m.Payload = flat(a.Readings, bare)
+		m.Payload = a.flat(bare)
 	}
 	return m
 }
 
-// flat writes readings of one time as an object, each figure by figure.
-func flat(readings []detect.Reading, figure func([]byte, detect.Reading) []byte) []byte {
+// flat writes readings of one time as an object, each figure by figure, and what the probe says of itself.
+func (a Arrival) flat(figure func([]byte, detect.Reading) []byte) []byte {
 	b := append(make([]byte, 0, 160), `{"time":"`...)
-	b = readings[0].Time.AppendFormat(b, time.RFC3339Nano)
+	b = a.Readings[0].Time.AppendFormat(b, time.RFC3339Nano)
 	b = append(b, '"')
-	for _, r := range readings {
+	for _, r := range a.Readings {
 		b = append(b, `,"`...)
 		b = append(b, r.Quantity...)
 		b = append(b, `":`...)
 		b = figure(b, r)
+	}
+	if a.Battery != 0 {
+		b = strconv.AppendInt(append(b, `,"battery":`...), int64(a.Battery), 10)
+	}
+	if a.Signal != 0 {
+		b = strconv.AppendInt(append(b, `,"signal":`...), int64(a.Signal), 10)
 	}
 	return append(b, '}')
 }

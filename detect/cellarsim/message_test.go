@@ -49,6 +49,19 @@ func TestShapesOfMessages(t *testing.T) {
 	}
 }
 
+func TestAProbeSaysHowItFares(t *testing.T) {
+	p := Probe{Name: "hyd-1", Interval: time.Hour, Gravity: &Sense{}, Battery: 87, Signal: -71}
+	var payloads []string
+	require.NoError(t, alone(t, watched(p)).Run(monday().Add(2*time.Hour), func(m Message) error {
+		payloads = append(payloads, string(m.Payload))
+		return nil
+	}))
+	require.NotEmpty(t, payloads)
+	for _, payload := range payloads {
+		assert.Contains(t, payload, `,"battery":87,"signal":-71}`)
+	}
+}
+
 func TestABareNumberHasItsArrivalForItsTime(t *testing.T) {
 	p := Probe{Name: "head", Interval: time.Hour, Pressure: &Sense{}, Temperature: &Sense{}, Shape: BareNumber,
 		Radio: Radio{Delay: 3 * time.Second}}

@@ -23,6 +23,9 @@ type Probe struct {
 	Pressure    *Sense
 	Float       Float // errors that come with swimming, for Gravity
 	Radio       Radio
+
+	Battery int // percent of its charge, said in each message of the Flat shapes; 0: it says nothing of it
+	Signal  int // dBm, said likewise; 0: it says nothing of it
 }
 
 // Float is what a swimming hydrometer suffers.

@@ -98,7 +98,7 @@ func (r *rig) send(s *sensor) {
 	own := r.moment(s.due + s.Clock)
 	r.scratch = s.readings(r.tank, own, r.scratch[:0])
 	for _, at := range arrivals[:n] {
-		a := Arrival{Arrived: r.moment(at), Readings: r.scratch, Shape: s.Shape}
+		a := Arrival{Arrived: r.moment(at), Readings: r.scratch, Shape: s.Shape, Battery: s.Battery, Signal: s.Signal}
 		if s.Shape != BareNumber {
 			r.post.put(at, a)
 			continue
