@@ -162,7 +162,10 @@ func layDown(ctx context.Context, path string, version int) error {
 // repairs makes what was saved hang together again. Their order matters.
 func repairs() []string {
 	return []string{
-		// What a page that was cut off, or written over, passes for: no probe and no clock says so.
+		// What a page that was cut off, or written over, passes for: no probe and no clock says so. Arrivals do not
+		// go back: of two that do, the first is wrong where those around it agree, and else the second.
+		`DELETE FROM readings WHERE seq IN (SELECT seq FROM (SELECT seq, arrived, lag(arrived) OVER way AS before, lead(arrived) OVER way AS after
+			FROM readings WINDOW way AS (ORDER BY seq)) WHERE arrived > after AND after >= coalesce(before, 0))`,
 		`DELETE FROM readings WHERE seq IN (SELECT seq FROM (SELECT seq, arrived, lag(arrived) OVER (ORDER BY seq) AS before FROM readings)
 			WHERE arrived < before)`,
 		"DELETE FROM events WHERE NOT json_valid(body)",

@@ -160,6 +160,25 @@ func TestNoMoreIsLostThanTheDamage(t *testing.T) {
 	assert.Contains(t, told, "are missing")
 }
 
+// A bit that is flipped in an arrival costs that reading, whichever way it points.
+func TestAReadingOutOfItsOrderIsNotSaved(t *testing.T) {
+	for name, off := range map[string]int64{"ahead": 1 << 40, "behind": -1 << 40} {
+		t.Run(name, func(t *testing.T) {
+			dir, _ := cellar(t, 1000)
+			whole, _ := held(t, dir)
+			db, err := pool(source(filepath.Join(dir, fileName), "rw"), 1)
+			require.NoError(t, err)
+			_, err = db.ExecContext(t.Context(), "UPDATE readings SET arrived = arrived + ? WHERE seq IN (SELECT seq FROM readings ORDER BY seq LIMIT 1 OFFSET 500)", off)
+			require.NoError(t, err)
+			require.NoError(t, db.Close())
+			condemn(t, dir)
+			n, told := held(t, dir)
+			assert.Equal(t, whole-1, n)
+			assert.Contains(t, told, "1 are missing")
+		})
+	}
+}
+
 // leavesOf lists the pages that hold the rows of a table, the first page being 0.
 func leavesOf(t *testing.T, j *Journal, table string) []int64 {
 	t.Helper()
