@@ -53,8 +53,8 @@ func TestCautionsStandWherePeopleCanBeHurt(t *testing.T) {
 		detect.OverPressure:   {"clamp", "manway", "relief", "plug", "blocked", "CO2", "local code"},
 		detect.Vacuum:         {"Stop cooling", "CO2 in", "top vent", "bottom", "Caustic", "collapse", "local code"},
 		detect.FreezeRisk:     {"Ice", "vacuum breaker", "Glycol", "do not sell"},
-		detect.CrashDrift:     {"warms", "pressure rises", "clear of the relief", "manway", "spile does not", "Glycol", "local code"},
-		CoolingPlant:          {"licensed", "warms", "pressure rises", "clear of the relief", "manway", "spile does not", "local code"},
+		detect.CrashDrift:     {"warms", "gains head pressure", "below atmosphere", "clear of the relief", "manway", "Glycol", "local code"},
+		CoolingPlant:          {"licensed", "warms", "gains head pressure", "clear of the relief", "manway", "local code"},
 		detect.NotFinished:    {"burst", "gloves", "eye protection", "cold", "rating", "local law"},
 		detect.HopCharge:      {"erupt", "zero at the tank", "local code"},
 	} {

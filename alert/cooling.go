@@ -128,7 +128,7 @@ func (w *Watch) plantFinding(names []string, onset time.Time) detect.Finding {
 		case x.left > 0:
 			text += fmt.Sprintf(", %.1f h to its limit", x.left.Hours())
 		case x.over > 0:
-			text += fmt.Sprintf(", %s past its limit", show(x.over, cmp.Or(words.Display.Temperature, "degC"), beer.KindDifference))
+			text += fmt.Sprintf(", %s past its limit", show(x.over, words.Display.Temperature, beer.KindDifference))
 		default:
 			text += ", at its limit"
 		}

@@ -17,6 +17,28 @@ const (
 	TopAlarms     = 10             // whose share of all calls is told
 )
 
+// The stretch of the figures where none is asked for: thirty days are the least that ANSI/ISA-18.2 wants to see. Less than
+// a day would make a rate of one bad hour. Steps are read from further back, so that an alarm which stood all the while
+// is known; how far is our choice.
+const (
+	figuresMost     = 30 * 24 * time.Hour
+	figuresLeast    = 24 * time.Hour
+	FiguresLookBack = 90 * 24 * time.Hour
+)
+
+// FiguresFrom is where the stretch of figures begins that ends at a moment: thirty days before or, where spile has not
+// watched for so long, when it began to, a day before at least. A zero began is not known.
+func FiguresFrom(began, to time.Time) time.Time {
+	from, latest := to.Add(-figuresMost), to.Add(-figuresLeast)
+	switch {
+	case !began.After(from):
+		return from
+	case began.After(latest):
+		return latest
+	}
+	return began
+}
+
 // FiguresReport is how an alarm system did over a stretch of time, in the figures that ANSI/ISA-18.2 asks to be watched.
 // A call is an alarm that begins to ask for an answer: raised, come back, or no longer kept quiet. The standard asks for
 // thirty days at least.

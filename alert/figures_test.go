@@ -54,6 +54,22 @@ func TestFiguresOfAWeek(t *testing.T) {
 	}, got)
 }
 
+func TestFiguresBeginWhereSpileDid(t *testing.T) {
+	ago := func(days float64) time.Time { return midnight.Add(-time.Duration(days * 24 * float64(time.Hour))) }
+	for _, c := range []struct {
+		name        string
+		began, want time.Time
+	}{
+		{"long ago", ago(400), ago(30)},
+		{"nobody knows", time.Time{}, ago(30)},
+		{"a week ago", ago(7), ago(7)},
+		{"this night: an hour with three calls is no rate of 72 a day", ago(0.25), ago(1)},
+		{"after what is asked for", ago(-3), ago(1)},
+	} {
+		assert.Equal(t, c.want, FiguresFrom(c.began, midnight), c.name)
+	}
+}
+
 func TestFiguresOfNothing(t *testing.T) {
 	got := Figures(nil, midnight, midnight.AddDate(0, 0, 30))
 	assert.Zero(t, got.Calls)

@@ -267,7 +267,7 @@ func (t *Tank) faultFinding(r Reading, h *habit) Finding {
 			t.name, r.Probe, t.pressure(r.Value), t.clock(h.Since), holds)
 	}
 	f.Onset = h.Since
-	f.Evidence.Witnesses = []string{fmt.Sprintf("%s: %d readings in %s, all the same", r.Probe, h.Same, spell(r.Time.Sub(h.Since)))}
+	f.Evidence.Witnesses = []string{fmt.Sprintf("%s: %d readings in %s, all the same", r.Probe, h.Same, Spell(r.Time.Sub(h.Since)))}
 	return f
 }
 

@@ -71,7 +71,7 @@ func TestFailedCoolingIsToldAhead(t *testing.T) {
 			require.NotNil(t, f.Evidence.Forecast)
 			passes := f.Evidence.Forecast.LimitReached
 			assert.False(t, passes.Low.After(passes.High))
-			assert.Contains(t, f.Summary, "it will be 1.0 K over its setpoint")
+			assert.Contains(t, f.Summary, "it will be 1.0 degC over its setpoint")
 			b.run(0.2, 12*time.Hour, false)
 			assert.False(t, b.last(CrashDrift).Active, "cooling is back")
 		})

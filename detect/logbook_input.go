@@ -48,7 +48,7 @@ func CheckTime(at, arrived time.Time) error {
 	switch {
 	case at.Sub(arrived) > MaxAhead:
 		return refused(ReasonTimeAhead, "time %s is %s ahead of its arrival: set the sender's clock, or send no time",
-			at.UTC().Format(time.RFC3339), spell(at.Sub(arrived)))
+			at.UTC().Format(time.RFC3339), Spell(at.Sub(arrived)))
 	case arrived.Sub(at) > MaxBehind:
 		return refused(ReasonTimeBehind, "time %s is more than two years behind its arrival: set the sender's clock, or send no time",
 			at.UTC().Format(time.RFC3339))

@@ -58,7 +58,7 @@ func (e Event) parts() []string {
 func bothUnits(amount float64, kind beer.Kind) string {
 	switch kind {
 	case beer.KindDuration:
-		return spell(hours(amount))
+		return Spell(hours(amount))
 	case "":
 		return strconv.FormatFloat(amount, 'g', -1, 64)
 	}

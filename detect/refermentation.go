@@ -224,7 +224,7 @@ func (t *Tank) learning() []string {
 		case b.Since.IsZero():
 			out = append(out, fmt.Sprintf("%s: pressure cannot be judged without a beer temperature", name))
 		case b.At.Sub(b.Since) < balanceHoldOff:
-			out = append(out, fmt.Sprintf("%s: waiting for the gas to settle, %s to go", name, spell(balanceHoldOff-b.At.Sub(b.Since))))
+			out = append(out, fmt.Sprintf("%s: waiting for the gas to settle, %s to go", name, Spell(balanceHoldOff-b.At.Sub(b.Since))))
 		}
 	}
 	if !t.armed() {

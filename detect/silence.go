@@ -85,7 +85,7 @@ func (t *Tank) silence(at time.Time) []Finding {
 		out = append(out, Finding{
 			Alarm: ProbeSilent, Probe: name, Active: true, Time: at, Onset: since,
 			Summary: fmt.Sprintf("%s: nothing heard from probe %s since %s; it usually speaks every %s",
-				t.name, name, t.clock(since), spell(p.Habit)),
+				t.name, name, t.clock(since), Spell(p.Habit)),
 			Evidence: Evidence{Probe: name, SilentSince: &since},
 		})
 	}

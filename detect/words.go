@@ -2,6 +2,8 @@ package detect
 
 import (
 	"fmt"
+	"strconv"
+	"strings"
 	"time"
 
 	"spile/detect/beer"
@@ -50,15 +52,16 @@ func printed(value float64, unit string, kind beer.Kind) string {
 	return fmt.Sprintf("%.2f %s", value, beer.InsideUnit(kind))
 }
 
-// spell writes a length of time as people say it: "4 min", "1.5 h", "2 days".
-func spell(d time.Duration) string {
+// Spell writes a length of time as people say it: "40 s", "75 min", "1.5 h", "36 h", "2.5 days".
+func Spell(d time.Duration) string {
+	tenths := func(value float64) string { return strings.TrimSuffix(strconv.FormatFloat(value, 'f', 1, 64), ".0") }
 	switch {
 	case d < 90*time.Second:
 		return fmt.Sprintf("%.0f s", d.Seconds())
 	case d < 90*time.Minute:
 		return fmt.Sprintf("%.0f min", d.Minutes())
 	case d < 48*time.Hour:
-		return fmt.Sprintf("%.1f h", d.Hours())
+		return tenths(d.Hours()) + " h"
 	}
-	return fmt.Sprintf("%.1f days", d.Hours()/24)
+	return tenths(d.Hours()/24) + " days"
 }

@@ -25,7 +25,7 @@ func (s *Server) alarmsPage(w http.ResponseWriter, r *http.Request) error {
 		Past     []alert.Incident
 		More     int // past alarms that are not shown
 		Webhooks []webhook.Standing
-		Burden   []fact // how the alarm system did
+		Burden   burden
 	}{frame: s.frameFor(r, s.View(), "Alarms", true), Webhooks: s.Webhooks()}
 	if data.Burden, err = s.burden(r.Context()); err != nil {
 		return err

@@ -126,6 +126,18 @@ func (c card) need() int {
 	return most
 }
 
+// Cautions are what can hurt at the tank while its alarms stand, in one breath and each once.
+func (c card) Cautions() []string {
+	var all []string
+	for _, i := range c.Incidents {
+		brief := about(i.Alarm).Caution
+		if i.State != alert.Suppressed && brief != "" && !slices.Contains(all, brief) {
+			all = append(all, brief)
+		}
+	}
+	return all
+}
+
 // changes are the trends of a tank or, without a name, of all; or none: a page is worth more than its trends.
 func (s *Server) changes(ctx context.Context, tank string) map[probed]float64 {
 	changes, err := s.trends.get(ctx, tank)

@@ -53,7 +53,7 @@ func (s *Server) drawn(ctx context.Context, tank string, chosen stretch, until t
 		}
 	}
 	d.tracks = s.Tracks(tank, d.From, d.To)
-	d.steps, err = s.Records.Steps(ctx, d.From.Add(-figuresLookBack), d.To)
+	d.steps, err = s.Records.Steps(ctx, d.From.Add(-alert.FiguresLookBack), d.To)
 	return d, err
 }
 

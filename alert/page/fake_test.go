@@ -32,6 +32,7 @@ type records struct {
 	events   []detect.Event
 	alarms   []alert.Incident
 	steps    map[string][]alert.Transition
+	began    time.Time
 	refused  []Refusal
 	asked    Filter
 	traced   []Filter
@@ -123,6 +124,8 @@ func (k *records) Steps(_ context.Context, from, to time.Time) ([]alert.Transiti
 	}
 	return found, k.fail
 }
+
+func (k *records) Began(context.Context) (time.Time, error) { return k.began, k.fail }
 
 func (k *records) find(id string) (*alert.Incident, error) {
 	if k.fail != nil {

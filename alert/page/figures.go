@@ -9,13 +9,7 @@ import (
 	"time"
 
 	"spile/alert"
-)
-
-// The stretch of the figures where none is asked for is the least that ANSI/ISA-18.2 wants to see. Steps are read from
-// further back, so that an alarm which stood all the while is known; how far is our choice.
-const (
-	figuresStretch  = 30 * 24 * time.Hour
-	figuresLookBack = 90 * 24 * time.Hour
+	"spile/detect"
 )
 
 // figuresAnswer answers with how the alarm system did from one moment to another.
@@ -36,12 +30,16 @@ func (s *Server) figuresAnswer(w http.ResponseWriter, r *http.Request) error {
 		to = s.Clock()
 	}
 	if from.IsZero() {
-		from = to.Add(-figuresStretch)
+		began, err := s.Records.Began(r.Context())
+		if err != nil {
+			return err
+		}
+		from = alert.FiguresFrom(began, to)
 	}
 	if !to.After(from) {
 		return bad("from=%s is not before to=%s", from.Format(time.RFC3339), to.Format(time.RFC3339))
 	}
-	steps, err := s.Records.Steps(r.Context(), from.Add(-figuresLookBack), to)
+	steps, err := s.Records.Steps(r.Context(), from.Add(-alert.FiguresLookBack), to)
 	if err != nil {
 		return err
 	}
@@ -49,32 +47,46 @@ func (s *Server) figuresAnswer(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// burden is how the alarm system did over the last thirty days, as people read it.
-func (s *Server) burden(ctx context.Context) ([]fact, error) {
-	to := s.Clock()
-	from := to.Add(-figuresStretch)
-	steps, err := s.Records.Steps(ctx, from.Add(-figuresLookBack), to)
+// burden is how the alarm system did of late, as people read it.
+type burden struct {
+	Stretch string // since when it is counted
+	Facts   []fact
+}
+
+// burden counts over thirty days, or since spile began.
+func (s *Server) burden(ctx context.Context) (burden, error) {
+	began, err := s.Records.Began(ctx)
 	if err != nil {
-		return nil, err
+		return burden{}, err
+	}
+	to := s.Clock()
+	from := alert.FiguresFrom(began, to)
+	steps, err := s.Records.Steps(ctx, from.Add(-alert.FiguresLookBack), to)
+	if err != nil {
+		return burden{}, err
+	}
+	b := burden{Stretch: "The last " + detect.Spell(to.Sub(from))}
+	if from.Equal(began) {
+		b.Stretch += ", since spile began"
 	}
 	f := alert.Figures(steps, from.In(s.Zone), to.In(s.Zone))
-	facts := []fact{
+	b.Facts = []fact{
 		{"Calls", fmt.Sprintf("%d, or %.1f a day", f.Calls, f.CallsPerDay)},
 		{"Of these between 22:00 and 07:00", strconv.Itoa(f.NightCalls)},
 		{"Most within ten minutes", strconv.Itoa(f.MostInTenMin)},
 	}
 	if f.MedianSeconds > 0 {
-		facts = append(facts, fact{"Half were answered within", spell(time.Duration(f.MedianSeconds * float64(time.Second)))})
+		b.Facts = append(b.Facts, fact{"Half were answered within", detect.Spell(time.Duration(f.MedianSeconds * float64(time.Second)))})
 	}
 	add := func(name string, counts []alert.AlarmCount) {
 		if len(counts) > 0 {
-			facts = append(facts, fact{name, most(counts)})
+			b.Facts = append(b.Facts, fact{name, most(counts)})
 		}
 	}
 	add("Called most", f.Top)
 	add("Called three times within an hour", f.Chattering)
 	add("Stood for more than a day", f.Stale)
-	return facts, nil
+	return b, nil
 }
 
 // mostNamed is how many alarms a line of figures names.

@@ -3,6 +3,7 @@ package page
 import (
 	"net/http"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -34,10 +35,22 @@ func TestTheAlarmsPageSaysWhatPeopleBear(t *testing.T) {
 	s, _ := serve(t, nil)
 	page := said(t, ask(s, "GET", "/alarms", "").Body.String())
 	for _, words := range []string{
-		"The last thirty days Calls 1, or 0.0 a day", "Of these between 22:00 and 07:00 1", "Most within ten minutes 1", "Called most FV3 refermentation",
+		"The last 30 days Calls 1, or 0.0 a day", "Of these between 22:00 and 07:00 1", "Most within ten minutes 1", "Called most FV3 refermentation",
 	} {
 		assert.Contains(t, page, words)
 	}
+}
+
+func TestFiguresOfAYoungJournal(t *testing.T) {
+	s, kept := serve(t, nil)
+	kept.began = now.Add(-60 * time.Hour)
+	page := said(t, ask(s, "GET", "/alarms", "").Body.String())
+	assert.Contains(t, page, "The last 2.5 days, since spile began Calls 1, or 0.4 a day")
+	report := object(t, ask(s, "GET", "/api/v1/alarms/figures", "").Body.String())
+	assert.Equal(t, "2026-02-27T15:15:00Z", report["from"])
+	assert.InDelta(t, 1/2.5, report["calls_per_day"], 1e-9)
+	kept.began = now.Add(-time.Hour)
+	assert.Contains(t, said(t, ask(s, "GET", "/alarms", "").Body.String()), "The last 24 h Calls 1, or 1.0 a day")
 }
 
 func TestMostNamesAFew(t *testing.T) {

@@ -236,9 +236,16 @@ func TestTheTankPageCautionsWhereItMatters(t *testing.T) {
 	assert.Contains(t, said(t, ask(s, "GET", "/tanks/FV2", "").Body.String()), "can collapse a closed tank in seconds", "an empty tank")
 	assert.NotContains(t, said(t, ask(s, "GET", "/tanks/FV3", "").Body.String()), "can collapse a closed tank")
 	assert.Contains(t, said(t, ask(s, "GET", "/alarms/over", "").Body.String()), about(detect.OverPressure).Safety)
-	for path, alarm := range map[string]detect.Alarm{"/tanks/FV3": detect.Refermentation, "/tanks/FV5": detect.OverPressure, "/alarms": detect.OverPressure} {
-		assert.Contains(t, said(t, ask(s, "GET", path, "").Body.String()), about(alarm).Safety, "%s, answered or not", path)
+	for path, caution := range map[string]string{
+		"/tanks/FV3": about(detect.Refermentation).Caution, "/alarms/creep": about(detect.Refermentation).Safety,
+		"/tanks/FV5": about(detect.OverPressure).Safety, "/alarms": about(detect.OverPressure).Safety, "/": about(detect.OverPressure).Caution,
+	} {
+		assert.Contains(t, said(t, ask(s, "GET", path, "").Body.String()), caution, "%s, answered or not", path)
 	}
+	held := incident("held", "FV5", detect.OverPressure, detect.Critical, alert.Suppressed, 4)
+	again := incident("again", "FV5", detect.OverPressure, detect.Critical, alert.Shelved, 4)
+	assert.Equal(t, []string{about(detect.OverPressure).Caution}, card{TankView: alert.TankView{Incidents: []alert.Incident{held, again, again}}}.Cautions())
+	assert.Empty(t, card{TankView: alert.TankView{Incidents: []alert.Incident{held}}}.Cautions(), "another alarm stands for it")
 	hops, _ := detect.LookupEvent("dry-hop")
 	require.NotEmpty(t, hops.Caution)
 	assert.Contains(t, said(t, ask(s, "GET", "/tanks/FV3/log?event=dry-hop", "").Body.String()), hops.Caution+" Local codes and licensed people decide.")

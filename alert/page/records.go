@@ -35,6 +35,8 @@ type Records interface {
 	Alarm(ctx context.Context, id string) (alert.Incident, []alert.Transition, error)
 	// Steps returns the steps of all alarms from a moment (included) to another (excluded), oldest first.
 	Steps(ctx context.Context, from, to time.Time) ([]alert.Transition, error)
+	// Began returns when spile began to watch; zero: that is not known.
+	Began(ctx context.Context) (time.Time, error)
 	// Acknowledge, Shelve and Unshelve return the alarm as the act left it, or one of alert's
 	// errors: ErrUnknownIncident, ErrNotNow, ErrShelving.
 	Acknowledge(ctx context.Context, id, by, why string) (alert.Incident, error)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"spile/alert"
+	"spile/detect"
 	"spile/detect/beer"
 )
 
@@ -47,7 +48,7 @@ func (s *Server) shelveAlarm(ctx context.Context, id string, fields map[string]a
 		return alert.Incident{}, err
 	}
 	if limit := shelvingLimit(incident); until.Sub(now) > limit {
-		return alert.Incident{}, bad("%s can be shelved for %s at most", incident.Alarm, spell(limit))
+		return alert.Incident{}, bad("%s can be shelved for %s at most", incident.Alarm, detect.Spell(limit))
 	}
 	if strings.TrimSpace(why) == "" {
 		return alert.Incident{}, bad("why: say why %s is to be quiet, for whoever looks next", incident.Alarm)
@@ -93,7 +94,7 @@ func after(now time.Time, length string) (time.Time, error) {
 		return time.Time{}, bad("for=%v", err)
 	}
 	if hours > batchShelving.Hours() {
-		return time.Time{}, bad("for=%q: an alarm can be shelved for %s at most", length, spell(batchShelving))
+		return time.Time{}, bad("for=%q: an alarm can be shelved for %s at most", length, detect.Spell(batchShelving))
 	}
 	return now.Add(time.Duration(hours * float64(time.Hour))), nil
 }

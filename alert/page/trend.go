@@ -107,13 +107,13 @@ func (t *trends) means(ctx context.Context, f Filter, length time.Duration) (map
 func (s *Server) trend(q detect.Quantity, value, change float64) string {
 	over, steady := trendOf(q)
 	if math.Abs(change) < steady {
-		return "→ steady for " + spell(over)
+		return "→ steady for " + detect.Spell(over)
 	}
 	arrow, sign := "↗", "+"
 	if change < 0 {
 		arrow, sign = "↘", "−"
 	}
-	return fmt.Sprintf("%s %s%s in %s", arrow, sign, s.change(q, value, change), spell(over))
+	return fmt.Sprintf("%s %s%s in %s", arrow, sign, s.change(q, value, change), detect.Spell(over))
 }
 
 // change writes the size of a change in the unit that people here read.

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"strings"
 	"time"
@@ -22,6 +21,7 @@ func (s *Server) words() template.FuncMap {
 		"stamp":     func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
 		"title":     title,
 		"about":     about,
+		"care":      care,
 		"state":     s.state,
 		"open":      wantsAnswer,
 		"capital":   capital,
@@ -48,20 +48,10 @@ func (s *Server) age(t time.Time) string {
 	if d < 2*time.Second {
 		return "just now"
 	}
-	return spell(d) + " ago"
-}
-
-// spell writes a length of time as people say it.
-func spell(d time.Duration) string {
-	switch {
-	case d < 90*time.Second:
-		return fmt.Sprintf("%.0f s", d.Seconds())
-	case d < 90*time.Minute:
-		return fmt.Sprintf("%.0f min", d.Minutes())
-	case d < 36*time.Hour:
-		return fmt.Sprintf("%.0f h", d.Hours())
+	if d > 10*time.Hour {
+		d = d.Round(time.Hour) // nobody asks for the minutes of yesterday
 	}
-	return fmt.Sprintf("%.0f days", d.Hours()/24)
+	return detect.Spell(d) + " ago"
 }
 
 // when writes a moment on the cellar's clock, no longer than it must be.
@@ -94,6 +84,20 @@ func title(a detect.Alarm) string {
 func about(a detect.Alarm) alert.Definition {
 	d, _ := alert.Define(a)
 	return d
+}
+
+// care is the caution of an alarm among others: in full where the tank itself can hurt somebody, else in one breath, for
+// the alarm's own page has the rest. It stands whether answered or not, for the next at the tank may not be who answered.
+// What another alarm stands for is cautioned there.
+func care(i alert.Incident) string {
+	d := about(i.Alarm)
+	switch {
+	case i.State == alert.Suppressed:
+		return ""
+	case d.Scope == alert.Vessel:
+		return d.Safety
+	}
+	return d.Caution
 }
 
 // state says where an alarm stands, without the standard's terms.

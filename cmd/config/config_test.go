@@ -208,7 +208,7 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 		"probes: {p: {offset: {gravity: 1.2 degP}}}":                   "expected -0.02 to 0.02 SG",
 		"alarms: {crash-drfit: {}}":                                    `did you mean "crash-drift"?`,
 		"alarms: {leak: {above: 1 degC}}":                              `unknown key "above" in alarms.leak`,
-		"alarms: {crash-drift: {above: 20 degC}}":                      "expected 0.1 to 10 K",
+		"alarms: {crash-drift: {above: 20 degC}}":                      "expected 0.1 to 10 degC",
 		"alarms: {crash-drift: {on_delay: 20}}":                        "has no unit: write 20m",
 		"alarms: {crash-drift: {on_delay: 30 days}}":                   "expected 0s to 1 days",
 		"alarms: {vacuum: {on_delay: 1h}}":                             "is too long to wait while a vessel is in danger",
@@ -317,8 +317,8 @@ func TestPrintSaysWhatIsInForce(t *testing.T) {
 	require.NoError(t, c.Print(&out))
 	for _, want := range []string{
 		"beer 20.0 hL (17.0 bbl), head space 2.0 hL (1.7 bbl), relief 103.4 kPa (15.0 psi), closed at the start", "relief not given, gas group left",
-		"at top, calibrated at 20.0 degC (68.0 degF), gravity offset -0.0012 SG, temperature offset 0.3 K", "pressure offset -0.4 kPa (-0.1 psi)",
-		"above 1.0 K (1.8 degF), below 1.5 K (2.7 degF), on-delay 20m, off-delay 1m30s", "0.1 false calls per tank-year, wakes while relief or a packaging run is near, else told by day",
+		"at top, calibrated at 20.0 degC (68.0 degF), gravity offset -0.0012 SG, temperature offset 0.3 degC (0.5 degF)", "pressure offset -0.4 kPa (-0.1 psi)",
+		"above 1.0 degC (1.8 degF), below 1.5 degC (2.7 degF), on-delay 20m, off-delay 1m30s", "0.1 false calls per tank-year, wakes while relief or a packaging run is near, else told by day",
 		`gravity at "/d/0/val" in degP, time at "/ts", in ms`, "readings kept for 60 days, at most 4.0 GB",
 		"18:00-07:00, mon, tue, wed, thu, fri, sun, again every 15m until acknowledged, then owner after 30m, morning report at 07:00, secret key (given, not shown), its own body, by proxy http://proxy.lan:3128, waits 10s for an answer", "101.0 kPa",
 	} {

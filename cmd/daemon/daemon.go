@@ -331,7 +331,7 @@ func (d *Daemon) startInflux(ctx context.Context) error {
 func (d *Daemon) startPages(ctx context.Context) error {
 	brews := d.batches()
 	kept := records{d.journal, d.intake, d.judge, d.pass}
-	(&figures{steps: kept.Steps, clock: d.options.Clock, zone: d.options.Zone, log: d.options.Log}).register(d.registry)
+	(&figures{steps: kept.Steps, began: kept.Began, clock: d.options.Clock, zone: d.options.Zone, log: d.options.Log}).register(d.registry)
 	server, err := page.New(page.Options{
 		Records: kept, View: d.judge.view, Tracks: d.judge.tracks.Of, Report: brews.report, ReportAt: brews.reportAt, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,
 		Metrics:  promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),

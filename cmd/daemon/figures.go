@@ -12,18 +12,17 @@ import (
 )
 
 // The figures of the alarm system as metrics: over the thirty days that
-// ANSI/ISA-18.2 asks for, from steps of three months more, and worked out once
-// a minute however often they are scraped.
+// ANSI/ISA-18.2 asks for, or since spile began, and worked out once a minute
+// however often they are scraped.
 const (
-	figuresStretch  = 30 * 24 * time.Hour
-	figuresLookBack = 90 * 24 * time.Hour
-	figuresFresh    = time.Minute
-	figuresWithin   = 10 * time.Second
+	figuresFresh  = time.Minute
+	figuresWithin = 10 * time.Second
 )
 
 // figures shows how the alarm system did.
 type figures struct {
 	steps func(ctx context.Context, from, to time.Time) ([]alert.Transition, error)
+	began func(ctx context.Context) (time.Time, error)
 	clock func() time.Time
 	zone  *time.Location
 	log   *slog.Logger
@@ -75,8 +74,12 @@ func (f *figures) newest() alert.FiguresReport {
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), figuresWithin)
 	defer cancel()
-	from := now.Add(-figuresStretch)
-	steps, err := f.steps(ctx, from.Add(-figuresLookBack), now)
+	began, err := f.began(ctx)
+	from := alert.FiguresFrom(began, now).In(f.zone)
+	var steps []alert.Transition
+	if err == nil {
+		steps, err = f.steps(ctx, from.Add(-alert.FiguresLookBack), now)
+	}
 	if err != nil {
 		f.log.Error("the figures of the alarm system cannot be worked out", "error", err)
 		return f.report

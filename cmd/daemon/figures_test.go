@@ -23,6 +23,7 @@ func TestFiguresAreMetrics(t *testing.T) {
 	var fail error
 	f := &figures{
 		clock: func() time.Time { return now }, zone: time.UTC, log: slog.New(slog.DiscardHandler),
+		began: func(context.Context) (time.Time, error) { return now.AddDate(0, 0, -200), nil },
 		steps: func(_ context.Context, from, to time.Time) ([]alert.Transition, error) {
 			asked++
 			assert.Equal(t, now, to)

@@ -133,6 +133,9 @@ func (r records) Steps(ctx context.Context, from, to time.Time) ([]alert.Transit
 	return transitions(rows)
 }
 
+// Began returns when spile first started on its journal.
+func (r records) Began(ctx context.Context) (time.Time, error) { return r.journal.Began(ctx) }
+
 // Acknowledge, Shelve and Unshelve keep what a person did and give the alarm as it then stands.
 func (r records) Acknowledge(ctx context.Context, id, by, why string) (alert.Incident, error) {
 	return r.act(ctx, journal.Act{Verb: verbAcknowledge, Incident: id, By: by, Why: why})

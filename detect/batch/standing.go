@@ -85,7 +85,7 @@ func (s *story) swims(probe string, curve []stable.Point, q stable.Question) sta
 	out.Said = fmt.Sprintf("%s: %s in two days, at most %.2f with 95 %% confidence; up to %.1f counts as standing",
 		probe, moved(*out.Fall), out.Bound, s.limits.StablePoints)
 	if v.Span > stable.Window+time.Hour {
-		out.Said += fmt.Sprintf(" (judged by %s, for two days are too rough)", spell(v.Span))
+		out.Said += fmt.Sprintf(" (judged by %s, for two days are too rough)", detect.Spell(v.Span))
 	}
 	if v.State == stable.Shown {
 		out.Since = later(q.Since, earlier(q.At.Add(-v.Span), stable.Since(curve, q.At, q.Limit)))
@@ -153,7 +153,7 @@ func (s *story) byHand(since time.Time) standing {
 		Bound: bound / point, Worst: max(bound, 1.96*deviation) / point, Falling: fall-1.645*deviation > 0, State: stable.NotShown,
 	}
 	out.Said = fmt.Sprintf("%d gravities by hand over %s: %s in two days", len(read),
-		spell(read[len(read)-1].Time.Sub(read[0].Time)), moved(*out.Fall))
+		detect.Spell(read[len(read)-1].Time.Sub(read[0].Time)), moved(*out.Fall))
 	if bound <= s.limits.StablePoints*point {
 		out.State, out.Since = stable.Shown, read[0].Time
 	} else if !out.Falling {

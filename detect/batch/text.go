@@ -235,7 +235,7 @@ func (f Figures) Rows(v Voice) [][2]string {
 	if f.FallPoints != nil {
 		out = append(out, [2]string{"fall over two days", points(*f.FallPoints)})
 	}
-	add("hop contact", f.HopContactHours, func(h float64) string { return spell(time.Duration(h * float64(time.Hour))) })
+	add("hop contact", f.HopContactHours, func(h float64) string { return detect.Spell(time.Duration(h * float64(time.Hour))) })
 	add("hops", f.HopGramsPerLiter, func(g float64) string { return fmt.Sprintf("%.1f g/L", g) })
 	if len(f.HoursAt) > 0 {
 		out = append(out, [2]string{"time at temperature", f.bands(v)})

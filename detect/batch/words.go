@@ -34,17 +34,6 @@ func (r *Record) gravity(sg float64) string   { return r.shown(sg, beer.KindGrav
 func (r *Record) celsius(c float64) string    { return r.shown(c, beer.KindTemperature) }
 func (r *Record) pressure(kPa float64) string { return r.shown(kPa, beer.KindPressure) }
 
-// spell writes a length of time as people say it.
-func spell(d time.Duration) string {
-	switch {
-	case d < 90*time.Minute:
-		return fmt.Sprintf("%.0f min", d.Minutes())
-	case d < 48*time.Hour:
-		return fmt.Sprintf("%.0f h", d.Hours())
-	}
-	return fmt.Sprintf("%.1f days", d.Hours()/24)
-}
-
 // moved says how far gravity fell or rose, in points, with the bounds of a fall.
 func moved(fall detect.Interval) string {
 	if fall.Value < 0 {

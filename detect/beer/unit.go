@@ -80,8 +80,8 @@ var unitsOf = map[Kind][]unit{
 		{name: "s", spellings: []string{"sec", "secs", "second", "seconds"}, scale: 1.0 / 3600, decimals: 0},
 	},
 	KindDifference: {
+		{name: "degC", spellings: celsiusSpellings, scale: 1, decimals: 1}, // what people say; a kelvin is as much
 		{name: "K", spellings: []string{"kelvin"}, scale: 1, decimals: 1},
-		{name: "degC", spellings: celsiusSpellings, scale: 1, decimals: 1},
 		{name: "degF", spellings: fahrenheitSpellings, scale: kelvinPerDegreeF, decimals: 1},
 	},
 	KindExtract: {

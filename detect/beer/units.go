@@ -21,7 +21,7 @@ const (
 	KindMass        Kind = "mass"                   // inside g
 	KindCO2         Kind = "CO2"                    // inside g/L
 	KindDuration    Kind = "duration"               // inside hours
-	KindDifference  Kind = "temperature difference" // inside K
+	KindDifference  Kind = "temperature difference" // inside degC
 	KindExtract     Kind = "extract difference"     // inside degP
 	KindLength      Kind = "length"                 // inside m, an altitude
 	KindAlcohol     Kind = "alcohol"                // inside % v/v
@@ -179,7 +179,7 @@ var pairs = map[Kind][2]string{
 	KindMass:        {"kg", "lb"},
 	KindCO2:         {"g/L", "vol"},
 	KindDuration:    {"h", "d"},
-	KindDifference:  {"K", "degF"},
+	KindDifference:  {"degC", "degF"},
 	KindExtract:     {"degP", "points"},
 	KindLength:      {"m", "ft"},
 	KindAlcohol:     {"%", "%"},

@@ -144,7 +144,7 @@ func TestBothReadsAsABrewerWritesIt(t *testing.T) {
 		{50, KindVolume, "50.0 L (13.2 gal)"},
 		{4.9087, KindCO2, "4.91 g/L (2.50 vol)"},
 		{36, KindDuration, "36.0 h (1.5 d)"},
-		{1, KindDifference, "1.0 K (1.8 degF)"},
+		{1, KindDifference, "1.0 degC (1.8 degF)"},
 		{0.508, KindExtract, "0.51 degP (2.0 points)"},
 		{30, KindLength, "30 m (98 ft)"},
 		{1, Kind("colour"), "unknown"},

@@ -52,10 +52,9 @@ const (
 
 	Glycol = "Glycol makes beer unfit to drink: where level or gravity has risen and nothing explains it, do not sell it."
 
-	Drift = "Closed beer that warms gives off CO2 and its head pressure rises, to the relief setting and past it where the " +
-		"valve is blocked. Read the gauge from where you are clear of the relief outlet; loosen no clamp, no manway. Closed beer " +
-		"that cools can pull its tank below atmosphere. The relief valve and the vacuum breaker protect people, spile does not. " +
-		Room
+	Drift = "Closed beer gains head pressure as it warms, past the relief setting where the valve is blocked, and can pull its " +
+		"tank below atmosphere as it cools. Read the gauge from where you are clear of the relief outlet; loosen no clamp, " +
+		"no manway. " + Room
 
 	Cooling = "A chiller's refrigerant and its wiring are for people licensed for them. " + Drift
 

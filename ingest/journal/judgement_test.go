@@ -19,7 +19,14 @@ func TestAJudgementIsCommittedWhole(t *testing.T) {
 		require.NoError(t, err)
 		assert.Nil(t, none)
 
+		began, err := j.Began(t.Context())
+		require.NoError(t, err)
+		assert.True(t, began.IsZero(), "nobody has started on it yet")
+
 		commit(t, j, gravity("FV1", "hyd", noon(), 1.05), mark("started"))
+		began, err = j.Began(t.Context())
+		require.NoError(t, err)
+		assert.Equal(t, heard(), began)
 		g := Judgement{
 			Through: 2, At: heard(),
 			Transitions: []Transition{step("i1", "normal", "unacknowledged")},

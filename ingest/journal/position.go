@@ -23,6 +23,16 @@ func (j *Journal) Judged(ctx context.Context) (seq int64, at time.Time, err erro
 	return seq, at, explain("read the judge's position", err)
 }
 
+// Began tells when a spile first started on this journal; zero: none has.
+func (j *Journal) Began(ctx context.Context) (time.Time, error) {
+	var ms sql.NullInt64
+	err := j.reader.QueryRowContext(ctx, "SELECT arrived FROM marks ORDER BY seq LIMIT 1").Scan(&ms)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = nil
+	}
+	return maybeMoment(ms), explain("find when the journal was begun", err)
+}
+
 // SetPosition notes that a reader is done with everything through seq. It may
 // go back, to read again; never beyond the last entry.
 func (j *Journal) SetPosition(ctx context.Context, name string, seq int64) error {
