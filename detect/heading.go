@@ -337,7 +337,7 @@ func (h *heading) over() bool {
 	}
 	newest := h.Trail[len(h.Trail)-1].At
 	l, ok := fitLine(h.Trail, newest.Add(-time.Hour))
-	return ok && l.slope+h.Noise*l.slopeError < 0
+	return ok && l.slope+headingSigmas*h.Noise*l.slopeError < 0
 }
 
 // fitted is a straight line through samples by least squares, at the newest.
