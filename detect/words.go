@@ -65,3 +65,11 @@ func Spell(d time.Duration) string {
 	}
 	return tenths(d.Hours()/24) + " days"
 }
+
+// Roughly writes a length of time of which nobody asks for the minutes where it is long, such as an age or a forecast.
+func Roughly(d time.Duration) string {
+	if d > 10*time.Hour {
+		d = d.Round(time.Hour)
+	}
+	return Spell(d)
+}

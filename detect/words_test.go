@@ -15,3 +15,8 @@ func TestSpell(t *testing.T) {
 		assert.Equal(t, want, Spell(d))
 	}
 }
+
+func TestRoughlyLeavesOutTheMinutes(t *testing.T) {
+	assert.Equal(t, "9.5 h", Roughly(9*time.Hour+30*time.Minute))
+	assert.Equal(t, "43 h", Roughly(42*time.Hour+31*time.Minute))
+}

@@ -237,11 +237,13 @@ func TestTheTankPageCautionsWhereItMatters(t *testing.T) {
 	assert.NotContains(t, said(t, ask(s, "GET", "/tanks/FV3", "").Body.String()), "can collapse a closed tank")
 	assert.Contains(t, said(t, ask(s, "GET", "/alarms/over", "").Body.String()), about(detect.OverPressure).Safety)
 	for path, caution := range map[string]string{
-		"/tanks/FV3": about(detect.Refermentation).Caution, "/alarms/creep": about(detect.Refermentation).Safety,
+		"/tanks/FV3": about(detect.Refermentation).Caution, "/alarms/creep": "Before you go there " + about(detect.Refermentation).Safety,
 		"/tanks/FV5": about(detect.OverPressure).Safety, "/alarms": about(detect.OverPressure).Safety, "/": about(detect.OverPressure).Caution,
 	} {
 		assert.Contains(t, said(t, ask(s, "GET", path, "").Body.String()), caution, "%s, answered or not", path)
 	}
+	call := said(t, ask(s, "GET", "/alarms/creep", "").Body.String())
+	assert.Less(t, strings.Index(call, about(detect.Refermentation).Caution), strings.Index(call, "Look first"), "on a phone's first screen")
 	held := incident("held", "FV5", detect.OverPressure, detect.Critical, alert.Suppressed, 4)
 	again := incident("again", "FV5", detect.OverPressure, detect.Critical, alert.Shelved, 4)
 	assert.Equal(t, []string{about(detect.OverPressure).Caution}, card{TankView: alert.TankView{Incidents: []alert.Incident{held, again, again}}}.Cautions())

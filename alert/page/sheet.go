@@ -36,7 +36,7 @@ type sheet struct {
 	Next   *batch.HoldPoint
 	Others []batch.HoldPoint
 	Rows   [][2]string
-	Curve  template.HTML
+	Curves map[string]template.HTML // for paper and for a phone
 	Day    string
 	Zone   *time.Location
 }
@@ -54,14 +54,17 @@ func (s *Server) reportPage(w http.ResponseWriter, rep batch.Report) error {
 			page.Others = append(page.Others, p)
 		}
 	}
-	var drawn bytes.Buffer
 	if c := s.sheetChart(rep); len(c.Panels) > 0 {
-		if err := c.SVG(&drawn, sheetSize, chart.Light); err != nil {
-			return fmt.Errorf("draw the report of %s: %w", rep.Tank, err)
+		page.Curves = map[string]template.HTML{}
+		for name, size := range map[string]chart.Size{"paper": sheetSize, "phone": chart.Narrow} {
+			var drawn bytes.Buffer
+			if err := c.SVG(&drawn, size, chart.Light); err != nil {
+				return fmt.Errorf("draw the report of %s: %w", rep.Tank, err)
+			}
+			// The drawing is spile's own; the names in it are escaped by who draws it.
+			page.Curves[name] = template.HTML(inline(drawn.String())) //nolint:gosec // see above
 		}
 	}
-	// The drawing is spile's own; the names in it are escaped by who draws it.
-	page.Curve = template.HTML(inline(drawn.String())) //nolint:gosec // see above
 	var out bytes.Buffer
 	if err := s.sheet.Execute(&out, page); err != nil {
 		return fmt.Errorf("write the report of %s: %w", rep.Tank, err)

@@ -10,7 +10,7 @@ import (
 func units() []string {
 	return []string{
 		"kPa", "psi", "bar", "°C", "°F", "°P", "degP", "SG", "g/L", "g/hL", "volumes", "vol", "points", "point", "hL", "bbl", "kg", "L",
-		"hours", "hour", "days", "day", "minutes", "min", "h", "s", "K", "%",
+		"hours", "hour", "days", "day", "minutes", "min", "h", "s", "K", "%", "dBm",
 	}
 }
 

@@ -22,6 +22,7 @@ func (s *Server) words() template.FuncMap {
 		"title":     title,
 		"about":     about,
 		"care":      care,
+		"caution":   caution,
 		"state":     s.state,
 		"open":      wantsAnswer,
 		"capital":   capital,
@@ -48,10 +49,7 @@ func (s *Server) age(t time.Time) string {
 	if d < 2*time.Second {
 		return "just now"
 	}
-	if d > 10*time.Hour {
-		d = d.Round(time.Hour) // nobody asks for the minutes of yesterday
-	}
-	return detect.Spell(d) + " ago"
+	return detect.Roughly(d) + " ago"
 }
 
 // when writes a moment on the cellar's clock, no longer than it must be.
@@ -86,18 +84,22 @@ func about(a detect.Alarm) alert.Definition {
 	return d
 }
 
-// care is the caution of an alarm among others: in full where the tank itself can hurt somebody, else in one breath, for
-// the alarm's own page has the rest. It stands whether answered or not, for the next at the tank may not be who answered.
-// What another alarm stands for is cautioned there.
-func care(i alert.Incident) string {
-	d := about(i.Alarm)
-	switch {
-	case i.State == alert.Suppressed:
-		return ""
-	case d.Scope == alert.Vessel:
+// caution is what of an alarm's caution stands before all else: the whole where the tank itself can hurt somebody, else
+// one breath of it, so that a phone shows what to look at first as well.
+func caution(d alert.Definition) string {
+	if d.Scope == alert.Vessel {
 		return d.Safety
 	}
 	return d.Caution
+}
+
+// care is the caution of an alarm among others, answered or not, for the next at the tank may not be who answered. What
+// another alarm stands for is cautioned there.
+func care(i alert.Incident) string {
+	if i.State == alert.Suppressed {
+		return ""
+	}
+	return caution(about(i.Alarm))
 }
 
 // state says where an alarm stands, without the standard's terms.

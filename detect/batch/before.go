@@ -229,7 +229,7 @@ func (s *story) towardRelief() string {
 	if rate < riseLeast || wait > riseSoon {
 		return ""
 	}
-	return fmt.Sprintf("Head pressure rises %s an hour: at this rate the relief setting of %s comes in %s", s.pressure(rate), s.pressure(relief), detect.Spell(wait))
+	return fmt.Sprintf("Head pressure rises %s an hour: at this rate the relief setting of %s comes in %s", s.pressure(rate), s.pressure(relief), detect.Roughly(wait))
 }
 
 // gone lists what has left the tank since a creep began: it ferments on where it is now.

@@ -93,7 +93,8 @@ func TestWhatLeftTheTankSinceACreepBegan(t *testing.T) {
 	r := held(2, 60, line("pitch", noon.Add(-23*time.Hour), nil, nil),
 		line("package", noon.Add(-20*time.Hour), map[string]float64{"volume": 300}, nil),
 		line("package", noon.Add(-2*time.Hour), map[string]float64{"volume": 500}, nil))
-	r.Alarms([]batch.Alarm{{Alarm: detect.Refermentation, Raised: noon.Add(-time.Hour), Onset: noon.Add(-10 * time.Hour), Summary: "ferments"}})
+	r.Alarms([]batch.Alarm{{Alarm: detect.Refermentation, Raised: noon.Add(-time.Hour), Onset: noon.Add(-10 * time.Hour), Summary: "FV3: beer is fermenting again"}})
+	assert.Equal(t, "the watch says so: beer is fermenting again", r.At(noon).Stage.Why, "of a tank whose name stands above it")
 	said := r.At(noon).Outlook
 	assert.Contains(t, said[0], "Mon 9 Mar 10:00 package volume 5.0 hL")
 	assert.NotContains(t, said[0], "3.0 hL")

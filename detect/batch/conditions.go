@@ -43,7 +43,7 @@ func (s *story) quiet(st standing) Condition {
 		if st.State == stable.Shown && st.Since.After(a.Onset) {
 			return met(name, title, fmt.Sprintf("the alarm of %s has not cleared yet, but gravity has stood since %s", s.clock(a.Raised), s.clock(st.Since)))
 		}
-		return notMet(name, title, a.Summary, "read the gauge, sample for gravity and diacetyl, and wait until it has worked itself out")
+		return notMet(name, title, s.own(a), "read the gauge, sample for gravity and diacetyl, and wait until it has worked itself out")
 	}
 	return met(name, title, "the watch has none on this tank")
 }

@@ -2,6 +2,7 @@ package batch
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"spile/detect"
@@ -23,13 +24,16 @@ func (s *story) stage() Stage {
 		return Stage{Name: StageUnknown, Title: StageUnknown.Title(), Why: "nothing is logged, and nothing was heard of any beer"}
 	}
 	if a, stands := s.standing(detect.Refermentation, s.at); stands && !s.stoodAfter(a.Onset) {
-		return Stage{FermentingAnew, FermentingAnew.Title(), later(a.Onset, s.began), "the watch says so: " + a.Summary, false}
+		return Stage{FermentingAnew, FermentingAnew.Title(), later(a.Onset, s.began), "the watch says so: " + s.own(a), false}
 	}
 	if stage, known := s.logged(); known {
 		return stage
 	}
 	return s.seen()
 }
+
+// own is what an alarm says of the tank that this is all about.
+func (s *story) own(a Alarm) string { return strings.TrimPrefix(a.Summary, s.tank+": ") }
 
 // stoodAfter tells whether gravity has been shown to stand since after a moment: an alarm takes its time to clear.
 func (s *story) stoodAfter(onset time.Time) bool {
