@@ -12,6 +12,7 @@ type probeState struct {
 	HeardAt time.Time // arrival of its newest message
 	Habit   time.Duration
 	Heard   int
+	Outage  time.Duration // the newest gap, where it was told as silence
 	Silent  bool
 	Out     bool // taken out of the tank by the log
 
@@ -23,7 +24,8 @@ type probeState struct {
 const (
 	silentHabits = 3
 	silentFloor  = 45 * time.Minute
-	habitKnown   = 3 // messages until a habit can be told
+	habitKnown   = 3 // messages until a habit can be told ...
+	habitLearned = 6 // ... and until the widest gap is no longer taken for it
 )
 
 // heard notes that a probe spoke, late or not.
@@ -50,14 +52,22 @@ func (t *Tank) heard(r Reading) []Finding {
 }
 
 // learn follows the usual gap between messages: quickly up, for a false cry
-// costs more than an hour, slowly down.
+// costs more than an hour, slowly down. The first few may have been sent twice,
+// or late, so that the widest gap counts. An outage is no habit, but two in a
+// row, with no word between, are how the probe speaks.
 func (p *probeState) learn(gap time.Duration) {
 	p.Heard++
+	before := p.Outage
+	p.Outage = 0
 	switch {
-	case p.Heard < 2:
-	case p.Heard == 2:
-		p.Habit = gap
-	case p.Silent || gap > 24*time.Hour: // an outage is no habit
+	case p.Heard < 2 || gap > 24*time.Hour:
+	case p.Silent:
+		p.Outage = gap
+		if before > 0 {
+			p.Habit = max(p.Habit, min(gap, before))
+		}
+	case p.Heard <= habitLearned:
+		p.Habit = max(p.Habit, gap)
 	case gap > p.Habit:
 		p.Habit += (gap - p.Habit) / 4
 	default:

@@ -64,3 +64,17 @@ func TestAnHourlyProbeMaySpeakHourly(t *testing.T) {
 	b.pass(60 * time.Minute)
 	assert.Equal(t, "+", b.of(ProbeSilent))
 }
+
+// The first messages may come twice, or late: they are no habit. Nor is an outage, but two in a row are.
+func TestAHabitIsFoundWhateverWasHeardFirst(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.read("hyd-1", Gravity, 1.0118)
+	b.pass(time.Minute)
+	b.hold("hyd-1", Gravity, 1.0118, 54*time.Minute, 24*time.Hour)
+	require.Empty(t, b.of(ProbeSilent))
+
+	b = newBench(t, Settings{})
+	b.hold("hyd-1", Gravity, 1.0118, 5*time.Minute, 6*time.Hour)
+	b.hold("hyd-1", Gravity, 1.0118, time.Hour, 24*time.Hour)
+	assert.Equal(t, "+-+-", b.of(ProbeSilent), "it speaks once an hour now")
+}
