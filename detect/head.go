@@ -106,8 +106,12 @@ func (t *Tank) followHead(r Reading) {
 // the air: its own zero, and the weather if it was closed at the factory.
 // Cooling pulls faster than that.
 func (h *head) learnZero(level float64) {
+	reach := zeroReach
+	if h.Blown { // known to be the air's
+		reach = -lowestOpenRead
+	}
 	slope, ok := h.slope(headShort)
-	if ok && math.Abs(level) < zeroReach && math.Abs(slope) < zeroDrift {
+	if ok && math.Abs(level) < reach && math.Abs(slope) < zeroDrift {
 		h.Zero = min(h.Zero+(level-h.Zero)/4, 0)
 	}
 }

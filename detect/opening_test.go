@@ -72,3 +72,12 @@ func TestWeatherClosesNoTank(t *testing.T) {
 	assert.True(t, b.tank.state.Head.Blown)
 	assert.Empty(t, b.of(Vacuum))
 }
+
+// Closed again, it reads for a moment what it read of the air.
+func TestATankThatIsClosedAgainIsNoVacuum(t *testing.T) {
+	b := blown(t, -4.8, time.Minute)
+	b.log("seal", nil, nil)
+	b.both(14.4, -4.6, time.Minute, 5*time.Minute)
+	b.both(14.4, 12, time.Minute, time.Hour)
+	assert.Empty(t, b.of(Vacuum))
+}
