@@ -70,6 +70,9 @@ const (
 	hangingReach   = 0.25 // K below the limit, where beer is told that hangs ...
 	hangingPast    = 0.10 // ... K over its tops ...
 	hangingFor     = 2 * time.Hour
+	hangingFar     = 0.50 // K below the limit, for a thermometer may read low, where beer is told that hangs ...
+	hangingHigh    = 0.25 // ... K over its tops ...
+	hangingLong    = 6 * time.Hour
 	leastClimb     = 0.012 // K/h
 	climbShare     = 0.4   // of its climb that the newest third of it must hold
 	surelyRising   = 0.05  // K/h ...
@@ -153,6 +156,9 @@ func (h *heading) learn(since time.Time) {
 	}
 	h.Learned = g.At
 	level := mean(h.Trail[:i+1])
+	if h.Turns >= turnsKnown && level > h.top(0)+lookPast()[0] {
+		return // no thermostat turned it there
+	}
 	if h.Turns < turnsKnown || level < h.top(0)+leastPast {
 		h.Held += (1 - math.Exp(-headingWidth.Hours()/headingMean)) * (g.Value - h.Held)
 	}
@@ -280,7 +286,9 @@ func (h *heading) passes(limit float64) (time.Time, bool) {
 	if c := h.Climb; c.Slope > 0 {
 		ahead := max(0, (limit-c.Level)/c.Slope)
 		near := h.Turns >= turnsKnown || limit-c.Level < headingReach
-		return newest.Add(hours(min(ahead, headingAhead))), ahead <= headingAhead && near
+		if soon := ahead <= headingAhead && near; soon || !h.hangs(limit) {
+			return newest.Add(hours(min(ahead, headingAhead))), soon
+		}
 	}
 	if h.hangs(limit) {
 		l, _ := fitLine(h.Trail, newest.Add(-headingLag))
@@ -297,16 +305,22 @@ func (h *heading) passes(limit float64) (time.Time, bool) {
 // hangs tells whether beer stands over the tops of a known thermostat for hours, just below the limit, whether it climbs
 // or not: a room that is hardly warmer brings it there slowly.
 func (h *heading) hangs(limit float64) bool {
-	if h.Turns < turnsKnown || !h.known() || limit-h.settled() > hangingReach {
+	if h.Turns < turnsKnown || !h.known() {
 		return false
 	}
-	newest := h.Trail[len(h.Trail)-1].At
-	for i := len(h.Trail) - 1; i >= 0 && newest.Sub(h.Trail[i].At) < hangingFor; i-- {
-		if h.Trail[i].Value < h.top(0)+hangingPast {
+	left := limit - h.settled()
+	return left <= hangingReach && h.stands(hangingPast, hangingFor) || left <= hangingFar && h.stands(hangingHigh, hangingLong)
+}
+
+// stands tells whether beer has stood so far over its tops for so long.
+func (h *heading) stands(past float64, since time.Duration) bool {
+	newest, least := h.Trail[len(h.Trail)-1].At, h.top(0)+past
+	for i := len(h.Trail) - 1; i >= 0 && newest.Sub(h.Trail[i].At) < since; i-- {
+		if h.Trail[i].Value < least {
 			return false
 		}
 	}
-	return true
+	return newest.Sub(h.Trail[0].At) >= since
 }
 
 // settled is where the beer is by the middle one of its newest means, so that no lone one counts.
@@ -330,14 +344,19 @@ func (h *heading) served(left time.Duration) time.Duration {
 	return min(h.Climb.Lasts, climbWatched)
 }
 
-// over tells whether a climb that was told is over: the beer goes down again, or is back among its tops.
+// over tells whether a climb that was told is over: the beer is back among its tops, or goes down again, by more than the
+// last digit and its noise seem to do for an hour.
 func (h *heading) over() bool {
 	if h.known() && h.settled() < h.top(0) {
 		return true
 	}
+	highest := math.Inf(-1)
+	for _, g := range h.Trail {
+		highest = max(highest, g.Value)
+	}
 	newest := h.Trail[len(h.Trail)-1].At
 	l, ok := fitLine(h.Trail, newest.Add(-time.Hour))
-	return ok && l.slope+headingSigmas*h.Noise*l.slopeError < 0
+	return ok && l.slope+h.Noise*l.slopeError < 0 && h.settled() < highest-turnLeast
 }
 
 // fitted is a straight line through samples by least squares, at the newest.

@@ -147,3 +147,29 @@ func TestAnotherThermometerIsNoClimb(t *testing.T) {
 	assert.Less(t, told.Time.Sub(failed), 10*time.Hour, "the well knows its tops from before")
 	assert.Contains(t, told.Summary, "will be")
 }
+
+// The last digit rests for an hour and falls back once, while the beer climbs on: that does not end what was told.
+func TestAClimbThatSeemsToRestGoesOn(t *testing.T) {
+	c := newCellar(t, 0.4)
+	c.run(0.15, 3*24*time.Hour, false)
+	c.run(0.04, 20*time.Hour, true)
+	require.Equal(t, "+", c.of(CrashDrift))
+	c.run(0.02, time.Hour, true)
+	c.run(-0.06, time.Hour, true)
+	c.run(0.04, 2*time.Hour, true)
+	assert.Equal(t, "+", c.of(CrashDrift))
+	c.run(-0.3, 3*time.Hour, true)
+	assert.Equal(t, "+-", c.of(CrashDrift), "beer that is cooled again ends it")
+}
+
+// A room that is hardly warmer than the beer brings it over its tops, and there it stays: its thermometer may read low.
+func TestBeerThatHangsFarOverItsTopsIsTold(t *testing.T) {
+	c := newCellar(t, 0.4)
+	c.run(0.15, 3*24*time.Hour, false)
+	for c.beer < 14.95 {
+		c.run(0.06, c.every, true)
+	}
+	require.Empty(t, c.of(CrashDrift))
+	c.run(-0.005, 8*time.Hour, true)
+	assert.Equal(t, "+", c.of(CrashDrift))
+}
