@@ -31,6 +31,9 @@ import (
 type balance struct {
 	Gate    gate
 	Block   block
+	Warmth  string    // the thermometer that its temperatures come from
+	Blind   bool      // it was silent since the newest block, or hands were on the tank
+	Changed bool      // another speaks for it since
 	Since   time.Time // first block of this stretch
 	At      time.Time // newest block
 	Level   float64   // newest block, kPa absolute
@@ -81,8 +84,31 @@ const (
 // restartBalances begins a new stretch after people had hands on the gas.
 func (t *Tank) restartBalances() {
 	for _, b := range t.state.Balances {
-		*b = balance{Gate: b.Gate}
+		*b = balance{Gate: b.Gate, Warmth: b.Warmth}
 	}
+}
+
+// follow notes which thermometer speaks for the beer, and whether it knows what happens to the tank.
+func (b *balance) follow(thermometer string, knows bool) {
+	if b.Warmth != thermometer && b.Warmth != "" {
+		b.Changed, b.Block = true, block{}
+	}
+	b.Warmth, b.Blind = thermometer, b.Blind || !knows || b.Changed
+}
+
+// sees takes up the sums again: what temperature or hands did meanwhile nobody knows, so that nothing was lost for sure.
+// Another thermometer is off by something else, which makes or takes no CO2.
+func (b *balance) sees(celsius, headspaceShare float64) {
+	if b.Changed && !b.Since.IsZero() {
+		scale := capacity(celsius, headspaceShare) / capacity(b.Celsius, headspaceShare)
+		b.Mild += celsius - b.Celsius
+		b.Content *= scale
+		for i := range b.M {
+			b.M[i] *= scale
+		}
+		b.Celsius, b.Trail = celsius, nil
+	}
+	b.Blind, b.Changed, b.Loss = false, false, [lags]float64{}
 }
 
 // takeBalance adds one believed head pressure and tells whether a block was completed.
@@ -92,8 +118,9 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	if !ok {
 		return b, false
 	}
+	b.follow(t.state.Drift.Thermometer, r.Time.Sub(t.state.Drift.Gate.At) <= warmthGood && !r.Time.Before(t.state.Book.HandsOn))
 	if before.Seen && math.Abs(r.Value-before.Value) > gasJump && r.Time.Sub(before.At) <= gasJumpWithin {
-		*b = balance{Gate: b.Gate}
+		*b = balance{Gate: b.Gate, Warmth: b.Warmth}
 	}
 	done, complete := b.Block.add(r.Time, balanceWidth, r.Value+t.settings.AtmosphereKPa, celsius)
 	if !complete {
@@ -101,7 +128,10 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	}
 	level, warmth, _, _ := done.mean(wildJump)
 	if !b.At.IsZero() && (math.Abs(level-b.Level) > blockJump || done.Start.Sub(b.At) > balanceGap) {
-		*b = balance{Gate: b.Gate, Block: b.Block}
+		*b = balance{Gate: b.Gate, Block: b.Block, Warmth: b.Warmth}
+	}
+	if b.Blind {
+		b.sees(warmth, t.headspaceShare())
 	}
 	b.step(done.Start, level, warmth, t.headspaceShare())
 	return b, true

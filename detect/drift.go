@@ -124,7 +124,21 @@ func (t *Tank) speaksForBeer(r Reading) bool {
 
 // beerTemperature is the newest from the beer's thermometer, if it is not older than two hours.
 func (t *Tank) beerTemperature(at time.Time) (float64, bool) {
-	return t.state.Drift.Gate.asOf(at, thermometerLost)
+	return t.state.Drift.asOf(at, thermometerLost)
+}
+
+// asOf is the newest temperature from before a moment. A probe that was out of reach sends hours at once, long after:
+// what the beer was then is in the trail.
+func (d *drift) asOf(at time.Time, good time.Duration) (float64, bool) {
+	if celsius, ok := d.Gate.asOf(at, good); ok || d.Gate.Before.At.IsZero() || d.Gate.Before.At.Before(at) {
+		return celsius, ok
+	}
+	for i := len(d.Ahead.Trail) - 1; i >= 0; i-- {
+		if ended := d.Ahead.Trail[i].At.Add(headingWidth); ended.Before(at) {
+			return d.Ahead.Trail[i].Value, at.Sub(ended) <= good
+		}
+	}
+	return 0, false
 }
 
 // setpoint puts a new setpoint in force; the beer is given the time that cooling takes.

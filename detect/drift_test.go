@@ -113,3 +113,23 @@ func TestColdBeerIsFoundToo(t *testing.T) {
 	}
 	assert.Contains(t, b.last(CrashDrift).Summary, "too cold")
 }
+
+// What a gauge kept while it was out of reach comes hours later, and is held against what the beer was then.
+func TestTheTemperatureOfAMomentLongAgo(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	start := b.now
+	for c := 16.0; c > 14.4; c -= 0.02 {
+		b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
+	}
+	for _, test := range []struct {
+		ago  time.Duration
+		want float64
+	}{{0, 14.4}, {time.Hour, 14.65}, {4 * time.Hour, 15.37}} {
+		celsius, ok := b.tank.beerTemperature(b.now.Add(-test.ago))
+		require.True(t, ok)
+		assert.InDelta(t, test.want, celsius, 0.1, "%s ago", test.ago)
+	}
+	_, ok := b.tank.beerTemperature(start.Add(-time.Minute))
+	assert.False(t, ok, "before anything was heard")
+}

@@ -39,5 +39,5 @@ func (g *gate) asOf(at time.Time, good time.Duration) (float64, bool) {
 	if !newest.At.Before(at) {
 		newest = g.Before
 	}
-	return newest.Value, !newest.At.IsZero() && at.Sub(newest.At) <= good
+	return newest.Value, !newest.At.IsZero() && newest.At.Before(at) && at.Sub(newest.At) <= good
 }

@@ -20,7 +20,7 @@ type gauge struct {
 	White  float64   // kPa, noise of one reading, learned
 	Score  float64   // of the newest fit, in nats
 	Rise   fall      // the alternative's best answer, as the extract that went into the CO2
-	Blind  time.Time // when it was last heard without a fresh temperature
+	Blind  time.Time // when it was last heard without a fresh temperature, or with hands on the tank
 	Drop   headDrop
 }
 
@@ -51,6 +51,8 @@ const (
 	jumpSigmas = 7.0  // of the readings' noise
 	natureUp   = 5.0  // kPa/h
 	natureDown = 20.0 // kPa/h
+
+	settlesSoon = 45 * time.Minute // after the jump: later, nature may have done it
 )
 
 // newGauge begins with a gauge of which nothing is known.
@@ -75,7 +77,7 @@ func (c *gauge) take(at time.Time, kPa, celsius float64) bool {
 		c.Since = at
 	}
 	last, held, now := c.Last, c.Held, sample{At: at, Value: kPa}
-	jumped := !last.At.IsZero() && at.After(last.At) && c.jumps(last, now)
+	jumped := !last.At.IsZero() && at.After(last.At) && (c.jumps(last, now) || c.settlesApart(now))
 	if jumped && held.At.IsZero() {
 		c.Held = now
 		return false
@@ -100,6 +102,17 @@ func (c *gauge) take(at time.Time, kPa, celsius float64) bool {
 func (c *gauge) jumps(from, to sample) bool {
 	limit, hours := max(jumpLeast, jumpSigmas*c.White), to.At.Sub(from.At).Hours()
 	return to.Value-from.Value > limit+natureUp*hours || from.Value-to.Value > limit+natureDown*hours
+}
+
+// settlesApart tells whether pressure that jumped comes to rest well on the way that it jumped: gas put on by hand that
+// the beer takes up between two readings, and no lone wild value.
+func (c *gauge) settlesApart(now sample) bool {
+	past := now.At.Sub(c.Last.At)
+	if c.Held.At.IsZero() || past > settlesSoon {
+		return false
+	}
+	moved, jumped := now.Value-c.Last.Value, c.Held.Value-c.Last.Value
+	return math.Abs(moved) > max(jumpLeast, jumpSigmas*c.White)+natureUp/2*past.Hours() && (moved > 0) == (jumped > 0)
 }
 
 // addPoint takes a finished half hour.

@@ -46,6 +46,8 @@ func TestAGaugeKnowsHandsFromNature(t *testing.T) {
 		{"a still tank", []heard{{0, 180}, {2, 180.1}, {4, 179.9}}, false},
 		{"gas put on", []heard{{0, 180}, {2, 195}, {4, 195.1}}, true},
 		{"blown down", []heard{{0, 180}, {2, 130}, {4, 110}, {6, 109}}, true},
+		{"gas put on that the beer takes up at once", []heard{{0, 123}, {10, 142}, {20, 131}, {30, 126.8}, {40, 126.7}, {50, 126.6}, {60, 126.6}}, true},
+		{"a wild value in a quick creep", []heard{{0, 180}, {30, 182}, {40, 190}, {50, 183.3}, {60, 184}}, false},
 		{"a lone wild value", []heard{{0, 180}, {2, 184}, {4, 180.1}, {6, 180}}, false},
 		{"wild both ways", []heard{{0, 180}, {2, 184}, {4, 176}, {6, 180}}, false},
 		{"warming, read once an hour", []heard{{0, 180}, {60, 182}, {120, 184}}, false},

@@ -27,7 +27,7 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		c = newGauge()
 		t.state.Gauges[r.Probe] = c
 	}
-	celsius, ok := t.state.Drift.Gate.asOf(r.Time, warmthGood)
+	celsius, ok := t.state.Drift.asOf(r.Time, warmthGood)
 	if !ok {
 		return nil
 	}
@@ -35,7 +35,7 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		c.restart(r.Time)
 	}
 	c.Warmth = t.state.Drift.Thermometer
-	if r.Time.Sub(t.state.Drift.Gate.At) > dropGap {
+	if r.Time.Sub(t.state.Drift.Gate.At) > dropGap || r.Time.Before(t.state.Book.HandsOn) {
 		c.Blind = r.Time
 	}
 	if !c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius) {

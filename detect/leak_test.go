@@ -131,3 +131,41 @@ func TestAQuietGaugeNamesALeakSooner(t *testing.T) {
 	excursion(&weather, b, 0.2)
 	assert.InDelta(t, leakEnough, weather.enough(week), 1e-12, "never more than without it")
 }
+
+// A float that speaks for the beer while the well is silent is off by something else.
+func TestAnotherThermometerTakesNoCO2(t *testing.T) {
+	b := closedTank(t)
+	both := func(well bool, length time.Duration) {
+		for start := b.now; b.now.Before(start.Add(length)); b.pass(5 * time.Minute) {
+			b.read("hyd-3", Gravity, 1.012)
+			b.read("hyd-3", Temperature, 13.4)
+			if well {
+				b.read("well-3", Temperature, 14.4)
+			}
+			b.read("head-3", Pressure, 80+0.5*math.Sin(2*math.Pi*b.now.Sub(began).Hours()/3))
+		}
+	}
+	both(true, 20*time.Hour)
+	both(false, 6*time.Hour)
+	require.Equal(t, "hyd-3", b.tank.state.Drift.Thermometer)
+	both(true, 2*time.Hour)
+	require.Equal(t, "well-3", b.tank.state.Drift.Thermometer)
+	assert.Less(t, b.tank.state.Balances["head-3"].lost(), 0.02)
+	assert.Empty(t, b.of(Leak))
+}
+
+// A brewer who says that hands are on the tank need not say what they take.
+func TestWhatHandsTakeIsNoLeak(t *testing.T) {
+	for name, want := range map[string]string{"hands": "", "nobody": "+"} {
+		b := closedTank(t)
+		b.leaks(80, 0, 24*time.Hour)
+		if name == "hands" {
+			b.log("work", map[string]float64{"for": 2}, nil)
+		}
+		p := b.leaks(80, 3.5, 2*time.Hour)
+		b.leaks(p, 0, 6*time.Hour)
+		assert.Equal(t, want != "", b.tank.state.Gauges["head-3"].Drop.KPa > 3, name)
+		b.leaks(p, 0, 6*time.Hour)
+		assert.Equal(t, want, b.of(Leak), name)
+	}
+}
