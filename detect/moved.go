@@ -36,7 +36,11 @@ func (l *level) follow(sg float64, moved bool) {
 		return
 	}
 	l.N++
-	l.Before += (oldest - l.Before) / min(float64(l.N), movedMemory)
+	off := oldest - l.Before
+	if l.N > movedKnown { // a wild value or two move no level
+		off = min(max(off, -movedBack), movedBack)
+	}
+	l.Before += off / min(float64(l.N), movedMemory)
 }
 
 // jumped tells whether the newest readings agree with each other and stand further off the level than some gravity.
