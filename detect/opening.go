@@ -24,7 +24,7 @@ const (
 	blowWithin     = 3 * time.Hour // between the readings before and after
 	coolingPull    = 6.0           // kPa/h that a strong jacket takes off a full tank
 	blowLeast      = 10.0          // kPa that neither a leak nor the weather takes in that time
-	lowestOpenRead = -6.0          // kPa: what a gauge that was closed at the factory may show of the air, high up and in low weather
+	lowestOpenRead = -7.0          // kPa: what a gauge that was closed at the factory may show of the air, high up and in low weather
 )
 
 // noteOpening follows a tank that was blown down, after each reading: a gauge that shows less than nothing is blown down

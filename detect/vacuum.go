@@ -13,7 +13,7 @@ import (
 const (
 	vacuumLimit     = -1.0 // kPa below the gauge's learned zero
 	vacuumResting   = -2.5 // kPa, in a tank of beer that is not cooled: the weather on a gauge does as much
-	vacuumOpen      = -5.5 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
+	vacuumOpen      = -7.0 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
 	vacuumDeadband  = 1.0  // kPa
 	vacuumNear      = 6.0  // kPa: nearer than this a cooling tank is looked at closely
 	vacuumMost      = 2.5  // kPa above zero at which cooling may not end: that much a gauge can be off
@@ -178,8 +178,9 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	t.noteOpening(r)
 	h := &t.state.Head
 	limit := h.Zero + vacuumLimit
+	open := t.state.Book.Gas == GasOpen || h.Blown
 	switch {
-	case t.state.Book.Gas == GasOpen || h.Blown:
+	case open:
 		limit = h.Zero + vacuumOpen
 	case !t.cooling() && !t.state.Book.Empty:
 		limit = h.Zero + vacuumResting
@@ -190,7 +191,7 @@ func (t *Tank) vacuum(r Reading) []Finding {
 		h.Under = airBelow
 	case h.Soon >= soonBlocks && t.vacuumComes(r.Value), t.vacuumBeforeNext(r):
 		h.Under = airSoon
-	case was != airSafe && t.coolingLogged() && t.state.Book.Gas != GasHeldBelow && t.coolingEnd(r.Value) < 2*vacuumMost:
+	case was != airSafe && (t.coolingLogged() || !open) && t.state.Book.Gas != GasHeldBelow && t.coolingEnd(r.Value) < 2*vacuumMost:
 		h.Under = airForeseen
 	default:
 		h.Under = airSafe

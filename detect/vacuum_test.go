@@ -25,6 +25,19 @@ func TestVacuum(t *testing.T) {
 				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
 			}
 		}, "+"},
+		"and it stands until there is pressure on it, days later": {func(b *bench) {
+			b.log("seal", nil, nil)
+			b.read("well-3", Temperature, 14.4)
+			b.crash(6)
+			for c, p := 14.4, 30.0; p > 1; c, p = max(6, c-0.02), p-4.0/60 {
+				b.read("well-3", Temperature, c)
+				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
+			}
+			for range 4 * 24 * 4 {
+				b.read("well-3", Temperature, 6)
+				b.hold("head-3", Pressure, 1, 5*time.Minute, 15*time.Minute)
+			}
+		}, "+"},
 		"closed at little pressure, when its cooling is logged": {func(b *bench) {
 			b.log("seal", nil, nil)
 			for range 13 * 12 {
@@ -50,6 +63,11 @@ func TestVacuum(t *testing.T) {
 		"an open tank whose gauge reads a little low": {func(b *bench) {
 			b.log("vent", nil, nil)
 			b.hold("head-3", Pressure, -1.4, time.Minute, 24*time.Hour)
+		}, ""},
+		"and a factory-closed one in low weather": {func(b *bench) {
+			b.hold("head-3", Pressure, 40, time.Minute, time.Hour)
+			b.log("vent", nil, nil)
+			b.hold("head-3", Pressure, -6, time.Minute, 2*time.Hour)
 		}, ""},
 		"the weather on a gauge closed at the factory": {func(b *bench) {
 			b.hold("head-3", Pressure, 0, time.Minute, 6*time.Hour)
