@@ -84,9 +84,12 @@ const (
 // restartBalances begins a new stretch after people had hands on the gas.
 func (t *Tank) restartBalances() {
 	for _, b := range t.state.Balances {
-		*b = balance{Gate: b.Gate, Warmth: b.Warmth}
+		b.restart()
 	}
 }
+
+// restart begins a new stretch of one gauge.
+func (b *balance) restart() { *b = balance{Gate: b.Gate, Warmth: b.Warmth} }
 
 // follow notes which thermometer speaks for the beer, and whether it knows what happens to the tank.
 func (b *balance) follow(thermometer string, knows bool) {
@@ -120,7 +123,7 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	}
 	b.follow(t.state.Drift.Thermometer, r.Time.Sub(t.state.Drift.Gate.At) <= warmthGood && !r.Time.Before(t.state.Book.HandsOn))
 	if before.Seen && math.Abs(r.Value-before.Value) > gasJump && r.Time.Sub(before.At) <= gasJumpWithin {
-		*b = balance{Gate: b.Gate, Warmth: b.Warmth}
+		b.restart()
 	}
 	done, complete := b.Block.add(r.Time, balanceWidth, r.Value+t.settings.AtmosphereKPa, celsius)
 	if !complete {

@@ -98,6 +98,14 @@ func (c *gauge) take(at time.Time, kPa, celsius float64) bool {
 	return ok && c.addPoint(done, last.At)
 }
 
+// wait keeps a reading that is not believed until the next stands by it, where nature does not go so far so soon.
+func (c *gauge) wait(at time.Time, kPa float64) {
+	now := sample{At: at, Value: kPa}
+	if c.Held.At.IsZero() && at.After(c.Last.At) && !c.Last.At.IsZero() && c.jumps(c.Last, now) {
+		c.Held = now
+	}
+}
+
 // jumps tells whether pressure has moved from one reading to another faster than nature moves it.
 func (c *gauge) jumps(from, to sample) bool {
 	limit, hours := max(jumpLeast, jumpSigmas*c.White), to.At.Sub(from.At).Hours()

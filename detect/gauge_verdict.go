@@ -1,6 +1,9 @@
 package detect
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // When a gauge is believed, beyond what chance asks for (scoreNeeded). What
 // people do with gas, and what cooling does to it, is more than the null holds:
@@ -38,7 +41,12 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 	if r.Time.Sub(t.state.Drift.Gate.At) > dropGap || r.Time.Before(t.state.Book.HandsOn) {
 		c.Blind = r.Time
 	}
-	if !c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius) {
+	stretch, before := c.Since, c.Last.Value
+	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius)
+	if c.Since.After(stretch) && math.Abs(c.Last.Value-before) > gasJump {
+		t.state.Balances[r.Probe].restart()
+	}
+	if !complete {
 		return nil
 	}
 	share := t.headspaceShare()

@@ -65,6 +65,9 @@ func (t *Tank) takePressure(r Reading) []Finding {
 	b := t.state.Balances[r.Probe]
 	before := b.Gate
 	if !b.Gate.pass(r.Value, r.Time, t.gaugeStep(r)) {
+		if c := t.state.Gauges[r.Probe]; c != nil {
+			c.wait(r.Time, r.Value+t.settings.AtmosphereKPa)
+		}
 		return nil
 	}
 	t.followHead(r)

@@ -17,7 +17,9 @@ const (
 	leakHeld      = 12 * time.Hour // ... once it has for so long
 	leakDrop      = 2.5            // kPa that a drop must come to, which ...
 	dropDoubt     = 10.0           // ... is asked so many nats more than chance, for it may be the weather or hands, ...
-	leakSeen      = 0.03           // g/L ... and to which the balance must have lost so much
+	leakSeen      = 0.03           // g/L ... and to which the balance must have lost so much; or else
+	dropAgrees    = 9.0            // nats are enough where ...
+	leakAgrees    = 0.055          // g/L ... the balance, which asks nothing of the shape, has lost nearly enough
 )
 
 // lost is the CO2 in g/L that is gone whatever the exchange lag: the least of
@@ -123,7 +125,11 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 // drops tells whether a gauge's pressure has gone down, and CO2 with it, as nothing else than a leak lets it.
 func (t *Tank) drops(probe string, b *balance) bool {
 	c := t.state.Gauges[probe]
-	return c != nil && c.Drop.KPa >= leakDrop && c.Drop.Score >= t.scoreNeeded()+dropDoubt && b.lost() >= leakSeen
+	if c == nil || c.Drop.KPa < leakDrop {
+		return false
+	}
+	lost := b.lost()
+	return c.Drop.Score >= t.scoreNeeded()+dropDoubt && lost >= leakSeen || c.Drop.Score >= dropAgrees && lost >= leakAgrees
 }
 
 // calm is what is known of one gauge's wandering.

@@ -154,6 +154,20 @@ func TestAnotherThermometerTakesNoCO2(t *testing.T) {
 	assert.Empty(t, b.of(Leak))
 }
 
+// A sample takes some kPa at once, which a gauge that speaks each ten minutes shows by its second word.
+func TestASampleNobodyLoggedIsNoLeak(t *testing.T) {
+	b := closedTank(t)
+	every := func(kPa float64, length time.Duration) {
+		for start := b.now; b.now.Before(start.Add(length)); b.pass(10 * time.Minute) {
+			b.read("well-3", Temperature, 14.4)
+			b.read("head-3", Pressure, kPa)
+		}
+	}
+	every(80, 24*time.Hour)
+	every(73.4, 12*time.Hour)
+	assert.Empty(t, b.of(Leak))
+}
+
 // A brewer who says that hands are on the tank need not say what they take.
 func TestWhatHandsTakeIsNoLeak(t *testing.T) {
 	for name, want := range map[string]string{"hands": "", "nobody": "+"} {
