@@ -93,13 +93,13 @@ func (s *scene) gasUnlogged(at time.Duration) bool {
 
 // leftSetpoint tells whether the beer is off its setpoint, or on its way there, for want of cooling: doors, thermostats
 // and a logged cooling on its way are no reason. Beer that has no cooling and has left its thermostat's band is on its
-// way, whether the room is warm enough to bring it there or not.
+// way, whether the room is warm enough to bring it there or not; so it is while cooling that is back has not yet turned it.
 func (r *run) leftSetpoint(at time.Duration) bool {
 	if r.failed.to == 0 || at < r.failed.from {
 		return false
 	}
 	setpoint := r.setpointAt(at).celsius
-	if at < r.failed.to && r.truth.celsius[r.truth.minute(at)] > setpoint+r.scene.tank.Cooling.Band/2 {
+	if at < r.failed.to+soon && r.truth.celsius[r.truth.minute(at)] > setpoint+r.scene.tank.Cooling.Band/2 {
 		return true
 	}
 	limit := setpoint + allowance - nearLimit
