@@ -193,7 +193,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	case !fresh:
 		d.Side = within
 	default:
-		d.Side = d.climbs(setpoint+above, r.Time)
+		d.Side = d.climbs(setpoint+above, setpoint, r.Time)
 	}
 	if d.Side == before {
 		return nil
@@ -235,8 +235,8 @@ func (d *drift) mayBeNoise(r Reading) bool {
 }
 
 // climbs tells whether beer that is within its allowance is about to leave it. A climb that was told goes on until it is over.
-func (d *drift) climbs(limit float64, now time.Time) side {
-	if at, soon := d.Ahead.passes(limit); soon && d.Side != warm {
+func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
+	if at, soon := d.Ahead.passes(limit, setpoint); soon && d.Side != warm {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}

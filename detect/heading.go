@@ -2,7 +2,6 @@ package detect
 
 import (
 	"math"
-	"slices"
 	"time"
 )
 
@@ -73,6 +72,9 @@ const (
 	hangingFar     = 0.50 // K below the limit, for a thermometer may read low, where beer is told that hangs ...
 	hangingHigh    = 0.25 // ... K over its tops ...
 	hangingLong    = 6 * time.Hour
+	hangingNoTops  = 0.45 // K below the limit, where beer is told that hangs whatever its tops, if it is ...
+	hangingOver    = 0.60 // ... K over its setpoint: a wide thermostat and a thermometer at its worst come to 0.7, but not ...
+	hangingLonger  = 8 * time.Hour
 	leastClimb     = 0.012 // K/h
 	climbShare     = 0.4   // of its climb that the newest third of it must hold
 	surelyRising   = 0.05  // K/h ...
@@ -189,7 +191,10 @@ func (h *heading) keep(top tops) {
 		return
 	}
 	h.Tops = append(h.Tops, top)
-	h.Tops = slices.DeleteFunc(h.Tops, func(s tops) bool { return top.At.Sub(s.At) > headingTops })
+	// A thermometer that spoke for the beer for some hours, and days later again, knows it by few.
+	for len(h.Tops) > turnsKnown && top.At.Sub(h.Tops[0].At) > headingTops {
+		h.Tops = h.Tops[1:]
+	}
 }
 
 // lift raises the tops to some ends.
@@ -278,7 +283,7 @@ func (h *heading) error(setpoint float64) float64 {
 }
 
 // passes is when beer passes the limit if it climbs on, and whether that is soon.
-func (h *heading) passes(limit float64) (time.Time, bool) {
+func (h *heading) passes(limit, setpoint float64) (time.Time, bool) {
 	if len(h.Trail) == 0 {
 		return time.Time{}, false
 	}
@@ -286,11 +291,11 @@ func (h *heading) passes(limit float64) (time.Time, bool) {
 	if c := h.Climb; c.Slope > 0 {
 		ahead := max(0, (limit-c.Level)/c.Slope)
 		near := h.Turns >= turnsKnown || limit-c.Level < headingReach
-		if soon := ahead <= headingAhead && near; soon || !h.hangs(limit) {
+		if soon := ahead <= headingAhead && near; soon || !h.hangs(limit, setpoint) {
 			return newest.Add(hours(min(ahead, headingAhead))), soon
 		}
 	}
-	if h.hangs(limit) {
+	if h.hangs(limit, setpoint) {
 		l, _ := fitLine(h.Trail, newest.Add(-headingLag))
 		return newest.Add(hours(min((limit-h.settled())/max(l.slope, leastClimb), headingAhead))), true
 	}
@@ -302,19 +307,22 @@ func (h *heading) passes(limit float64) (time.Time, bool) {
 	return newest.Add(hours(max(0, (limit-long.level)/long.slope))), true
 }
 
-// hangs tells whether beer stands over the tops of a known thermostat for hours, just below the limit, whether it climbs
-// or not: a room that is hardly warmer brings it there slowly.
-func (h *heading) hangs(limit float64) bool {
-	if h.Turns < turnsKnown || !h.known() {
+// hangs tells whether beer stands over the tops of its thermostat for hours, just below the limit, whether it climbs or
+// not: a room that is hardly warmer brings it there slowly.
+func (h *heading) hangs(limit, setpoint float64) bool {
+	if !h.known() {
 		return false
 	}
+	if h.Turns < turnsKnown { // its tops may be those of the climb itself
+		return h.stands(max(limit-hangingNoTops, setpoint+hangingOver), hangingLonger)
+	}
 	left := limit - h.settled()
-	return left <= hangingReach && h.stands(hangingPast, hangingFor) || left <= hangingFar && h.stands(hangingHigh, hangingLong)
+	return left <= hangingReach && h.stands(h.top(0)+hangingPast, hangingFor) || left <= hangingFar && h.stands(h.top(0)+hangingHigh, hangingLong)
 }
 
-// stands tells whether beer has stood so far over its tops for so long.
-func (h *heading) stands(past float64, since time.Duration) bool {
-	newest, least := h.Trail[len(h.Trail)-1].At, h.top(0)+past
+// stands tells whether beer has stood over a temperature for so long.
+func (h *heading) stands(least float64, since time.Duration) bool {
+	newest := h.Trail[len(h.Trail)-1].At
 	for i := len(h.Trail) - 1; i >= 0 && newest.Sub(h.Trail[i].At) < since; i-- {
 		if h.Trail[i].Value < least {
 			return false

@@ -162,6 +162,21 @@ func TestAClimbThatSeemsToRestGoesOn(t *testing.T) {
 	assert.Equal(t, "+-", c.of(CrashDrift), "beer that is cooled again ends it")
 }
 
+// A thermometer that speaks only while the well is silent knows the tops by what it showed days ago.
+func TestTopsAreNotForgottenWhileFewAreKnown(t *testing.T) {
+	at := gaugeBegins
+	h := heading{}
+	for i := range 3 {
+		h.keep(tops{At: at.Add(time.Duration(i) * headingStretch), Ends: [looks]float64{15}})
+	}
+	h.keep(tops{At: at.Add(8 * 24 * time.Hour), Ends: [looks]float64{14.8}})
+	assert.InDelta(t, 15, h.top(0), 1e-9)
+	for i := range 3 {
+		h.keep(tops{At: at.Add(8*24*time.Hour + time.Duration(i+1)*headingStretch), Ends: [looks]float64{14.8}})
+	}
+	assert.InDelta(t, 14.8, h.top(0), 1e-9)
+}
+
 // A room that is hardly warmer than the beer brings it over its tops, and there it stays: its thermometer may read low.
 func TestBeerThatHangsFarOverItsTopsIsTold(t *testing.T) {
 	c := newCellar(t, 0.4)
@@ -171,5 +186,17 @@ func TestBeerThatHangsFarOverItsTopsIsTold(t *testing.T) {
 	}
 	require.Empty(t, c.of(CrashDrift))
 	c.run(-0.005, 8*time.Hour, true)
+	assert.Equal(t, "+", c.of(CrashDrift))
+}
+
+// It came so slowly that its thermostat is not known; but no thermostat leaves it so far over its setpoint for so long.
+func TestBeerThatHangsFarOverItsSetpointIsTold(t *testing.T) {
+	c := newCellar(t, 0.4)
+	c.run(0.01, 24*time.Hour, false)
+	for c.beer < 15.0 {
+		c.run(0.006, c.every, true)
+	}
+	require.Empty(t, c.of(CrashDrift))
+	c.run(0.006, 24*time.Hour, true)
 	assert.Equal(t, "+", c.of(CrashDrift))
 }
