@@ -15,6 +15,7 @@ const (
 	vacuumResting   = -2.5 // kPa, in a tank of beer that is not cooled: the weather on a gauge does as much
 	vacuumOpen      = -7.0 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
 	vacuumDeadband  = 1.0  // kPa
+	vacuumJump      = 2.0  // kPa between two readings that asks for a second one
 	vacuumNear      = 6.0  // kPa: nearer than this a cooling tank is looked at closely
 	vacuumMost      = 2.5  // kPa above zero at which cooling may not end: that much a gauge can be off
 	vacuumLeast     = 0.2  // kPa, the same of beer that is hardly cooled any more ...
@@ -187,7 +188,7 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	}
 	was := h.Under
 	switch {
-	case r.Value <= limit, was == airBelow && r.Value < limit+vacuumDeadband:
+	case r.Value <= limit && !t.fallsAlone(r), was == airBelow && r.Value < limit+vacuumDeadband:
 		h.Under = airBelow
 	case h.Soon >= soonBlocks && t.vacuumComes(r.Value), t.vacuumBeforeNext(r):
 		h.Under = airSoon
@@ -200,6 +201,12 @@ func (t *Tank) vacuum(r Reading) []Finding {
 		return nil // no worse, and not over
 	}
 	return []Finding{t.vacuumFinding(r)}
+}
+
+// fallsAlone tells whether a reading stands far below the one just before it: the next will tell whether it is wild.
+func (t *Tank) fallsAlone(r Reading) bool {
+	before := t.state.Balances[r.Probe].Gate.Before
+	return !before.At.IsZero() && r.Time.Sub(before.At) < seldomSpeaks && before.Value-r.Value > vacuumJump
 }
 
 // vacuumFinding puts a change into words.

@@ -60,6 +60,12 @@ func TestVacuum(t *testing.T) {
 			b.hold("head-3", Pressure, 0.2, time.Minute, 10*time.Minute)
 			b.hold("head-3", Pressure, -3, time.Minute, 10*time.Minute)
 		}, "+"},
+		"a lone wild reading": {func(b *bench) {
+			b.hold("head-3", Pressure, 1, time.Minute, time.Hour)
+			b.read("head-3", Pressure, -2.8)
+			b.pass(time.Minute)
+			b.hold("head-3", Pressure, 1, time.Minute, time.Hour)
+		}, ""},
 		"an open tank whose gauge reads a little low": {func(b *bench) {
 			b.log("vent", nil, nil)
 			b.hold("head-3", Pressure, -1.4, time.Minute, 24*time.Hour)
