@@ -17,9 +17,9 @@ const (
 	leakHeld      = 12 * time.Hour // ... once it has for so long
 	leakDrop      = 2.5            // kPa that a drop must come to, which ...
 	dropDoubt     = 10.0           // ... is asked so many nats more than chance, for it may be the weather or hands, ...
-	leakSeen      = 0.03           // g/L ... and to which the balance must have lost so much; or else
+	leakSeen      = 0.025          // g/L ... and to which the balance, which asks nothing of the shape, must have lost so much; ...
 	dropAgrees    = 9.0            // nats are enough where ...
-	leakAgrees    = 0.055          // g/L ... the balance, which asks nothing of the shape, has lost nearly enough
+	leakAgrees    = 0.055          // g/L ... it has lost nearly enough, and between these, in proportion
 )
 
 // lost is the CO2 in g/L that is gone whatever the exchange lag: the least of
@@ -51,7 +51,7 @@ const (
 	calmLeast  = 48 * time.Hour // of watching
 	calmTimes  = 3.5
 	calmPast   = 0.015 // g/L
-	leakAtBest = 0.045 // g/L, the least that is named
+	leakAtBest = 0.06  // g/L, the least that is named
 )
 
 // watch follows the excursions of one balance.
@@ -128,8 +128,9 @@ func (t *Tank) drops(probe string, b *balance) bool {
 	if c == nil || c.Drop.KPa < leakDrop {
 		return false
 	}
-	lost := b.lost()
-	return c.Drop.Score >= t.scoreNeeded()+dropDoubt && lost >= leakSeen || c.Drop.Score >= dropAgrees && lost >= leakAgrees
+	agree := min((b.lost()-leakSeen)/(leakAgrees-leakSeen), 1)
+	least := t.scoreNeeded() + dropDoubt
+	return agree >= 0 && c.Drop.Score >= least+agree*(dropAgrees-least)
 }
 
 // calm is what is known of one gauge's wandering.

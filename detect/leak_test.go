@@ -183,3 +183,15 @@ func TestWhatHandsTakeIsNoLeak(t *testing.T) {
 		assert.Equal(t, want, b.of(Leak), name)
 	}
 }
+
+// What neither shows for sure, both may.
+func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
+	for _, tt := range []struct {
+		score, lost float64
+		want        bool
+	}{{12, 0.055, true}, {8, 0.055, false}, {8, 0.085, false}, {15, 0.025, false}, {18, 0.045, true}, {30, 0.03, true}, {30, 0.02, false}} {
+		b := closedTank(t)
+		b.tank.state.Gauges["head-3"].Drop = headDrop{KPa: 4, Score: tt.score}
+		assert.Equal(t, tt.want, b.tank.drops("head-3", &balance{Loss: [lags]float64{tt.lost, tt.lost, tt.lost, tt.lost, tt.lost, tt.lost, tt.lost}}), tt)
+	}
+}

@@ -35,7 +35,7 @@ func TestAFloatThatWasMovedIsAskedAbout(t *testing.T) {
 			}
 		}, ""},
 		"wild readings three in a row": {func(b *bench) { b.drifts(1.0480, 30*time.Minute); b.drifts(1.0140, 4*time.Hour) }, ""},
-		"fruit": {func(b *bench) { b.log("add", nil, nil); b.drifts(1.0240, 24*time.Hour) }, ""},
+		"fruit":                        {func(b *bench) { b.log("add", nil, nil); b.drifts(1.0240, 24*time.Hour) }, ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(t, Settings{})
