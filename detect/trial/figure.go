@@ -47,11 +47,12 @@ func otherFalse(f *field) (figure float64, n int) {
 	return quiet.count(isOtherFalse)
 }
 
-// creeps lists what came of the creeps of some classes, but for those that were called too early.
+// creeps lists what came of the creeps of some classes, but for those that were called too early, and those that the
+// relief valve let off.
 func (f *field) creeps(of func(Class) bool) []*caught {
 	var out []*caught
 	for _, o := range f.outcomes {
-		if o.creep != nil && of(o.class) && !o.creep.early {
+		if o.creep != nil && of(o.class) && !o.creep.early && !o.creep.byRelief() {
 			out = append(out, o.creep)
 		}
 	}
@@ -64,6 +65,19 @@ func missed(f *field) (figure float64, n int) {
 
 func missedSlow(f *field) (figure float64, n int) {
 	return misses(f.creeps(isSlow))
+}
+
+// byRelief are the creeps that are told as over-pressure and as nothing else.
+func byRelief(f *field) (figure float64, n int) {
+	for _, o := range f.outcomes {
+		if o.creep == nil {
+			continue
+		}
+		if n++; o.creep.byRelief() {
+			figure++
+		}
+	}
+	return figure, n
 }
 
 func misses(of []*caught) (figure float64, n int) {

@@ -46,6 +46,7 @@ var bars = []bar{
 	{name: "other false alarms above low priority", says: "at most 12 in 200 tank-years", unit: "calls", figure: otherFalse, most: 12, perYears: 200},
 	{name: "missed creep of 0.4 degP and more", says: "none of 500", unit: "missed", figure: missed},
 	{name: "missed slow creep", says: "none", unit: "missed", figure: missedSlow, free: true},
+	{name: "creep let off by the relief, under over-pressure", says: "none", unit: "creeps", figure: byRelief, free: true},
 	{name: "delay, sealed with pressure, median", says: "under 10 h", unit: "h", figure: delayMedian(isSealedCreep), most: 10},
 	{name: "delay, sealed with pressure, worst", says: "under 30 h", unit: "h", figure: delayWorst(isSealedCreep), most: 30},
 	{name: "delay, sealed, slow creep, median", says: "under 24 h", unit: "h", figure: delayMedian(isSealedSlow), most: 24},

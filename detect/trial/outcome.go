@@ -1,6 +1,7 @@
 package trial
 
 import (
+	"slices"
 	"time"
 
 	"spile/detect"
@@ -37,6 +38,7 @@ type caught struct {
 	onset  time.Duration
 	end    time.Duration // of the run, after the onset
 	mute   bool          // no gauge could see it: the tank is open, or its valve passes gas already, or it has none
+	woken  bool          // the relief valve let off what it made, and over-pressure stood then
 	spile  sight
 	depth  float64 // degP eaten at the call
 	early  bool    // called before the onset, and not again
@@ -107,7 +109,7 @@ func (r *run) weigh(c *call) judged {
 
 // caught finds the call that caught the creep.
 func (r *run) caught(calls []judged) *caught {
-	c := &caught{plato: r.creep.Plato, onset: r.onset, end: r.end - r.onset, mute: r.mute()}
+	c := &caught{plato: r.creep.Plato, onset: r.onset, end: r.end - r.onset, mute: r.mute(), woken: r.woken()}
 	for _, j := range calls {
 		if j.finding.Alarm != detect.Refermentation {
 			continue
@@ -126,6 +128,18 @@ func (r *run) caught(calls []judged) *caught {
 	}
 	return c
 }
+
+// woken tells whether the relief valve lifted while the creep went on, under a call of over-pressure. Each time it lifts
+// gas is gone uncounted, and a gauge begins anew: there is no more for it to see than that the tank lifts its relief.
+func (r *run) woken() bool {
+	at, ok := r.truth.relieved(r.onset)
+	return ok && slices.ContainsFunc(r.calls, func(c *call) bool {
+		return c.finding.Alarm == detect.OverPressure && !c.at.After(begins().Add(at)) && c.stands(begins().Add(at))
+	})
+}
+
+// byRelief tells whether nothing but the relief valve told of the creep.
+func (c *caught) byRelief() bool { return !c.spile.seen && !c.early && c.woken }
 
 // mute tells whether the head pressure says nothing of the yeast when it wakes.
 func (r *run) mute() bool {

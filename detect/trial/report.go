@@ -127,7 +127,7 @@ func (o outcome) rows(order int) []Call {
 		}
 		out = append(out, c)
 	}
-	if o.creep != nil && !o.creep.spile.seen && !o.creep.early {
+	if o.creep != nil && !o.creep.spile.seen && !o.creep.early && !o.creep.byRelief() {
 		c := o.row(order, detect.Refermentation, missedCall, o.creep.onset)
 		c.Oracle = o.creep.oracle.hours()
 		out = append(out, c)

@@ -80,6 +80,13 @@ func caughtAfter(class string, hours, oracle float64) outcome {
 	return o
 }
 
+// relieved is a creep of which nothing but the relief valve told.
+func relieved() outcome {
+	o := caughtAfter("creep-gauge", -1, 5)
+	o.creep.woken = true
+	return o
+}
+
 func falseCalls(n int, a detect.Alarm, p detect.Priority) outcome {
 	c, _ := find("quiet")
 	o := outcome{class: c, watched: 20}
@@ -116,6 +123,8 @@ func TestMeasuresHoldTheirBars(t *testing.T) {
 		{"other alarms", "other false alarms above low priority", []outcome{falseCalls(2, detect.Vacuum, detect.Critical)}, 2, NotMet},
 		{"low priority wakes nobody", "other false alarms above low priority", []outcome{falseCalls(9, detect.ProbeFault, detect.Low)}, 0, Met},
 		{"a miss", "missed creep of 0.4 degP and more", []outcome{caughtAfter("creep", -1, 5), caughtAfter("creep", 5, 5)}, 1, NotMet},
+		{"let off by the relief", "missed creep of 0.4 degP and more", []outcome{relieved(), caughtAfter("creep", 5, 5)}, 0, Met},
+		{"and counted by itself", "creep let off by the relief, under over-pressure", []outcome{relieved(), caughtAfter("creep", 5, 5)}, 1, NoBar},
 		{"a slow miss is another matter", "missed creep of 0.4 degP and more", []outcome{caughtAfter("creep", 5, 5), caughtAfter("creep-slow", -1, 5)}, 0, Met},
 		{"a fast median", "delay, sealed with pressure, median", []outcome{caughtAfter("creep", 8, 5), caughtAfter("creep-gauge", 9, 5)}, 8.5, Met},
 		{"vented tanks are another matter", "delay, sealed with pressure, median", []outcome{caughtAfter("creep", 8, 5), caughtAfter("creep-float", 90, 5)}, 8, Met},

@@ -13,6 +13,7 @@ type Row struct {
 	Creeps     int      `json:"creeps"`
 	Missed     int      `json:"missed"`
 	Early      int      `json:"called_before_onset"`
+	Relieved   int      `json:"told_by_over_pressure"`
 	Delay      *Spread  `json:"delay_hours,omitempty"`
 	Depth      *Spread  `json:"depth_plato,omitempty"`
 	Oracle     *Spread  `json:"oracle_delay_hours,omitempty"`
@@ -88,6 +89,10 @@ func newRow(c Class, of []outcome, threshold float64, hasThreshold bool) Row {
 		}
 		if o.creep.early {
 			row.Early++
+			continue
+		}
+		if o.creep.byRelief() {
+			row.Relieved++
 			continue
 		}
 		spile.add(o.creep.spile)

@@ -13,7 +13,9 @@ func (r Report) WriteText(to io.Writer) error {
 	fmt.Fprintf(text, "Simulated cellars: %d runs, %.1f quiet tank-years, seed %d. They prove nothing about a real one.\n\n", r.Runs, r.Years, r.Seed)
 	text.WriteString("False: calls of refermentation with no yeast at work. Other: false alarms of any other kind, low priority left out.\n")
 	text.WriteString("Creeps: how many were called, with median and worst hours from the very onset, and degP gone at the call. Beside them\n")
-	text.WriteString("an oracle on the float that knows all but the onset and the float's drift, a float's slope over 24 h, and a reading by\nhand at 8:00.\n\n")
+	text.WriteString("an oracle on the float that knows all but the onset and the float's drift, a float's slope over 24 h, and a reading by\nhand at 8:00. ")
+	text.WriteString("Where the relief valve lets off what a creep makes while over-pressure stands, a critical call already has the\n")
+	text.WriteString("brewer at the tank: what was told there as nothing else counts by itself, not as missed.\n\n")
 	r.classTable().write(text)
 	text.WriteString("\n")
 	r.measureTable().write(text)
@@ -78,7 +80,7 @@ func (m Measure) figure() string {
 	switch m.Unit {
 	case "share":
 		return fmt.Sprintf("%.1f %%", 100**m.Figure)
-	case "calls", "missed":
+	case "calls", "missed", "creeps":
 		return fmt.Sprintf("%.0f", *m.Figure)
 	}
 	return fmt.Sprintf("%.3g %s", *m.Figure, m.Unit)
@@ -89,7 +91,10 @@ func (r Row) called() string {
 	if r.Creeps == 0 {
 		return "-"
 	}
-	text := fmt.Sprintf("%d of %d", r.Creeps-r.Missed-r.Early, r.Creeps)
+	text := fmt.Sprintf("%d of %d", r.Creeps-r.Missed-r.Early-r.Relieved, r.Creeps)
+	if r.Relieved > 0 {
+		text = fmt.Sprintf("(%d by relief) %s", r.Relieved, text)
+	}
 	if r.Early > 0 {
 		text = fmt.Sprintf("(%d early) %s", r.Early, text)
 	}

@@ -72,6 +72,7 @@ const (
 	deepVacuum  = -1.0 // kPa: a tank that comes to this was cooled below the air's pressure
 	handsOnGas  = 3.0  // kPa in a minute, which neither yeast nor weather moves
 	comesSlowly = 45 * time.Minute
+	liftDrop    = 0.05 // of the relief setting, and more, that a lift takes off
 )
 
 // warmed is when the beer passes its setpoint and the allowance after the cooling has failed. Beer that had not been
@@ -92,6 +93,12 @@ func (t *truth) warmed() (time.Duration, bool) {
 func (t *truth) lifted() (time.Duration, bool) {
 	at, ok := t.first(0, func(i int) bool { return t.gauge[i] >= t.scene.told.ReliefKPa })
 	return at, ok && !t.jumped(at-comesSlowly, at)
+}
+
+// relieved is when the relief valve first lets gas off after a time. It shuts well below where it lifts.
+func (t *truth) relieved(from time.Duration) (time.Duration, bool) {
+	relief := t.scene.told.ReliefKPa
+	return t.first(from, func(i int) bool { return i > 0 && t.gauge[i-1] >= relief && t.gauge[i-1]-t.gauge[i] > liftDrop*relief })
 }
 
 // sucked is when a closed tank that is being cooled falls below the air's pressure, if it goes on to a vacuum. One that

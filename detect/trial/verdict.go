@@ -99,7 +99,8 @@ func (r *run) leftSetpoint(at time.Duration) bool {
 		return false
 	}
 	setpoint := r.setpointAt(at).celsius
-	if at < r.failed.to+soon && r.truth.celsius[r.truth.minute(at)] > setpoint+r.scene.tank.Cooling.Band/2 {
+	uncooled := r.truth.celsius[r.truth.minute(min(at, r.failed.to))]
+	if at < r.failed.to+soon && uncooled > setpoint+r.scene.tank.Cooling.Band/2 {
 		return true
 	}
 	limit := setpoint + allowance - nearLimit

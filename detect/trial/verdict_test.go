@@ -1,6 +1,7 @@
 package trial
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -62,6 +63,10 @@ func TestJudgesEachAlarm(t *testing.T) {
 		{"under it, on its way", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.05), 41, trueCall},
 		{"under it, and never there", detect.CrashDrift, quiet, wide, steady(50), rising(14, 40, 0.01), 41, falseCall},
 		{"under it, but over what its thermostat lets it come to", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.01), 41, trueCall},
+		{"cooling is back, and it has hardly turned", detect.CrashDrift, quiet, func(r *run) { r.failed = stretch{40 * time.Hour, 60 * time.Hour} },
+			steady(50), rising(14, 40, 0.02), 61, trueCall},
+		{"cooling is back for long", detect.CrashDrift, quiet, func(r *run) { r.failed = stretch{40 * time.Hour, 60 * time.Hour} },
+			steady(50), func(h float64) float64 { return rising(14, 40, 0.02)(h) - max(0, h-60) }, 64, falseCall},
 		{"before the cooling failed", detect.CrashDrift, quiet, fails, steady(50), rising(14, 40, 0.2), 39, falseCall},
 		{"warm, but cooling works", detect.CrashDrift, quiet, crash, steady(50), steady(14), 46, falseCall},
 		{"at the relief setting", detect.OverPressure, quiet, nil, steady(95), steady(14), 46, trueCall},
@@ -117,6 +122,17 @@ func TestTruthFindsCrossings(t *testing.T) {
 	assert.InDelta(t, 60, at.Hours(), 0.05)
 	_, ok = r.truth.sucked()
 	assert.False(t, ok, "nothing was cooled")
+
+	lifts := written(Class{}, func(r *run) {
+		r.onset = 35 * time.Hour
+		r.calls = []*call{{at: begins().Add(50 * time.Hour), finding: detect.Finding{Alarm: detect.OverPressure}}}
+	}, func(h float64) float64 { return math.Mod(h, 10) + 93 }, steady(14))
+	at, ok = lifts.truth.relieved(35 * time.Hour)
+	assert.True(t, ok)
+	assert.InDelta(t, 40, at.Hours(), 0.05)
+	assert.False(t, lifts.woken(), "the call came after the relief first lifted")
+	lifts.calls[0].at = begins().Add(36 * time.Hour)
+	assert.True(t, lifts.woken())
 
 	byHand := written(Class{}, nil, func(h float64) float64 {
 		if h > 50 {
