@@ -41,7 +41,7 @@ func (s *Server) alarmsPage(w http.ResponseWriter, r *http.Request) error {
 		data.More = len(data.Past) - pastShown
 		data.Past = data.Past[:pastShown]
 	}
-	return s.show(w, http.StatusOK, "alarms", data)
+	return s.show(w, r, http.StatusOK, "alarms", data)
 }
 
 // quiet is a length of time that a person can choose for shelving.
@@ -106,7 +106,7 @@ func (s *Server) showAlarm(w http.ResponseWriter, r *http.Request, status int, p
 	}
 	data.Pass, data.RunOut = s.passOf(r)
 	data.Live, data.Watches = r.Method == http.MethodGet, incident.Tank
-	return s.show(w, status, "alarm", data)
+	return s.show(w, r, status, "alarm", data)
 }
 
 // backToAlarm answers for the address of a button that somebody opened or reloaded as a page.

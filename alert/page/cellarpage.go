@@ -56,7 +56,7 @@ func (s *Server) cellarPage(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	data.Headline = headline(data.Calls, data.Cards)
-	return s.show(w, http.StatusOK, "cellar", data)
+	return s.show(w, r, http.StatusOK, "cellar", data)
 }
 
 // headline says in one sentence how the cellar is.

@@ -25,8 +25,10 @@ func (s *Server) curvesSVG(w http.ResponseWriter, r *http.Request) error {
 
 // curvesPNG draws them for a message.
 func (s *Server) curvesPNG(w http.ResponseWriter, r *http.Request) error {
-	return s.curves(w, r, "image/png", chart.Chart.PNG)
+	return s.curves(w, r, pngType, chart.Chart.PNG)
 }
+
+const pngType = "image/png"
 
 // write writes a chart in a format.
 type write func(chart.Chart, io.Writer, chart.Size, chart.Palette) error
@@ -60,7 +62,7 @@ func (s *Server) curves(w http.ResponseWriter, r *http.Request, kind string, wri
 		return err
 	}
 	w.Header().Set("Content-Type", kind)
-	_, _ = w.Write(picture.Bytes()) // the client has gone: nobody is left to tell
+	s.deliver(w, r, http.StatusOK, picture.Bytes())
 	return nil
 }
 

@@ -84,14 +84,13 @@ func (s *Server) standing() any {
 }
 
 // show writes a page. It is made whole first, so that a fault in it still has a status.
-func (s *Server) show(w http.ResponseWriter, status int, page string, data any) error {
+func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, page string, data any) error {
 	var out bytes.Buffer
 	if err := s.pages[page].ExecuteTemplate(&out, "layout", data); err != nil {
 		return fmt.Errorf("write the page %s: %w", page, err)
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.WriteHeader(status)
-	_, _ = w.Write(keepTogether(out.Bytes())) // the client has gone: nobody is left to tell
+	s.deliver(w, r, status, keepTogether(out.Bytes()))
 	return nil
 }
 
@@ -104,7 +103,7 @@ func (s *Server) problemPage(w http.ResponseWriter, r *http.Request, p *problem)
 	if p.status == http.StatusNotFound {
 		data.Title = "Not here"
 	}
-	if err := s.show(w, p.status, "problem", data); err != nil {
+	if err := s.show(w, r, p.status, "problem", data); err != nil {
 		s.Log.Error("request failed", "path", r.URL.Path, "error", err)
 		http.Error(w, p.text, p.status)
 	}

@@ -32,7 +32,7 @@ func (s *Server) report(w http.ResponseWriter, r *http.Request) error {
 		w.Header().Set("Content-Type", plainType+"; charset=utf-8")
 		_, _ = w.Write(page.Bytes()) // the client has gone: nobody is left to tell
 	case htmlType:
-		return s.reportPage(w, rep)
+		return s.reportPage(w, r, rep)
 	default:
 		writeJSON(w, http.StatusOK, rep)
 	}
@@ -98,7 +98,7 @@ func (s *Server) wholeReport(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.reportPage(w, rep)
+	return s.reportPage(w, r, rep)
 }
 
 // preferred is the kind that an Accept header likes best; the first wins a tie.

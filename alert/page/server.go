@@ -71,6 +71,7 @@ type Server struct {
 	ahead   *readAhead
 	pulse   *pulse
 	streams atomic.Int64  // pages that are kept fresh
+	packers sync.Pool     // of *gzip.Writer
 	closing chan struct{} // closed when the server shuts down, so that streams end
 	pages   map[string]*template.Template
 	sheet   *template.Template // the report of a batch

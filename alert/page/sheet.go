@@ -42,7 +42,7 @@ type sheet struct {
 }
 
 // reportPage answers with the report as a page.
-func (s *Server) reportPage(w http.ResponseWriter, rep batch.Report) error {
+func (s *Server) reportPage(w http.ResponseWriter, r *http.Request, rep batch.Report) error {
 	page := sheet{
 		Report: rep, Site: s.Site, Zone: s.Zone, Rows: rep.Figures.Rows(batch.Voice{Zone: s.Zone, Display: s.Display}),
 		Day: fmt.Sprintf("%.0f", rep.At.Sub(rep.Began).Hours()/24),
@@ -71,7 +71,7 @@ func (s *Server) reportPage(w http.ResponseWriter, rep batch.Report) error {
 	}
 	w.Header().Set("Content-Security-Policy", sheetPolicy)
 	w.Header().Set("Content-Type", htmlType+"; charset=utf-8")
-	_, _ = w.Write(keepTogether(out.Bytes())) // the client has gone: nobody is left to tell
+	s.deliver(w, r, http.StatusOK, keepTogether(out.Bytes()))
 	return nil
 }
 

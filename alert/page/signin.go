@@ -25,7 +25,7 @@ func (s *Server) askToken(w http.ResponseWriter, r *http.Request, p *problem) {
 		Carried: carry(r.PostForm),
 		Wrong:   r.PostForm.Get(tokenField) != "",
 	}
-	if err := s.show(w, p.status, "signin", data); err != nil {
+	if err := s.show(w, r, p.status, "signin", data); err != nil {
 		s.Log.Error("request failed", "path", r.URL.Path, "error", err)
 		http.Error(w, p.text, p.status)
 	}
@@ -56,7 +56,7 @@ func carry(form url.Values) []carried {
 // signInPage lets a browser show the token before there is anything to do.
 func (s *Server) signInPage(w http.ResponseWriter, r *http.Request) error {
 	data := signInData{frame: s.frameFor(r, s.View(), "Sign in", false), Action: "/sign-in"}
-	return s.show(w, http.StatusOK, "signin", data)
+	return s.show(w, r, http.StatusOK, "signin", data)
 }
 
 // signedIn answers a browser whose token was good: the guard has set its cookie.

@@ -46,7 +46,7 @@ func (s *Server) tankPage(w http.ResponseWriter, r *http.Request) error {
 			data.Logged, data.Follows = s.echo(events[i]), s.follows(r, events[i])
 		}
 	}
-	return s.show(w, http.StatusOK, "tank", data)
+	return s.show(w, r, http.StatusOK, "tank", data)
 }
 
 // takes says what spile takes a tank for, so that a person can say "no".
@@ -182,5 +182,5 @@ func (s *Server) showLogForm(w http.ResponseWriter, r *http.Request, status int,
 	if data.Chosen {
 		data.Inputs = s.inputs(data.Kind, typed)
 	}
-	return s.show(w, status, "log", data)
+	return s.show(w, r, status, "log", data)
 }

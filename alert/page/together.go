@@ -6,13 +6,16 @@ import (
 	"unicode/utf8"
 )
 
-// units are those that stand behind figures on the pages, longer ones before those that they begin with.
-func units() []string {
-	return []string{
+// unitsBy are the units that stand behind figures on the pages, by the byte that they begin with. It is read only.
+var unitsBy = func() (by [256][]string) {
+	for _, unit := range []string{ // longer ones before those that they begin with
 		"kPa", "psi", "bar", "°C", "°F", "°P", "degP", "SG", "g/L", "g/hL", "volumes", "vol", "points", "point", "hL", "bbl", "kg", "L",
-		"hours", "hour", "days", "day", "minutes", "min", "h", "s", "K", "%", "dBm",
+		"hours", "hour", "days", "day", "minutes", "min", "h", "s", "%", "dBm",
+	} {
+		by[unit[0]] = append(by[unit[0]], unit)
 	}
-}
+	return by
+}()
 
 // noBreak is a space at which no line ends.
 const noBreak = "\u00a0"
@@ -21,28 +24,57 @@ const noBreak = "\u00a0"
 // It changes text that people read, and neither tags, styles nor what they have typed.
 func keepTogether(page []byte) []byte {
 	out := make([]byte, 0, len(page)+len(page)/32)
-	inTag, verbatim := false, false
-	for i, c := range page {
-		switch {
-		case c == '<':
-			inTag = true
-			verbatim = bytes.HasPrefix(page[i:], []byte("<textarea")) || bytes.HasPrefix(page[i:], []byte("<style"))
-		case c == '>':
-			inTag = false
-		case c == ' ' && !inTag && !verbatim && i > 0 && isDigit(page[i-1]) && beginsWithUnit(page[i+1:]):
-			out = append(out, noBreak...)
-			continue
+	for len(page) > 0 {
+		tag := bytes.IndexByte(page, '<')
+		if tag < 0 {
+			tag = len(page)
 		}
-		out = append(out, c)
+		out = appendTogether(out, page[:tag])
+		page = page[tag:]
+		end := tagEnd(page)
+		out = append(out, page[:end]...)
+		page = page[end:]
 	}
 	return out
+}
+
+// appendTogether adds text between tags.
+func appendTogether(out, text []byte) []byte {
+	for {
+		space := bytes.IndexByte(text, ' ')
+		if space < 0 {
+			return append(out, text...)
+		}
+		out = append(out, text[:space]...)
+		if space > 0 && isDigit(text[space-1]) && beginsWithUnit(text[space+1:]) {
+			out = append(out, noBreak...)
+		} else {
+			out = append(out, ' ')
+		}
+		text = text[space+1:]
+	}
+}
+
+// tagEnd is where a tag has ended, and with it what is none of this: a style, or what somebody has typed.
+func tagEnd(page []byte) int {
+	end := bytes.IndexByte(page, '>') + 1
+	if bytes.HasPrefix(page, []byte("<textarea")) || bytes.HasPrefix(page, []byte("<style")) {
+		end = bytes.Index(page, []byte("</"))
+	}
+	if end <= 0 {
+		return len(page)
+	}
+	return end
 }
 
 func isDigit(c byte) bool { return '0' <= c && c <= '9' }
 
 // beginsWithUnit tells whether a unit comes next, as a word of its own.
 func beginsWithUnit(text []byte) bool {
-	for _, unit := range units() {
+	if len(text) == 0 {
+		return false
+	}
+	for _, unit := range unitsBy[text[0]] {
 		if rest, ok := bytes.CutPrefix(text, []byte(unit)); ok {
 			next, _ := utf8.DecodeRune(rest)
 			return !unicode.IsLetter(next) && !unicode.IsDigit(next)

@@ -19,8 +19,20 @@ func TestNoLineEndsBetweenAFigureAndItsUnit(t *testing.T) {
 		`<style>p { margin: 0 h }</style>`:                          `<style>p { margin: 0 h }</style>`,
 		`<td>12 </td>`:                                              `<td>12 </td>`,
 		` kPa 7 kPa`:                                                ` kPa 7_kPa`,
+		`<p>7 h<em>2 h`:                                             `<p>7_h<em>2_h`,
+		`3 h <b`:                                                    `3_h <b`,
+		`<style>p { margin: 0 h }`:                                  `<style>p { margin: 0 h }`,
 		`7 °`:                                                       `7 °`,
 	} {
 		assert.Equal(t, strings.ReplaceAll(want, "_", noBreak), string(keepTogether([]byte(page))))
+	}
+}
+
+func BenchmarkKeepTogether(b *testing.B) {
+	page := []byte(strings.Repeat(`<div><dt>pressure</dt><dd><span class="number">97.4</span> <span class="unit">kPa</span></dd></div>
+<p>Closed, holding pressure. CO2 is made at 1.23 g/L a day (0.90 to 1.49). Pressure relief valve set at 200.0 kPa.</p>`, 1600))
+	b.SetBytes(int64(len(page)))
+	for b.Loop() {
+		keepTogether(page)
 	}
 }

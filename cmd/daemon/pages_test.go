@@ -86,9 +86,12 @@ func BenchmarkPages(b *testing.B) {
 		require.NoError(b, err)
 		return s
 	}
-	look := func(s *page.Server, path string) (pending bool) {
-		w := httptest.NewRecorder()
-		s.ServeHTTP(w, httptest.NewRequest(http.MethodGet, path, nil))
+	look := func(s *page.Server, path string, packed bool) (pending bool) {
+		w, r := httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, path, nil)
+		if packed { // as every browser asks
+			r.Header.Set("Accept-Encoding", "gzip")
+		}
+		s.ServeHTTP(w, r)
 		if w.Code != http.StatusOK {
 			b.Fatalf("%s: %d %s", path, w.Code, w.Body)
 		}
@@ -108,14 +111,14 @@ func BenchmarkPages(b *testing.B) {
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			s := fresh()
-			for look(s, c.path) && !c.first { // until its hold points are there
+			for look(s, c.path, false) && !c.first { // until its hold points are there
 			}
 			for b.Loop() {
 				if c.first {
 					_ = s.HTTPServer().Shutdown(b.Context()) // ends what it reads ahead
 					s = fresh()
 				}
-				look(s, c.path)
+				look(s, c.path, true)
 			}
 		})
 	}
