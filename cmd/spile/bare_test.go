@@ -85,3 +85,13 @@ func bare(t *testing.T, broker, way string, messages int) <-chan time.Time {
 	}()
 	return done
 }
+
+// forgotten has a broker forget the session of a client.
+func forgotten(t *testing.T, broker, id string) {
+	t.Helper()
+	client := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(broker).SetClientID(id).SetCleanSession(true))
+	token := client.Connect()
+	require.True(t, token.WaitTimeout(10*time.Second))
+	require.NoError(t, token.Error())
+	client.Disconnect(100)
+}
