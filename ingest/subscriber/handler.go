@@ -29,7 +29,9 @@ func (s *Subscriber) handler(hearing context.Context) paho.MessageHandler {
 		message := ingest.Message{Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained()}
 		if err := s.options.Intake.Offer(hearing, message, s.settle(m)); err != nil {
 			<-s.window
+			return
 		}
+		s.heard.Add(1)
 	}
 }
 

@@ -14,7 +14,7 @@ import (
 
 const (
 	connectTime  = 10 * time.Second // for the network, and again for the broker's CONNACK
-	grantTime    = 10 * time.Second
+	grantTime    = 10 * time.Second // that the broker may say nothing, before it answers a subscription
 	keepAlive    = 30 * time.Second
 	pingTime     = 10 * time.Second
 	checkEach    = time.Second
@@ -72,14 +72,12 @@ func (s *Subscriber) clientOptions(hearing context.Context, lost chan<- error) *
 
 // subscribe asks for the topics and tells what the broker granted.
 func (s *Subscriber) subscribe(ctx context.Context, client paho.Client) (detail string, err error) {
-	ctx, cancel := context.WithTimeout(ctx, grantTime)
-	defer cancel()
 	filters := make(map[string]byte, len(s.options.Topics))
 	for _, t := range s.options.Topics {
 		filters[t] = 1
 	}
 	token := client.SubscribeMultiple(filters, nil)
-	if err := await(ctx, token); err != nil {
+	if err := s.awaitGrant(ctx, token); err != nil {
 		return "", fmt.Errorf("subscribing: %w", err)
 	}
 	granted, ok := token.(*paho.SubscribeToken)
@@ -87,6 +85,26 @@ func (s *Subscriber) subscribe(ctx context.Context, client paho.Client) (detail 
 		return "", fmt.Errorf("subscribing: an answer of an unknown kind, %T", token)
 	}
 	return judgeGrant(granted.Result())
+}
+
+// errUngranted is a broker that says nothing more.
+var errUngranted = errors.New("the broker does not answer")
+
+// awaitGrant waits for the answer to a subscription. What the broker has kept for the session comes before it, and a
+// long backlog takes as long as the disk does: only silence is a failure.
+func (s *Subscriber) awaitGrant(ctx context.Context, token paho.Token) error {
+	for {
+		heard := s.heard.Load()
+		silent, cancel := context.WithTimeout(ctx, s.grant)
+		err := await(silent, token)
+		cancel()
+		if !errors.Is(err, context.DeadlineExceeded) || ctx.Err() != nil {
+			return err
+		}
+		if s.heard.Load() == heard {
+			return errUngranted
+		}
+	}
 }
 
 // judgeGrant reads the broker's answer to a subscription, the QoS granted for

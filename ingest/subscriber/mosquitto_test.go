@@ -181,6 +181,42 @@ func TestWhatCameWhileAwayIsHeardInOrder(t *testing.T) {
 	assert.Equal(t, want, e.payloads())
 }
 
+// slow is an intake whose disk takes its time.
+type slow struct {
+	ear
+	each time.Duration
+}
+
+func (s *slow) Offer(ctx context.Context, m ingest.Message, done func(error)) error {
+	time.Sleep(s.each)
+	return s.ear.Offer(ctx, m, done)
+}
+
+// A broker without a limit of messages on their way sends all that it kept before it answers the subscription. As long
+// as that goes on the link is no failure, and is not begun anew.
+func TestALongBacklogIsNotTakenForSilence(t *testing.T) {
+	m := servertest.Mosquitto(t, servertest.MosquittoOptions{Settings: []string{"max_inflight_messages 0"}})
+	s := start(t, Options{Broker: m.URL, Intake: &ear{}})
+	ready(t, s)
+	stop(t, s)
+	const n = 100
+	p := probe(t, m.URL)
+	for i := range n {
+		publish(t, p, fmt.Sprint(i))
+	}
+	e := &slow{ear: ear{prompt: true}, each: 20 * time.Millisecond}
+	l := &ledger{}
+	again, err := New(withDefaults(Options{Broker: m.URL, Intake: e, Up: l.up}))
+	require.NoError(t, err)
+	again.grant = 200 * time.Millisecond // a tenth of what the backlog takes
+	again.Start(t.Context())
+	ready(t, again)
+	assert.Greater(t, len(e.payloads()), n/2, "the answer comes behind them; the library holds the last few")
+	require.Eventually(t, func() bool { return len(e.payloads()) == n }, patient, 5*time.Millisecond)
+	stop(t, again)
+	assert.Equal(t, []bool{true}, l.states())
+}
+
 func TestRetainedMessagesComeMarked(t *testing.T) {
 	m := servertest.Mosquitto(t, servertest.MosquittoOptions{})
 	p := probe(t, m.URL)

@@ -34,6 +34,7 @@ import (
 	"net/url"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"spile/ingest"
@@ -69,6 +70,8 @@ type Subscriber struct {
 	options Options
 	broker  *url.URL
 	backoff func(failures int) time.Duration
+	grant   time.Duration
+	heard   atomic.Int64 // messages that the intake took
 
 	turn   chan struct{} // held while a message is on its way into the intake
 	window chan struct{} // holds one for each message not yet acknowledged
@@ -108,6 +111,7 @@ func New(o Options) (*Subscriber, error) {
 		options: o,
 		broker:  broker,
 		backoff: backoff,
+		grant:   grantTime,
 		turn:    make(chan struct{}, 1),
 		window:  make(chan struct{}, window),
 		acks:    make(chan func(), window),
