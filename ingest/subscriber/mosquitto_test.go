@@ -188,7 +188,7 @@ type slow struct {
 }
 
 func (s *slow) Offer(ctx context.Context, m ingest.Message, done func(error)) error {
-	time.Sleep(s.each)
+	<-time.After(s.each)
 	return s.ear.Offer(ctx, m, done)
 }
 
