@@ -68,8 +68,10 @@ webhooks:
 		require.True(t, token.WaitTimeout(10*time.Second))
 		require.NoError(t, token.Error())
 	}
-	token := probe.Publish("cellar/FV3/hyd-1", 1, false, "wet")
-	require.True(t, token.WaitTimeout(10*time.Second), "what is refused is answered too")
+	for _, payload := range []string{`{"gravity":1.0118,"battery":87,"signal":-71}`, "wet"} { // what is refused is answered too
+		token := probe.Publish("cellar/FV3/hyd-1", 1, false, payload)
+		require.True(t, token.WaitTimeout(10*time.Second), payload)
+	}
 	return p
 }
 
@@ -98,6 +100,11 @@ func TestEveryPanelAndRuleHasData(t *testing.T) {
 			assert.NotEmpty(t, scrape.Query(words.Replace(target.Expr)), "%s: %s", p.Title, target.Expr)
 		}
 	}
+	boards, err := os.ReadFile("../../deploy/grafana/dashboards/tank.json")
+	require.NoError(t, err)
+	names := regexp.MustCompile(`label_values\((\w+), tank\)`).FindSubmatch(boards)
+	require.NotNil(t, names, "the tanks to choose from")
+	assert.NotEmpty(t, scrape.Query(string(names[1])+`{tank="FV3"}`), "%s", names[1])
 	rules, err := os.ReadFile("../../deploy/prometheus/spile.rules.yml")
 	require.NoError(t, err)
 	for _, metric := range regexp.MustCompile(`\bspile_\w+`).FindAllString(string(rules), -1) {

@@ -19,6 +19,10 @@ func dashboards() (map[string][]byte, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
+		for i, p := range built.Panels { // so that a link to one panel holds
+			id := uint32(i + 1) //nolint:gosec // a dashboard has a dozen
+			p.Panel.Id = &id
+		}
 		var body bytes.Buffer
 		w := json.NewEncoder(&body)
 		w.SetEscapeHTML(false)
@@ -66,7 +70,7 @@ func cellar() *dashboard.DashboardBuilder {
 
 // tank is one tank, chosen by name.
 func tank() *dashboard.DashboardBuilder {
-	names := "label_values(spile_tank_temperature_celsius, tank)"
+	names := "label_values(spile_reading_age_seconds, tank)"
 	text := dashboard.StringOrMap{String: &names}
 	return begin("spile-tank", "spile: one tank", "7d",
 		curve(look{title: "Gravity", says: "SG 20/20.", unit: "none", decimals: 4, width: 24}, query{"spile_tank_gravity_ratio" + ofThisTank, "gravity"}),
@@ -79,6 +83,8 @@ func tank() *dashboard.DashboardBuilder {
 		curve(look{title: "Alarms of this tank", says: "1: it stands in that state.", unit: "none", width: 12, step: true},
 			query{`max by (alarm, state) (spile_alarm_state{tank="$tank",state!="normal"})`, "{{alarm}} {{state}}"}),
 		curve(look{title: "Silence of its probes", unit: "s", width: 12}, query{"spile_reading_age_seconds" + ofThisTank, "{{probe}}"}),
+		curve(look{title: "Batteries of its probes", says: "Of those that say it.", unit: "percentunit", width: 12}, query{"spile_probe_battery_ratio" + ofThisTank, "{{probe}}"}),
+		curve(look{title: "Signals of its probes", says: "Of those that say it.", unit: "dBm", width: 12}, query{"spile_probe_signal_dbm" + ofThisTank, "{{probe}}"}),
 	).WithVariable(dashboard.NewQueryVariableBuilder("tank").Label("Tank").Query(text).Datasource(source()).
 		Refresh(dashboard.VariableRefreshOnTimeRangeChanged).Sort(dashboard.VariableSortAlphabeticalAsc))
 }
@@ -101,7 +107,7 @@ func health() *dashboard.DashboardBuilder {
 		curve(look{title: "Webhooks", says: "Deliveries, by what came of them.", unit: "cps", decimals: 2, width: 12},
 			query{"sum by (webhook, outcome) (rate(spile_webhook_deliveries_total[$__rate_interval]))", "{{webhook}} {{outcome}}"}),
 		curve(look{title: "Silence of probes", says: "The ten longest.", unit: "s", width: 12}, query{"topk(10, spile_reading_age_seconds)", "{{tank}} {{probe}}"}),
-		curve(look{title: "Calls a day", says: "Over the last thirty days: what a person bears.", unit: "none", decimals: 2, width: 12},
+		curve(look{title: "Calls a day", says: "Over the last thirty days, or since spile began: what a person bears.", unit: "none", decimals: 2, width: 12},
 			query{"spile_alarm_system_calls_per_day", "calls a day"}),
 		curve(look{title: "Memory", unit: "bytes", width: 12}, query{`process_resident_memory_bytes{job=~".+"}`, "{{job}}"}),
 	)
