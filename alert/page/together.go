@@ -6,16 +6,39 @@ import (
 	"unicode/utf8"
 )
 
-// unitsBy are the units that stand behind figures on the pages, by the byte that they begin with. It is read only.
-var unitsBy = func() (by [256][]string) {
-	for _, unit := range []string{ // longer ones before those that they begin with
-		"kPa", "psi", "bar", "°C", "°F", "°P", "degP", "SG", "g/L", "g/hL", "volumes", "vol", "points", "point", "hL", "bbl", "kg", "L",
-		"hours", "hour", "days", "day", "minutes", "min", "h", "s", "%", "dBm",
-	} {
-		by[unit[0]] = append(by[unit[0]], unit)
+// unitsFrom are the units that stand behind figures on the pages and begin with a byte, longer ones before those that they
+// begin with.
+func unitsFrom(first byte) []string {
+	switch first {
+	case 'k':
+		return []string{"kPa", "kg"}
+	case 'p':
+		return []string{"psi", "points", "point"}
+	case 'b':
+		return []string{"bar", "bbl"}
+	case 'd':
+		return []string{"degP", "days", "day", "dBm"}
+	case 'S':
+		return []string{"SG"}
+	case 'g':
+		return []string{"g/L", "g/hL"}
+	case 'v':
+		return []string{"volumes", "vol"}
+	case 'h':
+		return []string{"hL", "hours", "hour", "h"}
+	case 'L':
+		return []string{"L"}
+	case 'm':
+		return []string{"minutes", "min"}
+	case 's':
+		return []string{"s"}
+	case '%':
+		return []string{"%"}
+	case "°"[0]:
+		return []string{"°C", "°F", "°P"}
 	}
-	return by
-}()
+	return nil
+}
 
 // noBreak is a space at which no line ends.
 const noBreak = "\u00a0"
@@ -74,7 +97,7 @@ func beginsWithUnit(text []byte) bool {
 	if len(text) == 0 {
 		return false
 	}
-	for _, unit := range unitsBy[text[0]] {
+	for _, unit := range unitsFrom(text[0]) {
 		if rest, ok := bytes.CutPrefix(text, []byte(unit)); ok {
 			next, _ := utf8.DecodeRune(rest)
 			return !unicode.IsLetter(next) && !unicode.IsDigit(next)
