@@ -120,7 +120,11 @@ func (c *gauge) settlesApart(now sample) bool {
 		return false
 	}
 	moved, jumped := now.Value-c.Last.Value, c.Held.Value-c.Last.Value
-	return math.Abs(moved) > max(jumpLeast, jumpSigmas*c.White)+natureUp/2*past.Hours() && (moved > 0) == (jumped > 0)
+	least := max(jumpLeast, jumpSigmas*c.White) + natureUp/2*past.Hours()
+	if moved < 0 { // a small sample is no reason to forget a creep
+		least = max(least, gasJump)
+	}
+	return math.Abs(moved) > least && (moved > 0) == (jumped > 0)
 }
 
 // addPoint takes a finished half hour.

@@ -47,6 +47,7 @@ func TestAGaugeKnowsHandsFromNature(t *testing.T) {
 		{"gas put on", []heard{{0, 180}, {2, 195}, {4, 195.1}}, true},
 		{"blown down", []heard{{0, 180}, {2, 130}, {4, 110}, {6, 109}}, true},
 		{"gas put on that the beer takes up at once", []heard{{0, 123}, {10, 142}, {20, 131}, {30, 126.8}, {40, 126.7}, {50, 126.6}, {60, 126.6}}, true},
+		{"a small sample", []heard{{0, 180}, {2, 177}, {4, 177.2}, {6, 177.2}}, false},
 		{"a wild value in a quick creep", []heard{{0, 180}, {30, 182}, {40, 190}, {50, 183.3}, {60, 184}}, false},
 		{"a lone wild value", []heard{{0, 180}, {2, 184}, {4, 180.1}, {6, 180}}, false},
 		{"wild both ways", []heard{{0, 180}, {2, 184}, {4, 176}, {6, 180}}, false},
