@@ -127,7 +127,8 @@ func median(values []float64) (figure float64, n int) {
 	return 0, 0
 }
 
-// oracleRatio is the median delay over the oracle's, on the same runs: those in which gravity is the only witness.
+// oracleRatio is the median delay over the oracle's, on the same runs: those in which gravity is the only witness. Where one
+// of the two misses more than half, its median is that of the runs' ends: then the ratio says how long runs are.
 func oracleRatio(of func(Class) bool) func(*field) (float64, int) {
 	return func(f *field) (float64, int) {
 		alone := slices.DeleteFunc(f.creeps(of), func(c *caught) bool { return !c.mute })
