@@ -9,13 +9,14 @@ import (
 // holds little CO2, until the beer gives off as much as is lost.
 type headDrop struct {
 	Score float64 // logarithm of the likelihood ratio, against all that gas does by itself
-	KPa   float64 // that it goes down in all
+	KPa   float64 // that it has gone down since
 	At    time.Time
 }
 
 // How a drop is looked for.
 const (
 	dropRests  = 3.0              // h, time constant in which head and beer come to terms with a leak
+	dropGoesOn = 0.035            // an hour, of it, that the beer then goes down with it
 	dropBack   = 20 * time.Hour   // what began longer ago the balance knows better
 	dropLeast  = 1.5              // kPa, below the highest of that time, from where a look is worth it
 	dropGap    = 40 * time.Minute // without a word of gauge or thermometer, over which no drop is told
@@ -24,7 +25,7 @@ const (
 )
 
 // dropped is the course of a drop of unit size.
-func dropped(hours float64) float64 { return -math.Expm1(-hours / dropRests) }
+func dropped(hours float64) float64 { return -math.Expm1(-hours/dropRests) + dropGoesOn*hours }
 
 // drop holds a drop from each of the newest hours against the nulls of a stretch.
 func (c *gauge) drop(s *stretch, nullLeft float64) headDrop {
@@ -48,7 +49,7 @@ func (c *gauge) drop(s *stretch, nullLeft float64) headDrop {
 		for j := range s.nulls {
 			if kPa, gain := s.nulls[j].extend(&down); kPa < 0 && s.nulls[j].left-gain < least {
 				least = s.nulls[j].left - gain
-				out.KPa, out.At = -kPa, c.Points[i].At
+				out.KPa, out.At = -kPa*dropped(newest.At.Sub(c.Points[i].At).Hours()), c.Points[i].At
 			}
 		}
 	}

@@ -20,10 +20,10 @@ func TestASmallLeakIsSeenByItsDrop(t *testing.T) {
 		kelvin func(hours float64) float64
 		want   string
 	}{
-		{"a leak", func(h float64) float64 { return -5*dropped(h) - 0.04*h }, nil, "+"},
+		{"a leak", func(h float64) float64 { return 5*math.Expm1(-h/3) - 0.04*h }, nil, "+"},
 		{"weather that comes over a day", func(h float64) float64 { return -2.5 * (1 - math.Cos(math.Pi*min(h, 30)/30)) / 2 }, nil, ""},
-		{"beer that cools by two kelvin", func(h float64) float64 { return -6 * dropped(h/2) }, func(h float64) float64 { return -2 * dropped(h/2) }, ""},
-		{"a rise", func(h float64) float64 { return 4 * dropped(h) }, nil, ""},
+		{"beer that cools by two kelvin", func(h float64) float64 { return 6 * math.Expm1(-h/6) }, func(h float64) float64 { return 2 * math.Expm1(-h/6) }, ""},
+		{"a rise", func(h float64) float64 { return -4 * math.Expm1(-h/3) }, nil, ""},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
