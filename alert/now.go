@@ -8,8 +8,8 @@ import (
 	"spile/detect/beer"
 )
 
-// Now is how the figures of an alarm stand at present. Its summary and its evidence are of the moment when it was called
-// or grew worse; hours later a person wants to know whether it goes on.
+// Now is how the figures of an alarm stand at present. Its summary and its evidence are of the newest finding: when it was
+// called, grew worse, or passed the limit that it was on its way to; hours later a person wants to know whether it goes on.
 type Now struct {
 	Time                time.Time        `json:"time"` // of the oldest of these readings
 	GravitySG           *float64         `json:"gravity_sg,omitempty"`

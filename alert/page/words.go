@@ -33,7 +33,7 @@ func (s *Server) words() template.FuncMap {
 		"present":   s.present,
 		"step":      s.step,
 		"called":    s.called,
-		"told":      told,
+		"found":     found,
 		"verdict":   verdict,
 		"fulfilled": fulfilled,
 		"moment":    func(t time.Time) string { return t.In(s.Zone).Format("Mon 2 Jan 15:04") },
@@ -123,8 +123,9 @@ func (s *Server) state(i alert.Incident) string {
 	return string(i.State)
 }
 
-// told is what was said at the call, without the tank where that stands beside it.
-func told(i alert.Incident) string { return pretty(strings.TrimPrefix(i.Summary, i.Tank+": ")) }
+// found is what was found last, at the call or since: such as a limit passed that was only on its way. The tank is left out
+// where it stands beside it.
+func found(i alert.Incident) string { return pretty(strings.TrimPrefix(i.Summary, i.Tank+": ")) }
 
 // called is when somebody was called, where that is another time than since when it is; else empty.
 func (s *Server) called(i alert.Incident) string {

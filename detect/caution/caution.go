@@ -75,7 +75,7 @@ const (
 const (
 	BriefRoom         = "CO2 may fill the room: meter first, do not go alone."
 	BriefOverPressure = "Loosen no clamp or manway, keep clear of relief and never plug it; still rising, it may be blocked. " + BriefRoom
-	BriefVacuum       = "Stop cooling and pumping, let CO2 in or open the top vent; draw nothing from the bottom. " + BriefRoom
+	BriefVacuum       = "Stop cooling and pumping; only from clear of the tank let CO2 in or open the top vent; draw nothing from the bottom. " + BriefRoom
 	BriefFreezing     = "Ice can block outlets, vents and the vacuum breaker."
 	BriefCooling      = "Closed beer that warms builds pressure: read its gauge, keep clear of relief, loosen no clamp or manway. " + BriefRoom
 	BriefDrift        = "Closed, it gains pressure as it warms and can be pulled flat as it cools: read its gauge, keep clear of relief, " +
