@@ -242,6 +242,7 @@ func TestTheTankPageCautionsWhereItMatters(t *testing.T) {
 	} {
 		assert.Contains(t, said(t, ask(s, "GET", path, "").Body.String()), caution, "%s, answered or not", path)
 	}
+	assert.Contains(t, said(t, ask(s, "GET", "/alarms", "").Body.String()), "As found: gravity falls 0.9 points a day", "beside its figures of now")
 	call := said(t, ask(s, "GET", "/alarms/creep", "").Body.String())
 	assert.Less(t, strings.Index(call, about(detect.Refermentation).Caution), strings.Index(call, "Look first"), "on a phone's first screen")
 	held := incident("held", "FV5", detect.OverPressure, detect.Critical, alert.Suppressed, 4)

@@ -199,8 +199,9 @@ func isDamage(err error) bool {
 }
 
 // graft copies a file whose schema cannot be read, with the pages of a fresh
-// journal's schema in their places. The schema says where the tables begin, and
-// it is always laid down alike, so they begin where the fresh one has them.
+// journal's schema in their places. The schema says where the tables begin: those
+// of schema 1 always where the fresh one has them. A later table of a journal that
+// was upgraded with readings in it begins elsewhere, and what it holds is not saved.
 func graft(ctx context.Context, bad, fresh, to string) (err error) {
 	for _, part := range []string{"-wal", ""} {
 		if err := copyFile(bad+part, to+part); err != nil && !errors.Is(err, os.ErrNotExist) {
