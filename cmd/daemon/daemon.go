@@ -21,6 +21,7 @@ import (
 	"spile/alert/page"
 	"spile/alert/standby"
 	"spile/alert/webhook"
+	"spile/detect"
 	"spile/ingest"
 	"spile/ingest/broker"
 	"spile/ingest/influx"
@@ -386,7 +387,7 @@ func (d *Daemon) notReady() []string {
 		out = append(out, "judging stands still: "+err.Error())
 	}
 	if ahead := d.judge.moment().Sub(d.options.Clock()); ahead > clockBack {
-		out = append(out, fmt.Sprintf("the clock was set back by %s: delays take twice as long until it has caught up", ahead.Round(time.Second)))
+		out = append(out, fmt.Sprintf("the clock was set back by %s: delays take twice as long until it has caught up", detect.Spell(ahead.Round(time.Minute)))) // to the minute: every page is read again when it changes
 	}
 	if d.subscriber != nil {
 		if up, why := d.subscriber.Ready(); !up {
