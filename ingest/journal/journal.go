@@ -153,6 +153,7 @@ func (j *Journal) begin(ctx context.Context, o Options) error {
 	if err := j.migrate(ctx); err != nil {
 		return err
 	}
+	j.keepSchema(ctx)
 	if err := j.prepare(ctx); err != nil {
 		return err
 	}

@@ -106,18 +106,25 @@ func saveAll(ctx context.Context, dir string, now time.Time) (err error) {
 	if err := removeAny(saving, saving+"-wal", saving+"-shm"); err != nil {
 		return err
 	}
-	bad := filepath.Join(dir, fileName)
+	bad, grafted := filepath.Join(dir, fileName), filepath.Join(dir, graftedName)
+	defer func() { err = errors.Join(err, removeAny(grafted, grafted+"-wal", grafted+"-shm")) }()
 	version, readable := damagedVersion(ctx, bad)
+	if !readable {
+		pages, err := keptSchema(dir)
+		if err := errors.Join(err, graft(bad, grafted, pages)); err != nil {
+			return err
+		}
+		version, readable = damagedVersion(ctx, grafted)
+		bad = grafted
+	}
 	if err := layDown(ctx, saving, version); err != nil {
 		return err
 	}
-	if !readable {
-		grafted := filepath.Join(dir, graftedName)
-		defer func() { err = errors.Join(err, removeAny(grafted, grafted+"-wal", grafted+"-shm")) }()
-		if err := graft(ctx, bad, saving, grafted); err != nil {
+	if !readable { // where this version begins its tables, the damaged one may have begun them too
+		pages, err := freshSchema(ctx, saving)
+		if err := errors.Join(err, removeAny(grafted+"-wal", grafted+"-shm"), graft(filepath.Join(dir, fileName), grafted, pages)); err != nil {
 			return err
 		}
-		bad = grafted
 	}
 	s := &saver{}
 	if s.db, err = pool(source(saving, "rw", append(writing(), "writable_schema(1)")...), 1); err != nil {
@@ -130,8 +137,8 @@ func saveAll(ctx context.Context, dir string, now time.Time) (err error) {
 	return os.Rename(saving, filepath.Join(dir, savedName))
 }
 
-// damagedVersion tells the schema of a damaged file, and whether its first page
-// can be read at all. What cannot be told is taken for this version's.
+// damagedVersion tells the schema of a damaged file, and whether its schema can
+// be read at all. What cannot be told is taken for this version's.
 func damagedVersion(ctx context.Context, path string) (v int, readable bool) {
 	db, err := pool(source(path, "rw", "writable_schema(1)"), 1)
 	if err != nil {

@@ -5,8 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"io"
-	"os"
 	"time"
 
 	"modernc.org/sqlite"
@@ -162,7 +160,8 @@ func (s *saver) copyRange(ctx context.Context, table, key string, from, to int64
 // copyKeyed copies a table without row ids: whole, or else key by key.
 func (s *saver) copyKeyed(ctx context.Context, table, key, values string) error {
 	text := "INSERT OR IGNORE INTO main." + table + " SELECT * FROM bad." + table
-	_, err := s.db.ExecContext(ctx, text)
+	// Without a condition SQLite copies the rows as they lie there, and holds none against the table's rules.
+	_, err := s.db.ExecContext(ctx, text+" WHERE true")
 	if err == nil || !isDamage(err) {
 		return err
 	}
@@ -196,73 +195,4 @@ func isDamage(err error) bool {
 		return true
 	}
 	return false
-}
-
-// graft copies a file whose schema cannot be read, with the pages of a fresh
-// journal's schema in their places. The schema says where the tables begin: those
-// of schema 1 always where the fresh one has them. A later table of a journal that
-// was upgraded with readings in it begins elsewhere, and what it holds is not saved.
-func graft(ctx context.Context, bad, fresh, to string) (err error) {
-	for _, part := range []string{"-wal", ""} {
-		if err := copyFile(bad+part, to+part); err != nil && !errors.Is(err, os.ErrNotExist) {
-			return err
-		}
-	}
-	numbers, err := schemaPages(ctx, fresh)
-	if err != nil {
-		return err
-	}
-	from, err := os.Open(fresh)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, from.Close()) }()
-	file, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE, 0o640)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, file.Close()) }()
-	page := make([]byte, pageBytes)
-	for _, number := range numbers {
-		if _, err := from.ReadAt(page, (number-1)*pageBytes); err != nil {
-			return err
-		}
-		if number == 1 {
-			// "version-valid-for" unlike the change counter: then the size of the file
-			// counts, and not the one in the page (SQLite file format, 1.3.7).
-			copy(page[92:96], []byte{0xff, 0xff, 0xff, 0xff})
-		}
-		if _, err := file.WriteAt(page, (number-1)*pageBytes); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// schemaPages numbers the pages of a journal that hold its schema, the first being 1.
-func schemaPages(ctx context.Context, path string) (numbers []int64, err error) {
-	db, err := pool(source(path, "ro"), 1)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	rows, err := db.QueryContext(ctx, "SELECT pageno FROM dbstat WHERE name = 'sqlite_schema'")
-	return collect(rows, err, func(r *sql.Rows) (number int64, err error) {
-		err = r.Scan(&number)
-		return number, err
-	})
-}
-
-func copyFile(from, to string) (err error) {
-	in, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, in.Close()) }()
-	out, err := os.Create(to)
-	if err != nil {
-		return err
-	}
-	_, err = io.Copy(out, in)
-	return errors.Join(err, out.Close())
 }

@@ -123,12 +123,12 @@ func TestADamagedFileIsSetAsideAndWhatIsReadableSaved(t *testing.T) {
 // spoilSchema leaves the first page, which only says where the others of the schema lie.
 func spoilSchema(t *testing.T, dir string) {
 	t.Helper()
-	numbers, err := schemaPages(t.Context(), filepath.Join(dir, fileName))
+	pages, err := freshSchema(t.Context(), filepath.Join(dir, fileName))
 	require.NoError(t, err)
-	require.Greater(t, len(numbers), 1)
-	for _, number := range numbers {
-		if number > 1 {
-			spoil(t, dir, number-1)
+	require.Greater(t, len(pages), 1)
+	for _, p := range pages {
+		if p.number > 1 {
+			spoil(t, dir, p.number-1)
 		}
 	}
 }
@@ -175,6 +175,35 @@ func TestAReadingOutOfItsOrderIsNotSaved(t *testing.T) {
 			n, told := held(t, dir)
 			assert.Equal(t, whole-1, n)
 			assert.Contains(t, told, "1 are missing")
+		})
+	}
+}
+
+// A journal that came out of a backup has its tables elsewhere than a fresh one, and so has one that was upgraded. What
+// was kept of its schema says where; without that, it is tried where a fresh one has them.
+func TestASchemaThatIsDamagedIsTakenFromWhatWasKept(t *testing.T) {
+	for name, damage := range map[string]func(t *testing.T, dir string){
+		"the first page": func(t *testing.T, dir string) { spoil(t, dir, 0) },
+		"the others":     spoilSchema,
+	} {
+		t.Run(name, func(t *testing.T) {
+			for _, kept := range []bool{true, false} {
+				from, _ := cellar(t, 5000)
+				dir := t.TempDir()
+				j := openUnchecked(t, Options{Dir: from})
+				require.NoError(t, j.Backup(t.Context(), filepath.Join(dir, fileName)))
+				require.NoError(t, j.Close())
+				whole, _ := held(t, dir)
+				if !kept {
+					require.NoError(t, os.Remove(filepath.Join(dir, schemaName)))
+				}
+				damage(t, dir)
+				condemn(t, dir)
+				n, told := held(t, dir)
+				t.Log(told)
+				assert.Equal(t, whole, n, "the oldest tables lie alike in all")
+				assert.Equal(t, !kept, strings.Contains(told, "missing"), "else nothing needs to be kept")
+			}
 		})
 	}
 }
