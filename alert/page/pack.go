@@ -12,7 +12,7 @@ const packFrom = 2 << 10
 
 // deliver sends a whole text or picture, packed where the client unpacks it (RFC 9110, section 8.4): a page of a hundred tanks is
 // read again at every change, on a phone over the air. A stream never comes this way. That lengths tell of what is packed
-// does no harm: no page holds a secret beside words that a stranger can put there.
+// does no harm: the one secret that a page bears is the pass with which it was asked for.
 func (s *Server) deliver(w http.ResponseWriter, r *http.Request, status int, text []byte) {
 	h := w.Header()
 	h.Add("Vary", "Accept-Encoding")

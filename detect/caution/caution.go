@@ -11,7 +11,7 @@ const (
 	erupts    = "What falls into carbonated beer can make it erupt"
 	zero      = "Bring the tank to zero at the tank and prove it there: spile's figure is no proof. "
 	letOut    = "The CO2 let out stays in the room: meter first, do not go alone."
-	siteRules = " Site rules and local code come first."
+	siteRules = " Site rules and local code come first; spile is no safety device."
 	noRelief  = "a valve that holds a pressure is no relief valve."
 	collapses = "Caustic with CO2, or hot and then cold, can collapse a closed tank in seconds"
 )
