@@ -7,6 +7,7 @@ import (
 
 	"spile/detect"
 	"spile/detect/beer"
+	"spile/detect/caution"
 )
 
 // Before says what an act in the log leads to, by what was read up to it: where the head pressure ends, what CO2 a valve
@@ -229,7 +230,8 @@ func (s *story) towardRelief() string {
 	if rate < riseLeast || wait > riseSoon {
 		return ""
 	}
-	return fmt.Sprintf("Head pressure rises %s an hour: at this rate the relief setting of %s comes in %s", s.pressure(rate), s.pressure(relief), detect.Roughly(wait))
+	return fmt.Sprintf("Head pressure rises %s an hour: at this rate the relief setting of %s comes in %s. %s",
+		s.pressure(rate), s.pressure(relief), detect.Roughly(wait), caution.BriefOverPressure)
 }
 
 // gone lists what has left the tank since a creep began: it ferments on where it is now.

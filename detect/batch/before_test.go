@@ -86,7 +86,7 @@ func TestHoursToTheReliefSetting(t *testing.T) {
 	for at := noon.Add(-12 * time.Hour); at.Before(noon); at = at.Add(time.Minute) {
 		r.Take(detect.Reading{Tank: "FV3", Probe: "head-3", Quantity: detect.Pressure, Time: at, Value: 80 - 2*noon.Sub(at).Hours()})
 	}
-	assert.Contains(t, r.At(noon).Outlook[0], "the relief setting of 100.0 kPa comes in 10 h")
+	assert.Contains(t, r.At(noon).Outlook[0], "the relief setting of 100.0 kPa comes in 10 h. Loosen no clamp")
 }
 
 func TestWhatLeftTheTankSinceACreepBegan(t *testing.T) {
