@@ -240,6 +240,9 @@ func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}
+		if d.Side != climbing && d.belies(d.Ahead.Climb) {
+			return within
+		}
 		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.
 		if d.Side == climbing || at.Sub(now) < climbNear || now.Sub(d.ClimbsFrom) >= climbWatched {
 			if d.Side != climbing {
@@ -254,6 +257,12 @@ func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
 		return climbing
 	}
 	return within
+}
+
+// belies tells whether the newest believed reading stands a jump below where a climb's line ends: a wild value that came
+// just after a high one drew the line, for the gate took the two to stand by each other.
+func (d *drift) belies(c climb) bool {
+	return c.Slope > 0 && c.Level-d.Gate.Value > sparseJump
 }
 
 // cooling tells whether cooling toward the setpoint still gets on.

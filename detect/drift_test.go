@@ -58,6 +58,18 @@ func TestDriftIsNotFooled(t *testing.T) {
 			b.pass(time.Hour)
 			b.hold("well-3", Temperature, 14.4, time.Hour, 12*time.Hour)
 		},
+		"a wild reading just after a high one, of a probe that speaks every ten minutes": func(b *bench) {
+			b.crash(14.4)
+			for range 4 * 24 { // a thermostat that is known
+				for _, c := range []float64{14.5, 14.6, 14.7, 14.6, 14.5, 14.4} {
+					b.hold("well-3", Temperature, c, 10*time.Minute, 20*time.Minute)
+				}
+			}
+			for _, c := range []float64{14.6, 14.6, 14.9, 15.6, 14.5, 14.5, 14.4, 14.5, 14.7, 14.6} {
+				b.read("well-3", Temperature, c)
+				b.pass(10 * time.Minute)
+			}
+		},
 		"a float in the warm layer, while the thermowell reads true": func(b *bench) {
 			b.crash(14.4)
 			for range 30 {
