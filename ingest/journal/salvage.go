@@ -25,7 +25,7 @@ const (
 	condemnedName = "journal.condemned" // says that the file is to be salvaged at the next Open, and why
 	savingName    = "journal.saving"
 	savedName     = "journal.saved"
-	graftedName   = "journal.grafted" // a copy of the damaged file with a fresh schema
+	graftedName   = "journal.grafted" // a copy of the damaged file with another schema
 )
 
 // lastAside is the last damaged file that is kept. A disk that goes on like that
@@ -100,29 +100,38 @@ func removeAny(paths ...string) error {
 	return nil
 }
 
+// removeDatabases removes files of SQLite with all that lies beside them.
+func removeDatabases(paths ...string) error {
+	var errs []error
+	for _, path := range paths {
+		errs = append(errs, removeAny(path, path+"-wal", path+"-shm"))
+	}
+	return errors.Join(errs...)
+}
+
 // saveAll writes savedName, whole or not at all.
 func saveAll(ctx context.Context, dir string, now time.Time) (err error) {
-	saving := filepath.Join(dir, savingName)
-	if err := removeAny(saving, saving+"-wal", saving+"-shm"); err != nil {
+	saving, grafted := filepath.Join(dir, savingName), filepath.Join(dir, graftedName)
+	if err := removeDatabases(saving, grafted); err != nil {
 		return err
 	}
-	bad, grafted := filepath.Join(dir, fileName), filepath.Join(dir, graftedName)
-	defer func() { err = errors.Join(err, removeAny(grafted, grafted+"-wal", grafted+"-shm")) }()
+	bad := filepath.Join(dir, fileName)
 	version, readable := damagedVersion(ctx, bad)
 	if !readable {
+		defer func() { err = errors.Join(err, removeDatabases(grafted)) }()
 		pages, err := keptSchema(dir)
-		if err := errors.Join(err, graft(bad, grafted, pages)); err != nil {
+		if err := errors.Join(err, copyDatabase(bad, grafted), graft(grafted, pages)); err != nil {
 			return err
 		}
-		version, readable = damagedVersion(ctx, grafted)
 		bad = grafted
+		version, readable = damagedVersion(ctx, bad)
 	}
 	if err := layDown(ctx, saving, version); err != nil {
 		return err
 	}
 	if !readable { // where this version begins its tables, the damaged one may have begun them too
 		pages, err := freshSchema(ctx, saving)
-		if err := errors.Join(err, removeAny(grafted+"-wal", grafted+"-shm"), graft(filepath.Join(dir, fileName), grafted, pages)); err != nil {
+		if err := errors.Join(err, graft(bad, pages)); err != nil {
 			return err
 		}
 	}

@@ -44,9 +44,8 @@ func (j *Journal) keepSchema(ctx context.Context) {
 			body = append(binary.BigEndian.AppendUint64(body, uint64(p.number)), p.data...)
 		}
 		path := filepath.Join(j.dir, schemaName)
-		err = os.WriteFile(path+".new", body, 0o640)
-		if err == nil {
-			err = os.Rename(path+".new", path)
+		if err = os.WriteFile(path+".new", body, 0o640); err == nil {
+			err = adopt(path+".new", path)
 		}
 	}
 	if err != nil {
@@ -84,14 +83,9 @@ func freshSchema(ctx context.Context, path string) (pages []schemaPage, err erro
 	return pages, errors.Join(err, db.Close())
 }
 
-// graft copies a file whose schema cannot be read, with other pages in its place.
-func graft(bad, to string, pages []schemaPage) (err error) {
-	for _, part := range []string{"-wal", ""} {
-		if err := copyFile(bad+part, to+part); err != nil && !errors.Is(err, os.ErrNotExist) {
-			return err
-		}
-	}
-	file, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE, 0o640)
+// graft writes pages of a schema over those of a file.
+func graft(path string, pages []schemaPage) (err error) {
+	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE, 0o640)
 	if err != nil {
 		return err
 	}
@@ -104,6 +98,16 @@ func graft(bad, to string, pages []schemaPage) (err error) {
 		}
 		if _, err := file.WriteAt(p.data, (p.number-1)*pageBytes); err != nil {
 			return fmt.Errorf("page %d: %w", p.number, err)
+		}
+	}
+	return nil
+}
+
+// copyDatabase copies a file, and what of it is still in its log.
+func copyDatabase(from, to string) error {
+	for _, part := range []string{"-wal", ""} {
+		if err := copyFile(from+part, to+part); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return err
 		}
 	}
 	return nil
