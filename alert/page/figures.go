@@ -39,12 +39,21 @@ func (s *Server) figuresAnswer(w http.ResponseWriter, r *http.Request) error {
 	if !to.After(from) {
 		return bad("from=%s is not before to=%s", from.Format(time.RFC3339), to.Format(time.RFC3339))
 	}
-	steps, err := s.Records.Steps(r.Context(), from.Add(-alert.FiguresLookBack), to)
+	f, err := s.figuresOf(r.Context(), from, to)
 	if err != nil {
 		return err
 	}
-	writeJSON(w, http.StatusOK, alert.Figures(steps, from.In(s.Zone), to.In(s.Zone)))
+	writeJSON(w, http.StatusOK, f)
 	return nil
+}
+
+// figuresOf tells how the alarm system did from one moment to another.
+func (s *Server) figuresOf(ctx context.Context, from, to time.Time) (alert.FiguresReport, error) {
+	steps, err := s.Records.Steps(ctx, from.Add(-alert.FiguresLookBack), to)
+	if err != nil {
+		return alert.FiguresReport{}, err
+	}
+	return alert.Figures(steps, from.In(s.Zone), to.In(s.Zone)), nil
 }
 
 // burden is how the alarm system did of late, as people read it.
@@ -61,7 +70,7 @@ func (s *Server) burden(ctx context.Context) (burden, error) {
 	}
 	to := s.Clock()
 	from := alert.FiguresFrom(began, to)
-	steps, err := s.Records.Steps(ctx, from.Add(-alert.FiguresLookBack), to)
+	f, err := s.figuresOf(ctx, from, to)
 	if err != nil {
 		return burden{}, err
 	}
@@ -69,7 +78,6 @@ func (s *Server) burden(ctx context.Context) (burden, error) {
 	if from.Equal(began) {
 		b.Stretch += ", since spile began"
 	}
-	f := alert.Figures(steps, from.In(s.Zone), to.In(s.Zone))
 	b.Facts = []fact{
 		{"Calls", fmt.Sprintf("%d, or %.1f a day", f.Calls, f.CallsPerDay)},
 		{"Of these between 22:00 and 07:00", strconv.Itoa(f.NightCalls)},

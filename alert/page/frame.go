@@ -49,9 +49,7 @@ func (s *Server) frameFor(r *http.Request, view alert.View, title string, live b
 			f.ReadOnly = err.Error()
 		}
 	}
-	if s.Ready != nil {
-		f.Reasons = s.Ready()
-	}
+	f.Reasons = s.Ready()
 	for _, standing := range s.Webhooks() {
 		if standing.Failing {
 			f.Unreached = append(f.Unreached, standing)
@@ -76,11 +74,7 @@ func (s *Server) frameFor(r *http.Request, view alert.View, title string, live b
 
 // standing is what of the frame is not of any tank or alarm, and moves by itself.
 func (s *Server) standing() any {
-	var reasons []string
-	if s.Ready != nil {
-		reasons = s.Ready()
-	}
-	return []any{reasons, s.Speaks()}
+	return []any{s.Ready(), s.Speaks()}
 }
 
 // show writes a page. It is made whole first, so that a fault in it still has a status.

@@ -10,11 +10,7 @@ func (s *Server) health(w http.ResponseWriter, _ *http.Request) error {
 
 // readiness says whether every part is up, and if not, which is not and why.
 func (s *Server) readiness(w http.ResponseWriter, _ *http.Request) error {
-	var reasons []string
-	if s.Ready != nil {
-		reasons = s.Ready()
-	}
-	if len(reasons) > 0 {
+	if reasons := s.Ready(); len(reasons) > 0 {
 		writeJSON(w, http.StatusServiceUnavailable, map[string]any{"ready": false, "reasons": reasons})
 		return nil
 	}

@@ -133,6 +133,9 @@ func (o *Options) complete() error {
 	if o.Tracks == nil {
 		o.Tracks = func(string, time.Time, time.Time) []alert.TrackPoint { return nil }
 	}
+	if o.Ready == nil {
+		o.Ready = func() []string { return nil }
+	}
 	if o.Stamina == nil {
 		o.Stamina = func(string, string) Stamina { return Stamina{} }
 	}

@@ -387,7 +387,8 @@ func (d *Daemon) notReady() []string {
 		out = append(out, "judging stands still: "+err.Error())
 	}
 	if ahead := d.judge.moment().Sub(d.options.Clock()); ahead > clockBack {
-		out = append(out, fmt.Sprintf("the clock was set back by %s: delays take twice as long until it has caught up", detect.Spell(ahead.Round(time.Minute)))) // to the minute: every page is read again when it changes
+		ahead = ahead.Round(time.Minute) // every page is read again when this changes
+		out = append(out, fmt.Sprintf("the clock was set back by %s: delays take twice as long until it has caught up", detect.Spell(ahead)))
 	}
 	if d.subscriber != nil {
 		if up, why := d.subscriber.Ready(); !up {
