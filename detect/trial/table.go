@@ -15,7 +15,7 @@ func (r Report) WriteText(to io.Writer) error {
 	text.WriteString("Creeps: how many were called, with median and worst hours from the very onset, and degP gone at the call. Beside them\n")
 	text.WriteString("an oracle on the float that knows all but the onset and the float's drift, a float's slope over 24 h, and a reading by\nhand at 8:00. ")
 	text.WriteString("Where the relief valve lets off what a creep makes while over-pressure stands, a critical call already has the\n")
-	text.WriteString("brewer at the tank: what was told there as nothing else counts by itself, not as missed.\n\n")
+	text.WriteString("brewer at the tank: a creep of which nothing else told is counted by itself, not as missed.\n\n")
 	r.classTable().write(text)
 	text.WriteString("\n")
 	r.measureTable().write(text)
