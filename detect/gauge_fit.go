@@ -18,7 +18,8 @@ import (
 //     (Henry) with the lag. A thermometer is not the whole tank, and hops or
 //     rousing may have changed the lag: the answers at three lags are mixed;
 //   - the sun warms the dome by day;
-//   - weather and a gauge's drift walk at random.
+//   - weather and a gauge's drift walk at random;
+//   - hands that nobody logged lift it by a little at once (gauge_step.go).
 //
 // The alternative adds CO2 whose make ramps up from an unknown moment. Each
 // hypothesis may choose its own lag: a climb that relaxes is no yeast's work.
@@ -89,7 +90,11 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 	altLeft := search.left
 	free := float64(max(len(c.Points)-gaugeTerms, 1))
 	if altLeft < nullLeft {
-		c.Score = (nullLeft - altLeft) / (2 * surplus(altLeft, free))
+		noise := 2 * surplus(altLeft, free)
+		c.Score = (nullLeft - altLeft) / noise
+		if c.Score > stepDoubt {
+			c.Score = min(c.Score, max(0, (s.withStep()-altLeft)/noise+stepDoubt))
+		}
 		c.Rise = search.rise(c.Points[search.onset].At)
 	}
 	c.Drop = c.drop(s, nullLeft)
