@@ -75,6 +75,9 @@ func (t *Tank) watchProbe(r Reading) []Finding {
 	}
 	was, before := h.Failing, t.doubted(r.Probe)
 	h.follow(r)
+	if r.Quantity == Pressure && (t.state.Head.Over || t.mayLift(r.Value)) { // a valve that lifts and shuts: no fault of the gauge
+		h.Wild &^= 1
+	}
 	if h.Same == 1 || !h.Warmth {
 		h.Celsius, h.Warmth = t.warmthOf(r)
 	}

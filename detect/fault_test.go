@@ -210,6 +210,24 @@ func TestAWildProbeStaysAWitness(t *testing.T) {
 	assert.NotEmpty(t, b.tank.state.Floats["hyd-1"].Points)
 }
 
+// A relief valve that lifts and shuts makes a saw of the pressure, whose teeth stand alone; far below the relief it is the gauge.
+func TestAReliefThatLiftsIsNoWildGauge(t *testing.T) {
+	for _, test := range []struct {
+		top  float64 // kPa, of the saw
+		want string
+	}{{150, ""}, {90, "+"}} {
+		b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 160, ReliefKPa: 150})
+		b.log("seal", nil, nil)
+		b.crash(14.4)
+		b.read("well-3", Temperature, 14.4)
+		for i := range 100 {
+			b.read("head-3", Pressure, test.top-30*float64(i%3)/2) // lifts at the top, shuts 20 % lower
+			b.pass(5 * time.Minute)
+		}
+		assert.Equal(t, test.want, b.of(ProbeFault), "a saw up to %.0f kPa", test.top)
+	}
+}
+
 func TestAThermometerThatSpeaksDegF(t *testing.T) {
 	tests := map[string]struct {
 		before, after float64

@@ -10,16 +10,15 @@ import (
 // off what a leak takes, so that the gauge falls ten times slower than the gas
 // is lost; the balance sees the whole.
 const (
-	leakEnough    = 0.09           // g/L that is gone for every exchange lag, some 5 kPa at cellar temperature
-	leakLeastKPa  = 5.0            // gauge, below which there is little to lose and the weather is as large
-	reliefMayPass = 0.85           // of the relief setting: from there on a valve may let gas go
-	leakOver      = 0.10           // g/L per day: less than that, and the pressure holds again ...
-	leakHeld      = 12 * time.Hour // ... once it has for so long
-	leakDrop      = 2.5            // kPa that a drop must come to, which ...
-	dropDoubt     = 10.0           // ... is asked so many nats more than chance, for it may be the weather or hands, ...
-	leakSeen      = 0.025          // g/L ... and to which the balance, which asks nothing of the shape, must have lost so much; ...
-	dropAgrees    = 9.0            // nats are enough where ...
-	leakAgrees    = 0.055          // g/L ... it has lost nearly enough, and between these, in proportion
+	leakEnough   = 0.09           // g/L that is gone for every exchange lag, some 5 kPa at cellar temperature
+	leakLeastKPa = 5.0            // gauge, below which there is little to lose and the weather is as large
+	leakOver     = 0.10           // g/L per day: less than that, and the pressure holds again ...
+	leakHeld     = 12 * time.Hour // ... once it has for so long
+	leakDrop     = 2.5            // kPa that a drop must come to, which ...
+	dropDoubt    = 10.0           // ... is asked so many nats more than chance, for it may be the weather or hands, ...
+	leakSeen     = 0.025          // g/L ... and to which the balance, which asks nothing of the shape, must have lost so much; ...
+	dropAgrees   = 9.0            // nats are enough where ...
+	leakAgrees   = 0.055          // g/L ... it has lost nearly enough, and between these, in proportion
 )
 
 // lost is the CO2 in g/L that is gone whatever the exchange lag: the least of
@@ -80,8 +79,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	gas := t.state.Book.Gas
 	// Where yeast works, what is lost is rather let go by a valve.
 	closed := (gas == GasClosed || gas == GasUnknown) && !h.Blown && !t.state.Verdict.Active
-	relief := t.settings.ReliefKPa
-	witnesses := (relief <= 0 || r.Value < reliefMayPass*relief) && !t.cooling()
+	witnesses := !t.mayLift(r.Value) && !t.cooling()
 	was := h.Leaking
 	c := t.calm(r.Probe)
 	if !was {

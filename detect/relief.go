@@ -8,6 +8,14 @@ func (t *Tank) reliefWithin(level float64) bool {
 	return relief > 0 && level > relief/2 && rise <= fastestByNature && level+rise*headAhead >= relief
 }
 
+// reliefMayPass is the share of the relief setting from which a valve may let gas go.
+const reliefMayPass = 0.85
+
+// mayLift tells whether the relief valve may be letting gas go at a pressure.
+func (t *Tank) mayLift(gaugeKPa float64) bool {
+	return t.settings.ReliefKPa > 0 && gaugeKPa >= reliefMayPass*t.settings.ReliefKPa
+}
+
 // overPressure holds the head pressure against the relief setting.
 func (t *Tank) overPressure(r Reading) []Finding {
 	h, b, relief := &t.state.Head, t.state.Book, t.settings.ReliefKPa
