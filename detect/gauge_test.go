@@ -158,3 +158,23 @@ func TestAirThatAVacuumValveLetsInIsNoCreep(t *testing.T) {
 	assert.Empty(t, b.of(Refermentation))
 	assert.LessOrEqual(t, len(b.tank.state.Gauges["head-3"].Points), 2, "begun anew at every reading")
 }
+
+// A climb slower than creep mostly is has to be the clearer, but one that goes on for days is called.
+func TestASlowClimbIsCalledOnceItIsClear(t *testing.T) {
+	t.Parallel()
+	const share, onset, rate = 0.08, 60.0, 0.03 / 24 // L/L, h, degP/h
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 160, ReliefKPa: 200, Sealed: true})
+	b.crash(14.4)
+	rng, walk, from := rand.New(rand.NewPCG(9, 9)), 0.0, b.now
+	for b.of(Refermentation) == "" && b.now.Before(from.Add(7*24*time.Hour)) {
+		walk += 0.12 * math.Sqrt(1.0/12) * rng.NormFloat64()
+		made := rate * fermented(b.now.Sub(from).Hours()-onset) * beer.CO2PerPlato(15) / capacity(14.4, share)
+		b.read("well-3", Temperature, 14.4)
+		b.read("head-3", Pressure, 60+walk+made+0.1*rng.NormFloat64())
+		b.pass(5 * time.Minute)
+	}
+	require.Equal(t, "+", b.of(Refermentation))
+	c := b.tank.state.Gauges["head-3"]
+	assert.Less(t, c.Rise.Rate, riseSlowest)
+	assert.Greater(t, c.Score, b.tank.scoreNeeded()+riseDoubt+3, "more than a quicker climb would need")
+}

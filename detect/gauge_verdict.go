@@ -10,7 +10,8 @@ import (
 // how much more was measured on simulated cellars (package trial).
 const (
 	riseLeast    = 0.006          // degP, below which no score convinces
-	riseSlowest  = 0.05 / 24      // degP/h once the ramp is over: no creep is slower
+	riseSlowest  = 0.05 / 24      // degP/h once the ramp is over: creep is hardly slower, so that ...
+	riseSlow     = 30.0           // ... nats more are asked in proportion to how much slower a climb is
 	riseDoubt    = 3.1            // nats more at all times
 	bothScore    = 8.0            // nats that are enough where the CO2 balance shows a rise of its own
 	riseCooled   = 10.0           // nats more while beer is cooled far
@@ -83,12 +84,12 @@ func (t *Tank) mayClimb(c *gauge) bool {
 	if t.state.Verdict.Active || !t.armed() || gas == GasHeldBelow || gas == GasOpen {
 		return false
 	}
-	return c.Score > 0 && c.Rise.Depth >= riseLeast && c.Rise.Rate >= riseSlowest
+	return c.Score > 0 && c.Rise.Depth >= riseLeast
 }
 
 // gaugeNeeded is the score at which a gauge convinces.
 func (t *Tank) gaugeNeeded(c *gauge) float64 {
-	needed := t.scoreNeeded() + riseDoubt
+	needed := t.scoreNeeded() + riseDoubt + c.Rise.slow()
 	if t.cooling() {
 		needed += riseCooled
 	}
@@ -97,6 +98,9 @@ func (t *Tank) gaugeNeeded(c *gauge) float64 {
 	age := c.Points[len(c.Points)-1].At.Sub(c.Since)
 	return needed + riseFresh*max(0, 1-age.Hours()/freshFor.Hours())
 }
+
+// slow is how many nats more are asked of a climb that is slower than creep mostly is: gas that comes to rest over days is.
+func (f fall) slow() float64 { return riseSlow * max(0, 1-f.Rate/riseSlowest) }
 
 // contradicts tells whether a live gauge of a closed tank shows no such make of
 // CO2 as a float's fall would be. It does not silence a float, for the log may

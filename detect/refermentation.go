@@ -98,7 +98,7 @@ func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 func (t *Tank) bothAgree(r Reading, b *balance) []Finding {
 	c := t.state.Gauges[r.Probe]
 	made, _ := b.made()
-	if c == nil || made/capacity(b.Celsius, t.headspaceShare()) < riseUnexplained || c.Score < bothScore || !t.mayClimb(c) {
+	if c == nil || made/capacity(b.Celsius, t.headspaceShare()) < riseUnexplained || c.Score < bothScore+c.Rise.slow() || !t.mayClimb(c) {
 		return nil
 	}
 	return t.begin(r, c.onset(r.Arrived))
