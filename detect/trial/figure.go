@@ -172,6 +172,7 @@ const (
 
 func driftInTime(f *field) (figure float64, n int)  { return f.limits(outcome.warming, heldDrift) }
 func reliefInTime(f *field) (figure float64, n int) { return f.limits(outcome.lifting, heldRelief) }
+func restInTime(f *field) (figure float64, n int)   { return f.limits(outcome.resting, heldRelief) }
 func vacuumInTime(f *field) (figure float64, n int) { return f.limits(outcome.sucking, heldVacuum) }
 func leakInTime(f *field) (figure float64, n int)   { return f.limits(outcome.leaking, heldLeak) }
 
@@ -190,6 +191,7 @@ func driftAhead(f *field) (figure float64, n int) {
 
 func (o outcome) warming() *limit { return o.warmed }
 func (o outcome) lifting() *limit { return o.lifted }
+func (o outcome) resting() *limit { return o.rested }
 func (o outcome) sucking() *limit { return o.sucked }
 func (o outcome) leaking() *limit { return o.leak }
 

@@ -59,6 +59,7 @@ var bars = []bar{
 	{name: "cooling fails: called ahead, with the hour", says: "half of the times", unit: "share", figure: driftAhead, least: 0.5, most: 1},
 	{name: "crash-drift with no cooling failed", says: "never", unit: "calls", figure: driftFalse},
 	{name: "over-pressure 30 min before the relief setting", says: "always", unit: "share", figure: reliefInTime, least: 1, most: 1},
+	{name: "the same, by gas left on or coming to rest", says: "none", unit: "share", figure: restInTime, free: true},
 	{name: "vacuum before 0 kPa when cooled", says: "always", unit: "share", figure: vacuumInTime, least: 1, most: 1},
 	{name: "leak of 2 kPa/h and more within 12 h", says: "always", unit: "share", figure: leakInTime, least: 1, most: 1, unbuilt: true},
 	{name: "leak called where nothing leaks", says: "never", unit: "calls", figure: leakFalse, unbuilt: true},

@@ -18,7 +18,8 @@ type outcome struct {
 	rule     []record // of the float's slope, for a threshold that is set later
 	handEver bool     // the hand's rule called in a quiet run
 	warmed   *limit   // cooling failed and the beer passed its allowance
-	lifted   *limit   // head pressure reached the relief setting by itself
+	lifted   *limit   // yeast or warming brought the head pressure to the relief setting
+	rested   *limit   // so did gas: left on, or the beer's own that came to rest with its head space after a closing
 	sucked   *limit   // a closed tank was cooled below the air's pressure
 	leak     *limit   // a leak of 2 kPa an hour or more began
 }
@@ -170,7 +171,12 @@ func (r *run) limits(o *outcome) {
 		o.warmed.asRead = r.warmedAsRead(at)
 	}
 	if at, ok := r.truth.lifted(); ok && r.class.Pressure {
-		o.lifted = r.limit(detect.OverPressure, 0, at)
+		l := r.limit(detect.OverPressure, 0, at)
+		if r.working(at) || r.uncooled(at) {
+			o.lifted = l
+		} else {
+			o.rested = l
+		}
 	}
 	if at, ok := r.truth.sucked(); ok && r.class.Pressure {
 		o.sucked = r.limit(detect.Vacuum, r.setpoint[1].at, at)

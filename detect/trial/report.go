@@ -150,7 +150,7 @@ func (o outcome) broken(order int) []Call {
 		held  func(*limit) bool
 	}{
 		{o.warmed, detect.CrashDrift, heldDrift}, {o.lifted, detect.OverPressure, heldRelief},
-		{o.sucked, detect.Vacuum, heldVacuum}, {o.leak, detect.Leak, heldLeak},
+		{o.rested, detect.OverPressure, heldRelief}, {o.sucked, detect.Vacuum, heldVacuum}, {o.leak, detect.Leak, heldLeak},
 	} {
 		if x.limit == nil || x.held(x.limit) {
 			continue

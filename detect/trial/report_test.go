@@ -172,12 +172,14 @@ func TestMeasuresOfLimits(t *testing.T) {
 		{class: warm, warmed: &limit{at: at, asRead: at}},
 		{class: warm, lifted: &limit{at: at, called: true, call: at - 31*time.Minute}, sucked: &limit{at: at, called: true, call: at}},
 		{class: warm, lifted: &limit{at: at, called: true, call: at - 29*time.Minute}},
+		{class: warm, rested: &limit{at: at, called: true, call: at - 29*time.Minute}},
 	}
 	for name, want := range map[string]float64{
 		"cooling fails: called within 20 min of the limit": 0.5,
 		"the same, as the thermometer shows it":            0.75,
 		"cooling fails: called ahead, with the hour":       0.25,
 		"over-pressure 30 min before the relief setting":   0.5,
+		"the same, by gas left on or coming to rest":       0,
 		"vacuum before 0 kPa when cooled":                  0,
 	} {
 		m := measured(t, of, name)

@@ -89,7 +89,7 @@ func (t *truth) warmed() (time.Duration, bool) {
 	return t.first(s.failed.from, func(i int) bool { return t.celsius[i] > limit })
 }
 
-// lifted is when the head pressure reaches the relief setting by itself, not by hand.
+// lifted is when the head pressure reaches the relief setting by yeast, by warming, or by gas that comes to rest: not by hand.
 func (t *truth) lifted() (time.Duration, bool) {
 	at, ok := t.first(0, func(i int) bool { return t.gauge[i] >= t.scene.told.ReliefKPa })
 	return at, ok && !t.jumped(at-comesSlowly, at)

@@ -81,6 +81,9 @@ func verdictOf(is bool) verdict {
 // working tells whether yeast has been at work by a time.
 func (s *scene) working(at time.Duration) bool { return !s.class.Quiet() && at >= s.onset }
 
+// uncooled tells whether cooling has failed by a time.
+func (s *scene) uncooled(at time.Duration) bool { return s.failed.to > 0 && at >= s.failed.from }
+
 // gasUnlogged tells whether CO2 is on, or was on within the last hours, that nobody wrote down.
 func (s *scene) gasUnlogged(at time.Duration) bool {
 	for _, g := range s.gasOn {
@@ -95,7 +98,7 @@ func (s *scene) gasUnlogged(at time.Duration) bool {
 // and a logged cooling on its way are no reason. Beer that has no cooling and has left its thermostat's band is on its
 // way, whether the room is warm enough to bring it there or not; so it is while cooling that is back has not yet turned it.
 func (r *run) leftSetpoint(at time.Duration) bool {
-	if r.failed.to == 0 || at < r.failed.from {
+	if !r.uncooled(at) {
 		return false
 	}
 	setpoint := r.setpointAt(at).celsius

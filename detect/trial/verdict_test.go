@@ -111,6 +111,28 @@ func TestJudgesProbes(t *testing.T) {
 	assert.Equal(t, falseCall, says(detect.ProbeSilent, 25*time.Hour))
 }
 
+// The bar is for what yeast and warming do; gas that comes to rest, or is left on, is shown beside it.
+func TestWhatLiftsTheReliefIsToldApart(t *testing.T) {
+	t.Parallel()
+	creep, quiet := Class{Pressure: true, Creep: wholeCreep}, Class{Pressure: true}
+	for name, test := range map[string]struct {
+		class  Class
+		with   func(*run)
+		lifted bool
+	}{
+		"yeast":                       {creep, func(r *run) { r.onset = 40 * time.Hour }, true},
+		"yeast that wakes later":      {creep, func(r *run) { r.onset = 70 * time.Hour }, false},
+		"cooling that has failed":     {quiet, func(r *run) { r.failed = stretch{40 * time.Hour, 45 * time.Hour} }, true},
+		"cooling that fails later":    {quiet, func(r *run) { r.failed = stretch{70 * time.Hour, forGood} }, false},
+		"gas that comes to rest only": {quiet, nil, false},
+	} {
+		var o outcome
+		written(test.class, test.with, rising(80, 50, 2), steady(14)).limits(&o)
+		assert.Equal(t, test.lifted, o.lifted != nil, name)
+		assert.Equal(t, test.lifted, o.rested == nil, name)
+	}
+}
+
 func TestTruthFindsCrossings(t *testing.T) {
 	t.Parallel()
 	r := written(Class{}, func(r *run) { r.failed = stretch{40 * time.Hour, forGood} }, rising(80, 50, 2), rising(14, 40, 0.1))
