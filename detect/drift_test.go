@@ -36,6 +36,14 @@ func TestDriftIsNotFooled(t *testing.T) {
 			b.read("well-3", Temperature, 25)
 			b.hold("well-3", Temperature, 14.4, 5*time.Minute, time.Hour)
 		},
+		"the first value of a thermometer, and wild": func(b *bench) {
+			b.crash(14.4)
+			b.read("hyd-1", Gravity, 1.0118)
+			b.hold("hyd-1", Temperature, 14.4, 10*time.Minute, time.Hour)
+			b.read("well-3", Temperature, 25)
+			b.pass(10 * time.Minute)
+			b.hold("well-3", Temperature, 14.4, 10*time.Minute, time.Hour)
+		},
 		"a tank on its way down": func(b *bench) {
 			b.hold("well-3", Temperature, 19, 5*time.Minute, time.Hour)
 			b.crash(14.4)

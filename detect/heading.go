@@ -17,7 +17,7 @@ type heading struct {
 	Block   block
 	Heard   time.Time // the newest reading
 	Trail   []glance  // means of ten minutes over the last hours
-	Rise    tops      // the highest since the thermostat last turned it
+	Rise    tops      // the highest since the thermostat last turned it, or first let it rise
 	Tops    []tops    // the highest of each stretch over the last days, while the beer was held
 	Since   time.Time // from when on it was held
 	Learned time.Time // the newest mean that counted for that
@@ -25,6 +25,7 @@ type heading struct {
 	Turning float64   // degC, the highest or lowest since the thermostat last turned it
 	Falls   bool      // it goes down since
 	Turns   int       // tops seen while it was held
+	Means   int       // that counted for all this
 	Noise   float64   // K, of one of the trail's means
 	Climb   climb     // past its tops, as of the newest mean
 }
@@ -57,6 +58,7 @@ const (
 	headingTops    = 5 * 24 * time.Hour // that tops are remembered
 	headingStretch = 6 * time.Hour
 	headingHistory = 12 * time.Hour // that beer must have been held before its tops are known
+	headingMeans   = 10             // at least: a thermometer that spoke for an hour, and days later again, knows nothing
 	headingTop     = 40 * time.Minute
 	headingMean    = 12.0 // h, time constant of the mean
 	headingAhead   = 6.0  // h to the limit when it is told
@@ -154,9 +156,9 @@ func (h *heading) learn(since time.Time) {
 		if h.cameDown(i) {
 			return
 		}
-		h.Since, h.Held, h.Turning = g.At, g.Value, g.Value
+		h.Since, h.Held, h.Turning, h.Falls = g.At, g.Value, g.Value, true
 	}
-	h.Learned = g.At
+	h.Learned, h.Means = g.At, h.Means+1
 	level := mean(h.Trail[:i+1])
 	if h.Turns >= turnsKnown && level > h.top(0)+lookPast()[0] {
 		return // no thermostat turned it there
@@ -164,9 +166,16 @@ func (h *heading) learn(since time.Time) {
 	if h.Turns < turnsKnown || level < h.top(0)+leastPast {
 		h.Held += (1 - math.Exp(-headingWidth.Hours()/headingMean)) * (g.Value - h.Held)
 	}
+	fell := h.Falls
 	h.Rise.lift(g.Ends)
-	if h.turn(level) || h.Turns < turnsKnown {
+	turned := h.turn(level)
+	if turned && h.Turns == 1 { // the first of its own: what was before was the beer's way down to it
+		h.Tops = nil
+	}
+	if turned || h.Turns < turnsKnown {
 		h.keep(tops{At: g.At.Truncate(headingStretch), Ends: h.Rise.Ends})
+	}
+	if turned || fell && !h.Falls {
 		h.Rise = tops{Ends: g.Ends}
 	}
 }
@@ -238,7 +247,9 @@ func (h *heading) forget() {
 }
 
 // known tells whether the beer was held for long enough to know its tops.
-func (h *heading) known() bool { return !h.Since.IsZero() && h.Learned.Sub(h.Since) >= headingHistory }
+func (h *heading) known() bool {
+	return !h.Since.IsZero() && h.Learned.Sub(h.Since) >= headingHistory && h.Means >= headingMeans
+}
 
 // look finds out whether the beer climbs past its tops.
 func (h *heading) look() {
@@ -271,6 +282,22 @@ func (h *heading) top(k int) float64 {
 		highest = max(highest, t.Ends[k])
 	}
 	return highest
+}
+
+// falls tells whether beer goes down for hours, as it does once cooling is back.
+func (h *heading) falls() bool {
+	l, ok := fitLine(h.Trail, h.Trail[len(h.Trail)-1].At.Add(-headingStretch))
+	return ok && l.slope < -surelyRising
+}
+
+// usual is the middle one of the tops: beer that climbs for days, and is turned by the cool of each night, lifts the
+// highest of them.
+func (h *heading) usual() float64 {
+	ends := make([]float64, 0, len(h.Tops))
+	for _, t := range h.Tops {
+		ends = append(ends, t.Ends[0])
+	}
+	return median(ends)
 }
 
 // error is by how much the thermometer is taken to read low: less than the
@@ -310,14 +337,14 @@ func (h *heading) passes(limit, setpoint float64) (time.Time, bool) {
 // hangs tells whether beer stands over the tops of its thermostat for hours, just below the limit, whether it climbs or
 // not: a room that is hardly warmer brings it there slowly.
 func (h *heading) hangs(limit, setpoint float64) bool {
-	if !h.known() {
+	if !h.known() || h.falls() {
 		return false
 	}
 	if h.Turns < turnsKnown { // its tops may be those of the climb itself
 		return h.stands(max(limit-hangingNoTops, setpoint+hangingOver), hangingLonger)
 	}
 	left := limit - h.settled()
-	return left <= hangingReach && h.stands(h.top(0)+hangingPast, hangingFor) || left <= hangingFar && h.stands(h.top(0)+hangingHigh, hangingLong)
+	return left <= hangingReach && h.stands(h.top(0)+hangingPast, hangingFor) || left <= hangingFar && h.stands(h.usual()+hangingHigh, hangingLong)
 }
 
 // stands tells whether beer has stood over a temperature for so long.

@@ -189,6 +189,50 @@ func TestBeerThatHangsFarOverItsTopsIsTold(t *testing.T) {
 	assert.Equal(t, "+", c.of(CrashDrift))
 }
 
+// A room that is hardly warmer, and cool at night, turns the beer each day, a little higher: its newest tops are those of
+// the climb, and it is told by those that it had before.
+func TestBeerThatClimbsByDaysIsTold(t *testing.T) {
+	h := heading{Since: gaugeBegins, Learned: gaugeBegins.Add(6 * 24 * time.Hour), Means: headingMeans, Turns: turnsKnown}
+	for i, top := range []float64{14.6, 14.6, 14.5, 14.6, 14.9, 15.1, 15.2} {
+		h.keep(tops{At: gaugeBegins.Add(time.Duration(i) * 12 * time.Hour), Ends: [looks]float64{top}})
+	}
+	stand := func(celsius, kelvinPerHour float64) bool {
+		h.Trail = nil
+		for i := range 50 {
+			past := time.Duration(i) * headingWidth
+			h.Trail = append(h.Trail, glance{sample: sample{At: h.Learned.Add(past), Value: celsius + kelvinPerHour*past.Hours()}})
+		}
+		return h.hangs(15.4, 14.4)
+	}
+	assert.True(t, stand(15.1, 0))
+	assert.False(t, stand(14.8, 0), "that is not far over its usual tops")
+	assert.False(t, stand(15.8, -0.1), "it comes down, for cooling is back")
+}
+
+// Where cooling came from is no top of its thermostat: the climb that follows the first night is told as ahead as any.
+func TestTheWayDownIsNoTop(t *testing.T) {
+	c := newCellar(t, 0.4)
+	c.beer = 19
+	for c.beer > 14.3 {
+		c.run(-0.4, c.every, true)
+	}
+	c.run(0.15, 48*time.Hour, false)
+	h := c.tank.state.Drift.Ahead
+	require.GreaterOrEqual(t, h.Turns, turnsKnown)
+	assert.InDelta(t, 14.6, h.top(0), 0.1)
+}
+
+// A thermometer that spoke for an hour, and again a day later, knows no tops.
+func TestAThermometerThatSpokeSeldomKnowsNothing(t *testing.T) {
+	c := newCellar(t, 0.4)
+	c.every = 4 * time.Hour
+	c.run(0, 24*time.Hour, true)
+	assert.False(t, c.tank.state.Drift.Ahead.known())
+	c.every = 10 * time.Minute
+	c.run(0.15, 24*time.Hour, false)
+	assert.True(t, c.tank.state.Drift.Ahead.known())
+}
+
 // It came so slowly that its thermostat is not known; but no thermostat leaves it so far over its setpoint for so long.
 func TestBeerThatHangsFarOverItsSetpointIsTold(t *testing.T) {
 	c := newCellar(t, 0.4)
