@@ -12,12 +12,13 @@ import (
 // near zero is not the last word (common practice).
 const (
 	vacuumLimit     = -1.0 // kPa below the gauge's learned zero
-	vacuumResting   = -2.5 // kPa, in a tank of beer that is not cooled: the weather on a gauge does as much
+	vacuumResting   = -2.5 // kPa, in a tank of beer that is not cooled, or only back to its setpoint: the weather on a gauge does as much
 	vacuumOpen      = -7.0 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
 	vacuumDeadband  = 1.0  // kPa
 	vacuumJump      = 2.0  // kPa between two readings that asks for a second one
 	vacuumNear      = 6.0  // kPa: nearer than this a cooling tank is looked at closely
 	vacuumMost      = 2.5  // kPa above zero at which cooling may not end: that much a gauge can be off
+	vacuumOver      = 8.0  // kPa, from where a tank that was told of is safe: the weather alone brings it over less
 	vacuumLeast     = 0.2  // kPa, the same of beer that is hardly cooled any more ...
 	vacuumPerKelvin = 0.2  // ... and more for each K it has to go
 	vacuumForeseen  = -5.0 // kPa at which cooling must end to be told when it is logged: solubility is not known better
@@ -96,6 +97,16 @@ func (t *Tank) cooling() bool {
 	}
 	d := &t.state.Drift
 	return t.coolingLogged() && d.Start-d.Gate.Value > coolsReally
+}
+
+// cooledAnew tells whether beer is being cooled to where it was not before: to a setpoint of these days, or below the one
+// it has. Beer that comes back to it, as after a failure, pulls no harder than it did there.
+func (t *Tank) cooledAnew() bool {
+	if !t.cooling() {
+		return false
+	}
+	celsius, ok := t.beerTemperature(t.state.Now)
+	return t.coolingLogged() || !ok || !t.state.Book.HasSetpoint || celsius < t.state.Book.Setpoint-coolsReally
 }
 
 // coolingLogged tells whether a setpoint was logged in the last days.
@@ -183,7 +194,7 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	switch {
 	case open:
 		limit = h.Zero + vacuumOpen
-	case !t.cooling() && !t.state.Book.Empty:
+	case !t.cooledAnew() && !t.state.Book.Empty:
 		limit = h.Zero + vacuumResting
 	}
 	was := h.Under
@@ -192,7 +203,7 @@ func (t *Tank) vacuum(r Reading) []Finding {
 		h.Under = airBelow
 	case h.Soon >= soonBlocks && t.vacuumComes(r.Value), t.vacuumBeforeNext(r):
 		h.Under = airSoon
-	case was != airSafe && (t.coolingLogged() || !open) && t.state.Book.Gas != GasHeldBelow && t.coolingEnd(r.Value) < 2*vacuumMost:
+	case was != airSafe && (t.coolingLogged() || !open) && t.state.Book.Gas != GasHeldBelow && t.coolingEnd(r.Value) < vacuumOver:
 		h.Under = airForeseen
 	default:
 		h.Under = airSafe

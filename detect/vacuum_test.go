@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -38,6 +39,31 @@ func TestVacuum(t *testing.T) {
 				b.hold("head-3", Pressure, 1, 5*time.Minute, 15*time.Minute)
 			}
 		}, "+"},
+		"and whatever the weather does to its gauge meanwhile": {func(b *bench) {
+			b.log("seal", nil, nil)
+			b.read("well-3", Temperature, 14.4)
+			b.crash(6)
+			for c, p := 14.4, 30.0; p > 1; c, p = max(6, c-0.02), p-4.0/60 {
+				b.read("well-3", Temperature, c)
+				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
+			}
+			for i := range 4 * 24 * 4 {
+				b.read("well-3", Temperature, 6)
+				b.hold("head-3", Pressure, 4+2.5*math.Sin(2*math.Pi*float64(i)/400), 5*time.Minute, 15*time.Minute)
+			}
+		}, "+"},
+		"but not once there is": {func(b *bench) {
+			b.log("seal", nil, nil)
+			b.read("well-3", Temperature, 14.4)
+			b.crash(6)
+			for c, p := 14.4, 30.0; p > 1; c, p = max(6, c-0.02), p-4.0/60 {
+				b.read("well-3", Temperature, c)
+				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
+			}
+			b.hold("head-3", Pressure, 12, 5*time.Minute, time.Hour)
+		}, "+-"},
+		"beer that comes back to its setpoint, under the weather": {func(b *bench) { warmedAndCooled(b, 14.4) }, ""},
+		"the same that goes on cooling, as nobody logged":         {func(b *bench) { warmedAndCooled(b, 13) }, "+"},
 		"closed at little pressure, when its cooling is logged": {func(b *bench) {
 			b.log("seal", nil, nil)
 			for range 13 * 12 {
@@ -92,6 +118,25 @@ func TestVacuum(t *testing.T) {
 			assert.Equal(t, tt.want, b.of(Vacuum))
 		})
 	}
+}
+
+// warmedAndCooled has the cooling of a tank of little pressure fail, days after its setpoint was logged, and come back to
+// cool the beer down to so many degC.
+func warmedAndCooled(b *bench, to float64) {
+	b.log("seal", nil, nil)
+	b.crash(14.4)
+	beer := func(celsius, kPa float64, length time.Duration) {
+		for start := b.now; b.now.Before(start.Add(length)); {
+			b.read("well-3", Temperature, celsius)
+			b.hold("head-3", Pressure, kPa, 5*time.Minute, 15*time.Minute)
+		}
+	}
+	beer(14.4, 2.4, cooledLately)
+	beer(17, 2.4, 24*time.Hour)
+	for celsius := 17.0; celsius > to; celsius -= 0.1 {
+		beer(celsius, 2.4, 15*time.Minute)
+	}
+	b.hold("head-3", Pressure, -1.4, 5*time.Minute, 10*time.Minute)
 }
 
 // A gauge that speaks once an hour gives two readings' notice, or none: by them the call must come.
