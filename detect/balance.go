@@ -122,7 +122,7 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 		return b, false
 	}
 	b.follow(t.state.Drift.Thermometer, r.Time.Sub(t.state.Drift.Gate.At) <= warmthGood && !r.Time.Before(t.state.Book.HandsOn))
-	if before.Seen && math.Abs(r.Value-before.Value) > gasJump && r.Time.Sub(before.At) <= gasJumpWithin {
+	if t.jumped(r, before) {
 		b.restart()
 	}
 	done, complete := b.Block.add(r.Time, balanceWidth, r.Value+t.settings.AtmosphereKPa, celsius)
@@ -138,6 +138,15 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	}
 	b.step(done.Start, level, warmth, t.headspaceShare())
 	return b, true
+}
+
+// jumped tells whether hands moved the gas just before a reading, by the two that passed before it. A jump that the gauge
+// holds back may be wild: once the next reading stands by it, gauge and balance begin anew together.
+func (t *Tank) jumped(r Reading, before gate) bool {
+	far := func(value float64) bool { return math.Abs(r.Value-value) > gasJump }
+	c := t.state.Gauges[r.Probe]
+	held := c != nil && c.Held.At.Equal(r.Time)
+	return before.Seen && r.Time.Sub(before.At) <= gasJumpWithin && far(before.Value) && far(before.Before.Value) && !held
 }
 
 // headspaceShare is the head space per litre of beer.
