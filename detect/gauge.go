@@ -22,6 +22,8 @@ type gauge struct {
 	Rise   fall      // the alternative's best answer, as the extract that went into the CO2
 	Blind  time.Time // when it was last heard without a fresh temperature, or with hands on the tank
 	Drop   headDrop
+
+	misread float64 // kPa, what a thermometer misses from one point to the next; 0: it counts to the walk
 }
 
 // headPoint is half an hour of a gauge.

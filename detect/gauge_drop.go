@@ -9,6 +9,7 @@ import (
 // holds little CO2, until the beer gives off as much as is lost.
 type headDrop struct {
 	Score float64 // logarithm of the likelihood ratio, against all that gas does by itself
+	Step  float64 // the same against pressure that went down within the hour and stays so, as hands leave it
 	KPa   float64 // that it has gone down since
 	At    time.Time
 }
@@ -17,42 +18,155 @@ type headDrop struct {
 const (
 	dropRests  = 3.0              // h, time constant in which head and beer come to terms with a leak
 	dropGoesOn = 0.035            // an hour, of it, that the beer then goes down with it
-	dropBack   = 20 * time.Hour   // what began longer ago the balance knows better
+	dropNear   = 20 * time.Hour   // so near, each hour is a candidate ...
+	dropBack   = 48 * time.Hour   // ... and before, each third; what began longer ago the balance knows better
+	dropSteps  = 40               // newest points in which hands may have let it down at once
 	dropLeast  = 1.5              // kPa, below the highest of that time, from where a look is worth it
 	dropGap    = 40 * time.Minute // without a word of gauge or thermometer, over which no drop is told
 	dropLasts  = 2.0              // h that it must have lasted
 	dropTurned = 1.0              // K, of beer that moved so far no drop is told: a thermometer is not the whole tank
 )
 
+// The noise that a drop is held against is that of its own days: the first ones after hops are rougher. What a
+// thermometer misses from one half hour to the next, its rounding and its lag, comes back with the next cycle of the
+// thermostat and is no walk; over a small head space it would pass for a rough one.
+const (
+	dropDays     = 72 * time.Hour
+	dropMisread  = 0.04 // K, by which a half hour's mean temperature is off
+	answerShare  = 0.03 // of the pressure, by which that of a small head space goes with each K (Henry)
+	walkOver     = 12   // points, over which the walk is measured
+	walkTakenFor = 48.0 // points that the gauge's own pace counts for beside them
+)
+
 // dropped is the course of a drop of unit size.
 func dropped(hours float64) float64 { return -math.Expm1(-hours/dropRests) + dropGoesOn*hours }
 
-// drop holds a drop from each of the newest hours against the nulls of a stretch.
-func (c *gauge) drop(s *stretch, nullLeft float64) headDrop {
+// drop holds a drop from each of the newest hours against the nulls of a stretch, and then against those of its own days.
+func (c *gauge) drop(s *stretch) headDrop {
 	newest := c.Points[len(c.Points)-1]
 	_, high := c.lately(dropBack, func(p headPoint) float64 { return p.KPa })
-	coldest, warmest := c.lately(dropBack, func(p headPoint) float64 { return p.Celsius })
+	coldest, warmest := c.lately(dropNear, func(p headPoint) float64 { return p.Celsius })
 	if high-newest.KPa < dropLeast || warmest-coldest > dropTurned {
 		return headDrop{}
 	}
-	var out headDrop
-	least := nullLeft
-	for i := len(c.Points) - 2; i > 0 && newest.At.Sub(c.Points[i].At) < dropBack; i-- {
+	first, ok := c.seekDrop(s)
+	if !ok {
+		return headDrop{}
+	}
+	own := c.ownDays(first.noise(c, s))
+	if len(own.Points) < gaugeLeast {
+		return headDrop{}
+	}
+	days := own.stretch()
+	found, ok := own.seekDrop(days)
+	if !ok {
+		return headDrop{}
+	}
+	noise := 2 * surplus(found.left, float64(max(len(own.Points)-gaugeTerms, 1)))
+	return headDrop{
+		Score: (days.left() - found.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps)) - found.left) / noise,
+		KPa: -found.kPa * dropped(days.since(found.from)), At: own.Points[found.from].At,
+	}
+}
+
+// foundDrop is the drop that betters the nulls of a stretch most.
+type foundDrop struct {
+	from, null int     // the point it begins at, and the null it betters
+	kPa        float64 // of a unit of its course, less than nothing
+	left       float64 // residual with it
+	down       moments
+}
+
+// since are the hours from a point of a stretch to its newest.
+func (s *stretch) since(point int) float64 { return s.hour[len(s.hour)-1] - s.hour[point] }
+
+// seekDrop looks for the best drop of a stretch of the gauge's points, and tells whether there is any.
+func (c *gauge) seekDrop(s *stretch) (best foundDrop, ok bool) {
+	best.left = s.left()
+	newest := c.Points[len(c.Points)-1].At
+	for i := len(c.Points) - 2; i > 0 && newest.Sub(c.Points[i].At) < dropBack; i-- {
 		gap := c.Points[i+1].At.Sub(c.Points[i].At) > gaugeWidth+dropGap
 		if gap || !c.Points[i].At.After(c.Blind) { // nobody knows what temperature, or hands, did meanwhile
 			break
 		}
-		if i%2 != 0 || newest.At.Sub(c.Points[i].At).Hours() < dropLasts {
+		if i%2 != 0 || s.since(i) < dropLasts || newest.Sub(c.Points[i].At) >= dropNear && i%6 != 0 {
 			continue
 		}
 		down := s.madeFrom(i, dropped)
 		for j := range s.nulls {
-			if kPa, gain := s.nulls[j].extend(&down); kPa < 0 && s.nulls[j].left-gain < least {
-				least = s.nulls[j].left - gain
-				out.KPa, out.At = -kPa*dropped(newest.At.Sub(c.Points[i].At).Hours()), c.Points[i].At
+			if kPa, gain := s.nulls[j].extend(&down); kPa < 0 && s.nulls[j].left-gain < best.left {
+				best, ok = foundDrop{from: i, null: j, kPa: kPa, left: s.nulls[j].left - gain, down: down}, true
 			}
 		}
 	}
-	out.Score = (nullLeft - least) / (2 * surplus(least, float64(max(len(c.Points)-gaugeTerms, 1))))
+	return best, ok
+}
+
+// ownDays is the gauge with its newest days alone, in which its level walks at one pace and is misread by so much.
+func (c *gauge) ownDays(pace, misread float64) *gauge {
+	newest := c.Points[len(c.Points)-1]
+	first := 0
+	for newest.At.Sub(c.Points[first].At) > dropDays {
+		first++
+	}
+	return &gauge{Since: c.Since, Points: c.Points[first:], Pace: pace, White: c.White, Blind: c.Blind, misread: misread}
+}
+
+// noise tells the pace, kPa per root hour, at which the pressure has walked in the newest days beside a drop, and by how
+// many kPa each point is misread: what comes back within hours is no walk.
+func (d *foundDrop) noise(c *gauge, s *stretch) (pace, misread float64) {
+	newest := c.Points[len(c.Points)-1]
+	most := dropMisread * answerShare * newest.KPa
+	short, long := gaugeWidth.Hours(), walkOver*gaugeWidth.Hours()
+	var past [walkOver]float64
+	var at, shortSum, longSum float64
+	seen, longs := 0, 0
+	for i, left := range s.beside(d) {
+		if i == 0 || newest.At.Sub(c.Points[i].At) > dropDays {
+			continue
+		}
+		step := left / s.gain[i].scale
+		at += step
+		shortSum += step * step
+		if seen >= walkOver {
+			moved := at - past[seen%walkOver]
+			longSum += moved * moved
+			longs++
+		}
+		past[seen%walkOver] = at
+		seen++
+	}
+	if longs < walkOver {
+		return c.Pace, 0
+	}
+	// A step of a misread walk has the variance 2 misread^2 + pace^2 hours.
+	steps := shortSum / float64(seen)
+	walked := max((longSum/float64(longs)-steps)/(long-short), 0)
+	misread = math.Sqrt(min(max((steps-walked*short)/2, 0), most*most))
+	guess := max(c.Pace*c.Pace-4*misread*misread, leastPace*leastPace)
+	weight := float64(longs) / (float64(longs) + walkTakenFor)
+	return math.Sqrt(max(weight*walked+(1-weight)*guess, leastPace*leastPace)), misread
+}
+
+// beside is what is left of the whitened pressure of a stretch beside a drop and the null that it betters.
+func (s *stretch) beside(d *foundDrop) []float64 {
+	null := &s.nulls[d.null]
+	columns := null.lags.columns()
+	var withTerms [maxTerms]float64
+	for i, a := range columns {
+		withTerms[i] = d.down.withTerms[a]
+	}
+	shift := null.fit.inverse(withTerms)
+	out := make([]float64, len(s.y))
+	var column whiten
+	for i := range s.y {
+		out[i] = s.y[i]
+		if i >= d.from {
+			out[i] -= d.kPa * column.next(s.gain[i], -dropped(s.hour[i]-s.hour[d.from]))
+		}
+		for k, a := range columns {
+			out[i] -= (null.fit.beta[k] - d.kPa*shift[k]) * s.x[i][a]
+		}
+	}
 	return out
 }

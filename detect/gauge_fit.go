@@ -93,11 +93,11 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 		noise := 2 * surplus(altLeft, free)
 		c.Score = (nullLeft - altLeft) / noise
 		if c.Score > stepDoubt {
-			c.Score = min(c.Score, max(0, (s.withStep()-altLeft)/noise+stepDoubt))
+			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack)-altLeft)/noise+stepDoubt))
 		}
 		c.Rise = search.rise(c.Points[search.onset].At)
 	}
-	c.Drop = c.drop(s, nullLeft)
+	c.Drop = c.drop(s)
 	if len(c.Points) >= paceLeast {
 		c.learnPace(altLeft / free)
 	}
@@ -167,7 +167,7 @@ func (c *gauge) whitenings() []whitening {
 				left += gapStep * gapStep
 			}
 		}
-		total := left + c.White*c.White/float64(max(p.N, 1)) + headDigit*headDigit
+		total := left + c.White*c.White/float64(max(p.N, 1)) + headDigit*headDigit + c.misread*c.misread
 		share := left / total
 		out[i] = whitening{keep: 1, share: share, scale: 1 / math.Sqrt(total)}
 		left *= 1 - share

@@ -17,14 +17,14 @@ func stepped(within float64) func(hours float64) float64 {
 	return func(hours float64) float64 { return min(hours/within, 1) }
 }
 
-// withStep is the least residual of the nulls with a step upward, kPa, in one of the newest points.
-func (s *stretch) withStep() float64 {
+// withStep is the least residual of the nulls with a step in one of so many of the newest points, upward (1) or down (-1).
+func (s *stretch) withStep(way float64, back int) float64 {
 	least := math.Inf(1)
-	for i := max(0, len(s.y)-1-stepsBack); i < len(s.y)-1; i++ {
+	for i := max(0, len(s.y)-1-back); i < len(s.y)-1; i++ {
 		for _, within := range [2]float64{stepAtOnce, stepSlowly} {
-			up := s.madeFrom(i, stepped(within))
+			step := s.madeFrom(i, stepped(within))
 			for j := range s.nulls {
-				if kPa, gain := s.nulls[j].extend(&up); kPa > 0 {
+				if kPa, gain := s.nulls[j].extend(&step); way*kPa > 0 {
 					least = min(least, s.nulls[j].left-gain)
 				}
 			}

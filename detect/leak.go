@@ -15,10 +15,11 @@ const (
 	leakOver     = 0.10           // g/L per day: less than that, and the pressure holds again ...
 	leakHeld     = 12 * time.Hour // ... once it has for so long
 	leakDrop     = 2.5            // kPa that a drop must come to, which ...
-	dropDoubt    = 10.0           // ... is asked so many nats more than chance, for it may be the weather or hands, ...
-	leakSeen     = 0.025          // g/L ... and to which the balance, which asks nothing of the shape, must have lost so much; ...
-	dropAgrees   = 9.0            // nats are enough where ...
+	dropDoubt    = 10.0           // ... is asked so many nats more than chance, for it may be the weather, ...
+	leakSeen     = 0.025          // g/L ... until the balance, which asks nothing of the shape, has lost so much; ...
+	dropAgrees   = 12.0           // nats are enough where ...
 	leakAgrees   = 0.055          // g/L ... it has lost nearly enough, and between these, in proportion
+	dropNoStep   = 2.0            // nats by which it must be no step: hands let gas off, or drew beer, and did not log it
 )
 
 // lost is the CO2 in g/L that is gone whatever the exchange lag: the least of
@@ -90,7 +91,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 		h.Leaking = false
 	case !witnesses || !ok: // it can neither begin nor be over
 	case !was:
-		h.Leaking = r.Value > leakLeastKPa && (b.lost() >= c.enough(b.At) && rate.Value < -leakOver || t.drops(r.Probe, b))
+		h.Leaking = r.Value > leakLeastKPa && (t.loses(r.Probe, b) || t.drops(r.Probe, b))
 		h.Rested = time.Time{}
 	default:
 		h.Leaking = !h.holds(b.At, rate.Value >= -leakOver)
@@ -120,15 +121,27 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	return []Finding{f}
 }
 
-// drops tells whether a gauge's pressure has gone down, and CO2 with it, as nothing else than a leak lets it.
+// drops tells whether a gauge's pressure has gone down as nothing else than a leak lets it. The more CO2 the balance has
+// lost, the less is asked of the drop.
 func (t *Tank) drops(probe string, b *balance) bool {
 	c := t.state.Gauges[probe]
-	if c == nil || c.Drop.KPa < leakDrop {
+	if c == nil || c.Drop.KPa < leakDrop || c.Drop.Step < dropNoStep || b.At.Sub(c.Since) < unsettled {
 		return false
 	}
-	agree := min((b.lost()-leakSeen)/(leakAgrees-leakSeen), 1)
-	least := t.scoreNeeded() + dropDoubt
-	return agree >= 0 && c.Drop.Score >= least+agree*(dropAgrees-least)
+	agree := min(max(b.lost()-leakSeen, 0)/(leakAgrees-leakSeen), 1)
+	alone := t.scoreNeeded() + dropDoubt
+	return c.Drop.Score >= alone+agree*(dropAgrees-alone)
+}
+
+// loses tells whether the balance alone shows that CO2 goes. What went within the hours in which a drop would show must
+// show as one, too: the swing of a thermostat feigns a loss to a balance for some hours.
+func (t *Tank) loses(probe string, b *balance) bool {
+	c := t.state.Gauges[probe]
+	rate, _ := b.rate(trailForLeaks)
+	if b.lost() < t.calm(probe).enough(b.At) || rate.Value >= -leakOver {
+		return false
+	}
+	return c == nil || b.At.Sub(b.LostAt) >= dropNear || c.Drop.Score >= dropAgrees
 }
 
 // calm is what is known of one gauge's wandering.

@@ -186,12 +186,73 @@ func TestWhatHandsTakeIsNoLeak(t *testing.T) {
 
 // What neither shows for sure, both may.
 func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
-	for _, tt := range []struct {
-		score, lost float64
-		want        bool
-	}{{12, 0.055, true}, {8, 0.055, false}, {8, 0.085, false}, {15, 0.025, false}, {18, 0.045, true}, {30, 0.03, true}, {30, 0.02, false}} {
-		b := closedTank(t)
-		b.tank.state.Gauges["head-3"].Drop = headDrop{KPa: 4, Score: tt.score}
-		assert.Equal(t, tt.want, b.tank.drops("head-3", &balance{Loss: [lags]float64{tt.lost, tt.lost, tt.lost, tt.lost, tt.lost, tt.lost, tt.lost}}), tt)
+	settled := 30 * time.Hour
+	for name, tt := range map[string]struct {
+		score, step, kPa, lost float64
+		since                  time.Duration
+		want                   bool
+	}{
+		"both, nearly enough":            {12, 5, 4, 0.055, settled, true},
+		"a drop of little weight":        {8, 5, 4, 0.085, settled, false},
+		"and little lost":                {15, 5, 4, 0.025, settled, false},
+		"between the two, in proportion": {18, 5, 4, 0.045, settled, true},
+		"a drop by itself":               {30, 5, 4, 0, settled, true},
+		"a small one":                    {30, 5, 2, 0, settled, false},
+		"one that may as well be a step": {30, 1, 4, 0, settled, false},
+		"one of gas that people moved":   {30, 5, 4, 0.03, 10 * time.Hour, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := closedTank(t)
+			c := b.tank.state.Gauges["head-3"]
+			c.Drop = headDrop{KPa: tt.kPa, Score: tt.score, Step: tt.step}
+			balance := &balance{At: c.Since.Add(tt.since)}
+			for i := range balance.Loss {
+				balance.Loss[i] = tt.lost
+			}
+			assert.Equal(t, tt.want, b.tank.drops("head-3", balance))
+		})
 	}
+}
+
+// A thermostat's swing feigns a loss to the balance for some hours. What a leak takes shows on the gauge as well.
+func TestALossOfSomeHoursMustShowAsADrop(t *testing.T) {
+	for name, tt := range map[string]struct {
+		score float64
+		since time.Duration
+		want  bool
+	}{
+		"some hours, and no drop":  {2, 6 * time.Hour, false},
+		"some hours, and a drop":   {13, 6 * time.Hour, true},
+		"a day: no drop goes back": {2, 24 * time.Hour, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := closedTank(t)
+			b.tank.state.Gauges["head-3"].Drop.Score = tt.score
+			going := &balance{At: b.now, LostAt: b.now.Add(-tt.since)}
+			for i := range going.Loss {
+				going.Loss[i] = leakEnough
+			}
+			for at := b.now.Add(-trailForLeaks); at.Before(b.now); at = at.Add(balanceWidth) {
+				point := trailPoint{At: at}
+				for i := range point.M {
+					point.M[i] = 3 - 0.4*at.Sub(b.now).Hours()/24
+				}
+				going.Trail = append(going.Trail, point)
+			}
+			assert.Equal(t, tt.want, b.tank.loses("head-3", going))
+		})
+	}
+}
+
+// A wild reading that is just near enough to be believed is a jump of gas to nobody, before the next has stood by it.
+func TestALoneWildReadingLeavesTheBalanceAlone(t *testing.T) {
+	b := closedTank(t)
+	b.leaks(80, 0, 30*time.Hour)
+	since := b.tank.state.Balances["head-3"].Since
+	b.read("head-3", Pressure, 84.5)
+	b.pass(time.Minute)
+	b.leaks(80, 0, time.Hour)
+	assert.Equal(t, since, b.tank.state.Balances["head-3"].Since)
+	b.leaks(84.5, 0, time.Hour)
+	assert.NotEqual(t, since, b.tank.state.Balances["head-3"].Since, "gas that was put on")
 }
