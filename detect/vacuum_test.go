@@ -27,39 +27,21 @@ func TestVacuum(t *testing.T) {
 			}
 		}, "+"},
 		"and it stands until there is pressure on it, days later": {func(b *bench) {
-			b.log("seal", nil, nil)
-			b.read("well-3", Temperature, 14.4)
-			b.crash(6)
-			for c, p := 14.4, 30.0; p > 1; c, p = max(6, c-0.02), p-4.0/60 {
-				b.read("well-3", Temperature, c)
-				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
-			}
+			crashedToNothing(b)
 			for range 4 * 24 * 4 {
 				b.read("well-3", Temperature, 6)
 				b.hold("head-3", Pressure, 1, 5*time.Minute, 15*time.Minute)
 			}
 		}, "+"},
 		"and whatever the weather does to its gauge meanwhile": {func(b *bench) {
-			b.log("seal", nil, nil)
-			b.read("well-3", Temperature, 14.4)
-			b.crash(6)
-			for c, p := 14.4, 30.0; p > 1; c, p = max(6, c-0.02), p-4.0/60 {
-				b.read("well-3", Temperature, c)
-				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
-			}
+			crashedToNothing(b)
 			for i := range 4 * 24 * 4 {
 				b.read("well-3", Temperature, 6)
 				b.hold("head-3", Pressure, 4+2.5*math.Sin(2*math.Pi*float64(i)/400), 5*time.Minute, 15*time.Minute)
 			}
 		}, "+"},
 		"but not once there is": {func(b *bench) {
-			b.log("seal", nil, nil)
-			b.read("well-3", Temperature, 14.4)
-			b.crash(6)
-			for c, p := 14.4, 30.0; p > 1; c, p = max(6, c-0.02), p-4.0/60 {
-				b.read("well-3", Temperature, c)
-				b.hold("head-3", Pressure, p, time.Minute, time.Minute)
-			}
+			crashedToNothing(b)
 			b.hold("head-3", Pressure, 12, 5*time.Minute, time.Hour)
 		}, "+-"},
 		"beer that comes back to its setpoint, under the weather": {func(b *bench) { warmedAndCooled(b, 14.4) }, ""},
@@ -117,6 +99,17 @@ func TestVacuum(t *testing.T) {
 			tt.play(b)
 			assert.Equal(t, tt.want, b.of(Vacuum))
 		})
+	}
+}
+
+// crashedToNothing has a closed tank cooled to 6 degC, and its pressure to 1 kPa.
+func crashedToNothing(b *bench) {
+	b.log("seal", nil, nil)
+	b.read("well-3", Temperature, 14.4)
+	b.crash(6)
+	for c, p := 14.4, 30.0; p > 1; c, p = max(6, c-0.02), p-4.0/60 {
+		b.read("well-3", Temperature, c)
+		b.hold("head-3", Pressure, p, time.Minute, time.Minute)
 	}
 }
 
