@@ -9,7 +9,7 @@ import (
 // holds little CO2, until the beer gives off as much as is lost.
 type headDrop struct {
 	Score float64 // logarithm of the likelihood ratio, against all that gas does by itself
-	Step  float64 // the same against pressure that went down within the hour and stays so, as hands leave it
+	Step  float64 // the same against pressure that went down at once and stays so, as hands leave it
 	KPa   float64 // that it has gone down since
 	At    time.Time
 }
@@ -64,7 +64,7 @@ func (c *gauge) drop(s *stretch) headDrop {
 	}
 	noise := 2 * surplus(found.left, float64(max(len(own.Points)-gaugeTerms, 1)))
 	return headDrop{
-		Score: (days.left() - found.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps)) - found.left) / noise,
+		Score: (days.left() - found.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps, stepAtOnce)) - found.left) / noise,
 		KPa: -found.kPa * dropped(days.since(found.from)), At: own.Points[found.from].At,
 	}
 }

@@ -93,7 +93,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 		noise := 2 * surplus(altLeft, free)
 		c.Score = (nullLeft - altLeft) / noise
 		if c.Score > stepDoubt {
-			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack)-altLeft)/noise+stepDoubt))
+			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack, stepAtOnce, stepSlowly)-altLeft)/noise+stepDoubt))
 		}
 		c.Rise = search.rise(c.Points[search.onset].At)
 	}

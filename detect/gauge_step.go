@@ -17,11 +17,12 @@ func stepped(within float64) func(hours float64) float64 {
 	return func(hours float64) float64 { return min(hours/within, 1) }
 }
 
-// withStep is the least residual of the nulls with a step in one of so many of the newest points, upward (1) or down (-1).
-func (s *stretch) withStep(way float64, back int) float64 {
+// withStep is the least residual of the nulls with a step, upward (1) or down (-1), in one of so many of the newest points
+// and within one of some hours.
+func (s *stretch) withStep(way float64, back int, hours ...float64) float64 {
 	least := math.Inf(1)
 	for i := max(0, len(s.y)-1-back); i < len(s.y)-1; i++ {
-		for _, within := range [2]float64{stepAtOnce, stepSlowly} {
+		for _, within := range hours {
 			step := s.madeFrom(i, stepped(within))
 			for j := range s.nulls {
 				if kPa, gain := s.nulls[j].extend(&step); way*kPa > 0 {

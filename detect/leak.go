@@ -134,14 +134,19 @@ func (t *Tank) drops(probe string, b *balance) bool {
 }
 
 // loses tells whether the balance alone shows that CO2 goes. What went within the hours in which a drop would show must
-// show as one, too: the swing of a thermostat feigns a loss to a balance for some hours.
+// show as one, too: the swing of a thermostat feigns a loss to a balance for some hours. And what may as well be a step
+// must go on when that is over.
 func (t *Tank) loses(probe string, b *balance) bool {
 	c := t.state.Gauges[probe]
 	rate, _ := b.rate(trailForLeaks)
-	if b.lost() < t.calm(probe).enough(b.At) || rate.Value >= -leakOver {
+	switch {
+	case b.lost() < t.calm(probe).enough(b.At) || rate.Value >= -leakOver:
 		return false
+	case c == nil || b.At.Sub(b.LostAt) >= dropNear:
+		return true
 	}
-	return c == nil || b.At.Sub(b.LostAt) >= dropNear || c.Drop.Score >= dropAgrees
+	goesOn := c.Drop.Step >= dropNoStep || b.At.Sub(c.Drop.At) >= trailForLeaks
+	return c.Drop.Score >= dropAgrees && goesOn
 }
 
 // calm is what is known of one gauge's wandering.

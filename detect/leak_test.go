@@ -217,18 +217,21 @@ func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
 // A thermostat's swing feigns a loss to the balance for some hours. What a leak takes shows on the gauge as well.
 func TestALossOfSomeHoursMustShowAsADrop(t *testing.T) {
 	for name, tt := range map[string]struct {
-		score float64
-		since time.Duration
-		want  bool
+		score, step float64
+		since       time.Duration
+		want        bool
 	}{
-		"some hours, and no drop":  {2, 6 * time.Hour, false},
-		"some hours, and a drop":   {13, 6 * time.Hour, true},
-		"a day: no drop goes back": {2, 24 * time.Hour, true},
+		"some hours, and no drop":          {2, 0, 4 * time.Hour, false},
+		"some hours, and a drop":           {13, 4, 4 * time.Hour, true},
+		"a step":                           {30, -15, 4 * time.Hour, false},
+		"what goes on when a step is over": {30, -15, 6 * time.Hour, true},
+		"a day: no drop goes back":         {2, 0, 24 * time.Hour, true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := closedTank(t)
-			b.tank.state.Gauges["head-3"].Drop.Score = tt.score
-			going := &balance{At: b.now, LostAt: b.now.Add(-tt.since)}
+			began := b.now.Add(-tt.since)
+			b.tank.state.Gauges["head-3"].Drop = headDrop{Score: tt.score, Step: tt.step, At: began}
+			going := &balance{At: b.now, LostAt: began}
 			for i := range going.Loss {
 				going.Loss[i] = leakEnough
 			}
