@@ -192,10 +192,10 @@ func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
 		since                  time.Duration
 		want                   bool
 	}{
-		"both, nearly enough":            {12, 5, 4, 0.055, settled, true},
-		"a drop of little weight":        {8, 5, 4, 0.085, settled, false},
-		"and little lost":                {15, 5, 4, 0.025, settled, false},
-		"between the two, in proportion": {18, 5, 4, 0.045, settled, true},
+		"both, nearly enough":            {17, 5, 4, 0.055, settled, true},
+		"a drop of little weight":        {14, 5, 4, 0.085, settled, false},
+		"and little lost":                {18, 5, 4, 0.025, settled, false},
+		"between the two, in proportion": {19, 5, 4, 0.045, settled, true},
 		"a drop by itself":               {30, 5, 4, 0, settled, true},
 		"a small one":                    {30, 5, 2, 0, settled, false},
 		"one that may as well be a step": {30, 1, 4, 0, settled, false},
@@ -222,7 +222,7 @@ func TestALossOfSomeHoursMustShowAsADrop(t *testing.T) {
 		want        bool
 	}{
 		"some hours, and no drop":          {2, 0, 4 * time.Hour, false},
-		"some hours, and a drop":           {13, 4, 4 * time.Hour, true},
+		"some hours, and a drop":           {17, 4, 4 * time.Hour, true},
 		"a step":                           {30, -15, 4 * time.Hour, false},
 		"what goes on when a step is over": {30, -15, 6 * time.Hour, true},
 		"a day: no drop goes back":         {2, 0, 24 * time.Hour, true},
