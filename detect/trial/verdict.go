@@ -22,7 +22,7 @@ const (
 	vacuumItself = -0.5             // kPa: no open tank comes to it
 	nearLimit    = 0.35             // K: what a thermometer may be off
 	soon         = 90 * time.Minute // a projection says "within the hour"
-	coolingAhead = 40 * time.Hour   // a vacuum that a logged cooling will bring may be told when it is logged
+	coolingAhead = 40 * time.Hour   // a vacuum that a logged cooling will bring may be told when it is logged: so long after the setpoint is down
 	projected    = 24 * time.Hour   // beer without cooling may take that long to its limit
 	silence      = 40 * time.Minute
 	provenStill  = 48 * time.Hour // of gravity heard, after which "not shown stable" is wrong of still beer
@@ -46,7 +46,7 @@ func (r *run) judge(c *call) verdict {
 	case detect.Vacuum:
 		ahead := soon
 		if r.cooled(at) { // while CO2 can be put on
-			ahead = coolingAhead
+			ahead = coolingAhead + r.setpointAt(at).over
 		}
 		least, _ := r.truth.extremes(r.truth.gauge, at-5*time.Minute, at+ahead)
 		return verdictOf(least < vacuumItself || least < nearVacuum && r.cooled(at))

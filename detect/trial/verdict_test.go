@@ -43,6 +43,9 @@ func TestJudgesEachAlarm(t *testing.T) {
 	fails := func(r *run) { r.failed = stretch{40 * time.Hour, forGood} }
 	wide := func(r *run) { fails(r); r.scene.tank.Cooling.Band = 0.8 }
 	crash := func(r *run) { r.setpoint = append(r.setpoint, change{at: 40 * time.Hour, celsius: 2}) }
+	slowly := func(r *run) {
+		r.setpoint = append(r.setpoint, change{at: 40 * time.Hour, celsius: 2, over: 10 * time.Hour})
+	}
 	for _, c := range []struct {
 		name           string
 		alarm          detect.Alarm
@@ -74,6 +77,8 @@ func TestJudgesEachAlarm(t *testing.T) {
 		{"far from it", detect.OverPressure, quiet, nil, steady(60), steady(14), 41, falseCall},
 		{"cooled to a vacuum", detect.Vacuum, quiet, crash, rising(10, 40, -5), steady(4), 41, trueCall},
 		{"cooled to no vacuum", detect.Vacuum, quiet, crash, steady(10), steady(4), 41, falseCall},
+		{"cooled to a vacuum days later", detect.Vacuum, quiet, crash, rising(60, 40, -1.3), steady(4), 41, falseCall},
+		{"for the thermostat took its time", detect.Vacuum, quiet, slowly, rising(60, 40, -1.3), steady(4), 41, trueCall},
 		{"open to the air", detect.Vacuum, quiet, nil, steady(0), steady(14), 41, falseCall},
 		{"a vacuum whatever the reason", detect.Vacuum, quiet, nil, steady(-3), steady(14), 41, trueCall},
 		{"it leaks", detect.Leak, quiet, func(r *run) { r.leaks, r.leakFrom = 1, 40*time.Hour }, steady(50), steady(14), 41, trueCall},
