@@ -57,7 +57,7 @@ func (c *gauge) drop(s *stretch) headDrop {
 	if len(own.Points) < gaugeLeast {
 		return headDrop{}
 	}
-	days := own.stretch()
+	days := own.stretch(relaxLags()) // of any head space: gas put on comes to rest downward, as a leak begins
 	found, ok := own.seekDrop(days)
 	if !ok {
 		return headDrop{}

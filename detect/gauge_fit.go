@@ -71,8 +71,9 @@ type fall struct {
 	Now   float64 // degP/h at the newest point
 }
 
-// judge fits both hypotheses to the stretch and keeps the score.
-func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
+// judge fits both hypotheses to the stretch and keeps the score. It is told the head space in L per L of beer, what a kPa
+// is of extract, and the lags with which head pressure may come to rest.
+func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]float64) {
 	c.Score, c.Rise, c.Drop = 0, fall{}, headDrop{}
 	if len(c.Points) < gaugeLeast {
 		return
@@ -80,7 +81,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64) {
 	for i := range c.Points {
 		c.Points[i].reckon(headspaceShare)
 	}
-	s := c.stretch()
+	s := c.stretch(relax)
 	nullLeft := s.left()
 	onsets, search := c.onsets(), search{stretch: s, plato: platoPerKPa, left: nullLeft}
 	search.among(onsets, onsetsCoarse)

@@ -22,6 +22,21 @@ const faded = 1e-7
 // head space of 5 %, and 8 h over one of 25 %.
 func relaxLags() [relaxTerms]float64 { return [relaxTerms]float64{9, 5, 4, 2, 0.8, 0.3, 0.08} }
 
+// slowestExchange is the exchange lag of the stillest beer, h, and a quarter more: nobody measures a head space.
+const slowestExchange = 1.25 * 40
+
+// relaxLagsOver are those over a head space that was told, L per L of beer: all are quicker over a small one, so that a
+// climb of many hours cannot be gas that comes to rest.
+func relaxLagsOver(celsius, headspaceShare float64) [relaxTerms]float64 {
+	lags, room := relaxLags(), capacity(celsius, headspaceShare)
+	slowest := slowestExchange * (room - capacity(celsius, 0)) / room
+	quicker := min(1, slowest/lags[0])
+	for i := range lags {
+		lags[i] *= quicker
+	}
+	return lags
+}
+
 // lagPair is a stretch of lags, from and to one of relaxLags: what lies between is near a mixture of both.
 type lagPair struct{ slow, quick int }
 
@@ -46,15 +61,15 @@ type headNull struct {
 	left float64 // residual
 }
 
-// stretch builds the regressions of the points and fits the nulls.
-func (c *gauge) stretch() *stretch {
+// stretch builds the regressions of the points and fits the nulls, of lags with which head pressure comes to rest.
+func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 	n := len(c.Points)
 	s := &stretch{
 		hour: make([]float64, n), gain: c.whitenings(), x: make([][headTerms]float64, n), alive: make([]int, n), y: make([]float64, n),
 	}
 	lags := warmthLags()
 	quick, middle, slow := c.answer(lags[0]), c.answer(lags[1]), c.answer(lags[2])
-	base, steps := c.Points[0], c.relaxing()
+	base, steps := c.Points[0], c.relaxing(relax)
 	var columns [headTerms]whiten
 	var target whiten
 	for i := range c.Points {
@@ -72,8 +87,9 @@ func (c *gauge) stretch() *stretch {
 	return s
 }
 
-// fading is the share left of a step at the stretch's beginning, for each of relaxLags.
+// fading is the share left of a step at the stretch's beginning, for each lag.
 type fading struct {
+	lags  [relaxTerms]float64
 	at    time.Time
 	gap   time.Duration // the newest between points, and what is left after it
 	after [relaxTerms]float64
@@ -82,8 +98,8 @@ type fading struct {
 }
 
 // relaxing begins at the stretch's beginning, with all of each step left.
-func (c *gauge) relaxing() *fading {
-	f := &fading{at: c.Since, alive: relaxTerms}
+func (c *gauge) relaxing(lags [relaxTerms]float64) *fading {
+	f := &fading{lags: lags, at: c.Since, alive: relaxTerms}
 	for j := range f.left {
 		f.left[j] = 1
 	}
@@ -94,7 +110,7 @@ func (c *gauge) relaxing() *fading {
 func (f *fading) next(at time.Time, g whitening, columns []whiten, x []float64) int {
 	if past := at.Sub(f.at); past != f.gap {
 		f.gap = past
-		for j, lag := range relaxLags() {
+		for j, lag := range f.lags {
 			f.after[j] = math.Exp(-past.Hours() / lag)
 		}
 	}

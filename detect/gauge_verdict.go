@@ -50,8 +50,11 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 	if !complete {
 		return nil
 	}
-	share := t.headspaceShare()
-	c.judge(share, capacity(celsius, share)/t.co2PerPlato())
+	share, relax := t.headspaceShare(), relaxLags()
+	if t.settings.BeerLiters > 0 && t.settings.HeadspaceLiters > 0 {
+		relax = relaxLagsOver(celsius, share)
+	}
+	c.judge(share, capacity(celsius, share)/t.co2PerPlato(), relax)
 	return t.judgeGauge(r, c)
 }
 
