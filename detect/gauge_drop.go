@@ -35,7 +35,9 @@ const (
 	dropMisread  = 0.04 // K, by which a half hour's mean temperature is off
 	answerShare  = 0.03 // of the pressure, by which that of a small head space goes with each K (Henry)
 	walkOver     = 12   // points, over which the walk is measured
-	walkTakenFor = 48.0 // points that the gauge's own pace counts for beside them
+	walkFitted   = 48.0 // of them that the fit takes up
+	walkTakenFor = 48.0 // that the gauge's own pace counts for beside them
+	walkAtLeast  = 0.35 // of that pace's square: so much of it is a walk, whatever is misread
 )
 
 // dropped is the course of a drop of unit size.
@@ -143,8 +145,9 @@ func (d *foundDrop) noise(c *gauge, s *stretch) (pace, misread float64) {
 	steps := shortSum / float64(seen)
 	walked := max((longSum/float64(longs)-steps)/(long-short), 0)
 	misread = math.Sqrt(min(max((steps-walked*short)/2, 0), most*most))
-	guess := max(c.Pace*c.Pace-4*misread*misread, leastPace*leastPace)
-	weight := float64(longs) / (float64(longs) + walkTakenFor)
+	guess := max(c.Pace*c.Pace-4*misread*misread, c.Pace*c.Pace*walkAtLeast)
+	free := max(float64(longs)-walkFitted, 0)
+	weight := free / (free + walkTakenFor)
 	return math.Sqrt(max(weight*walked+(1-weight)*guess, leastPace*leastPace)), misread
 }
 
