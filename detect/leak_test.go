@@ -193,7 +193,7 @@ func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
 		want                   bool
 	}{
 		"both, nearly enough":            {17, 5, 4, 0.055, settled, true},
-		"a drop of little weight":        {14, 5, 4, 0.085, settled, false},
+		"a drop of little weight":        {12, 5, 4, 0.085, settled, false},
 		"and little lost":                {18, 5, 4, 0.025, settled, false},
 		"between the two, in proportion": {19, 5, 4, 0.045, settled, true},
 		"a drop by itself":               {30, 5, 4, 0, settled, true},
