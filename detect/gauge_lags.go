@@ -22,8 +22,8 @@ const faded = 1e-7
 // head space of 5 %, and 8 h over one of 25 %.
 func relaxLags() [relaxTerms]float64 { return [relaxTerms]float64{9, 5, 4, 2, 0.8, 0.3, 0.08} }
 
-// slowestExchange is the exchange lag of the stillest beer, h, and a quarter more: nobody measures a head space.
-const slowestExchange = 1.25 * 40
+// slowestExchange is more than the exchange lag of the stillest beer, h: nobody measures a head space.
+const slowestExchange = 1.6 * 40
 
 // relaxLagsOver are those over a head space that was told, L per L of beer: all are quicker over a small one, so that a
 // climb of many hours cannot be gas that comes to rest.

@@ -11,7 +11,7 @@ import (
 const (
 	riseLeast    = 0.006          // degP, below which no score convinces
 	riseSlowest  = 0.05 / 24      // degP/h once the ramp is over: creep is hardly slower, so that ...
-	riseSlow     = 30.0           // ... nats more are asked in proportion to how much slower a climb is
+	riseSlow     = 60.0           // ... nats more are asked in proportion to how much slower a climb is
 	riseDoubt    = 3.1            // nats more at all times
 	bothScore    = 8.0            // nats that are enough where the CO2 balance shows a rise of its own
 	riseCooled   = 10.0           // nats more while beer is cooled far
