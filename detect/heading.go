@@ -169,7 +169,7 @@ func (h *heading) learn(since time.Time) {
 	fell := h.Falls
 	h.Rise.lift(g.Ends)
 	turned := h.turn(level)
-	if turned && h.Turns == 2 { // surely its own, where noise may make a first: what was before was the beer's way down
+	if turned && h.Turns == 1 { // the first of its own: what was before was the beer's way down to it
 		h.Tops = nil
 	}
 	if turned || h.Turns < turnsKnown {
