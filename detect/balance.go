@@ -149,9 +149,14 @@ func (t *Tank) jumped(r Reading, before gate) bool {
 	return before.Seen && r.Time.Sub(before.At) <= gasJumpWithin && far(before.Value) && far(before.Before.Value) && !held
 }
 
+// volumesTold tells whether somebody said how much beer there is, and how much head space.
+func (t *Tank) volumesTold() bool {
+	return t.settings.BeerLiters > 0 && t.settings.HeadspaceLiters > 0
+}
+
 // headspaceShare is the head space per litre of beer.
 func (t *Tank) headspaceShare() float64 {
-	if t.settings.BeerLiters > 0 && t.settings.HeadspaceLiters > 0 {
+	if t.volumesTold() {
 		return t.settings.HeadspaceLiters / t.settings.BeerLiters
 	}
 	return unknownHeadspace

@@ -2,7 +2,6 @@ package detect
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -27,23 +26,7 @@ func TestASmallLeakIsSeenByItsDrop(t *testing.T) {
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 160, ReliefKPa: 150})
-			b.log("seal", nil, nil)
-			b.crash(14.4)
-			rng := rand.New(rand.NewPCG(8, 1))
-			from := b.now.Add(48 * time.Hour)
-			for b.now.Before(from.Add(14 * time.Hour)) {
-				h, kPa, celsius := b.now.Sub(from).Hours(), 60.0, 14.4
-				if h > 0 {
-					kPa += test.kPa(h)
-					if test.kelvin != nil {
-						celsius += test.kelvin(h)
-					}
-				}
-				b.read("well-3", Temperature, celsius)
-				b.read("head-3", Pressure, kPa+0.1*rng.NormFloat64())
-				b.pass(2 * time.Minute)
-			}
+			b, from := restedTank{rests: 48 * time.Hour, every: 2 * time.Minute, noise: 0.1, seed: 1, kPa: test.kPa, kelvin: test.kelvin}.play(t)
 			require.Equal(t, test.want, b.of(Leak))
 			if test.want != "" {
 				assert.Less(t, b.last(Leak).Time.Sub(from), 12*time.Hour)

@@ -2,7 +2,6 @@ package detect
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -25,22 +24,8 @@ func TestALightHandIsNoCreep(t *testing.T) {
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 160, ReliefKPa: 150})
-			b.log("seal", nil, nil)
-			b.crash(14.4)
-			rng := rand.New(rand.NewPCG(8, 3))
-			from, most := b.now.Add(96*time.Hour), 0.0
-			for b.now.Before(from.Add(14 * time.Hour)) {
-				kPa := 60.0
-				if h := b.now.Sub(from).Hours(); h > 0 {
-					kPa += test.kPa(h)
-				}
-				b.read("well-3", Temperature, 14.4)
-				b.read("head-3", Pressure, kPa+0.25*rng.NormFloat64())
-				b.pass(10 * time.Minute)
-				most = max(most, b.tank.state.Gauges["head-3"].Score)
-			}
-			assert.Equal(t, test.want, b.of(Refermentation), "score %.1f", most)
+			b, _ := restedTank{rests: 96 * time.Hour, every: 10 * time.Minute, noise: 0.25, seed: 3, kPa: test.kPa}.play(t)
+			assert.Equal(t, test.want, b.of(Refermentation))
 		})
 	}
 }

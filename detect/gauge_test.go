@@ -202,3 +202,34 @@ func TestASmallHeadSpaceComesToRestSoon(t *testing.T) {
 	told := called(Settings{BeerLiters: 1000, HeadspaceLiters: 1000 * share, ReliefKPa: 200, Sealed: true})
 	assert.Less(t, told, called(Settings{ReliefKPa: 200, Sealed: true})-1)
 }
+
+// restedTank is a closed tank at 60 kPa and 14.4 degC, in which pressure and temperature take a course after days of rest.
+type restedTank struct {
+	rests, every time.Duration
+	noise        float64 // kPa, of the gauge
+	seed         uint64
+	kPa, kelvin  func(hours float64) float64 // over that; no kelvin: the beer stays as it is
+}
+
+// play lets it go on for 14 h after its rest, and tells when that ended.
+func (r restedTank) play(t *testing.T) (b *bench, from time.Time) {
+	t.Helper()
+	b = newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 160, ReliefKPa: 150})
+	b.log("seal", nil, nil)
+	b.crash(14.4)
+	rng := rand.New(rand.NewPCG(8, r.seed))
+	from = b.now.Add(r.rests)
+	for b.now.Before(from.Add(14 * time.Hour)) {
+		h, kPa, celsius := b.now.Sub(from).Hours(), 60.0, 14.4
+		if h > 0 {
+			kPa += r.kPa(h)
+			if r.kelvin != nil {
+				celsius += r.kelvin(h)
+			}
+		}
+		b.read("well-3", Temperature, celsius)
+		b.read("head-3", Pressure, kPa+r.noise*rng.NormFloat64())
+		b.pass(r.every)
+	}
+	return b, from
+}

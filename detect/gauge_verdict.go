@@ -51,7 +51,7 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		return nil
 	}
 	share, relax := t.headspaceShare(), relaxLags()
-	if t.settings.BeerLiters > 0 && t.settings.HeadspaceLiters > 0 {
+	if t.volumesTold() {
 		relax = relaxLagsOver(celsius, share)
 	}
 	c.judge(share, capacity(celsius, share)/t.co2PerPlato(), relax)

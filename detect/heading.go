@@ -284,8 +284,8 @@ func (h *heading) top(k int) float64 {
 	return highest
 }
 
-// falls tells whether beer goes down for hours, as it does once cooling is back.
-func (h *heading) falls() bool {
+// goesDown tells whether beer does for hours, as it does once cooling is back.
+func (h *heading) goesDown() bool {
 	l, ok := fitLine(h.Trail, h.Trail[len(h.Trail)-1].At.Add(-headingStretch))
 	return ok && l.slope < -surelyRising
 }
@@ -337,7 +337,7 @@ func (h *heading) passes(limit, setpoint float64) (time.Time, bool) {
 // hangs tells whether beer stands over the tops of its thermostat for hours, just below the limit, whether it climbs or
 // not: a room that is hardly warmer brings it there slowly.
 func (h *heading) hangs(limit, setpoint float64) bool {
-	if !h.known() || h.falls() {
+	if !h.known() || h.goesDown() {
 		return false
 	}
 	if h.Turns < turnsKnown { // its tops may be those of the climb itself

@@ -91,7 +91,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 		h.Leaking = false
 	case !witnesses || !ok: // it can neither begin nor be over
 	case !was:
-		h.Leaking = r.Value > leakLeastKPa && (t.loses(r.Probe, b) || t.drops(r.Probe, b))
+		h.Leaking = r.Value > leakLeastKPa && (t.loses(r.Probe, b, rate) || t.drops(r.Probe, b))
 		h.Rested = time.Time{}
 	default:
 		h.Leaking = !h.holds(b.At, rate.Value >= -leakOver)
@@ -133,12 +133,11 @@ func (t *Tank) drops(probe string, b *balance) bool {
 	return c.Drop.Score >= alone+agree*(dropAgrees-alone)
 }
 
-// loses tells whether the balance alone shows that CO2 goes. What went within the hours in which a drop would show must
-// show as one, too: the swing of a thermostat feigns a loss to a balance for some hours. And what may as well be a step
-// must go on when that is over.
-func (t *Tank) loses(probe string, b *balance) bool {
+// loses tells whether the balance alone shows that CO2 goes, at a rate in g/L per day. What went within the hours in which
+// a drop would show must show as one, too: the swing of a thermostat feigns a loss to a balance for some hours. And what
+// may as well be a step must go on when that is over.
+func (t *Tank) loses(probe string, b *balance, rate Interval) bool {
 	c := t.state.Gauges[probe]
-	rate, _ := b.rate(trailForLeaks)
 	switch {
 	case b.lost() < t.calm(probe).enough(b.At) || rate.Value >= -leakOver:
 		return false

@@ -242,7 +242,9 @@ func TestALossOfSomeHoursMustShowAsADrop(t *testing.T) {
 				}
 				going.Trail = append(going.Trail, point)
 			}
-			assert.Equal(t, tt.want, b.tank.loses("head-3", going))
+			rate, ok := going.rate(trailForLeaks)
+			require.True(t, ok)
+			assert.Equal(t, tt.want, b.tank.loses("head-3", going, rate))
 		})
 	}
 }
