@@ -16,6 +16,17 @@ func (t *Tank) mayLift(gaugeKPa float64) bool {
 	return t.settings.ReliefKPa > 0 && gaugeKPa >= reliefMayPass*t.settings.ReliefKPa
 }
 
+// standsAt is the pressure at which two readings in a row stand: one of them may be the noise's alone, and the first of
+// those that the gate let through may have been borne out by no more than a second wild one. A gauge that seldom speaks
+// is believed at once.
+func (t *Tank) standsAt(r Reading) float64 {
+	before := t.state.Balances[r.Probe].Gate.Before
+	if before.At.IsZero() || r.Time.Sub(before.At) >= seldomSpeaks {
+		return r.Value
+	}
+	return min(r.Value, before.Value)
+}
+
 // overPressure holds the head pressure against the relief setting.
 func (t *Tank) overPressure(r Reading) []Finding {
 	h, b, relief := &t.state.Head, t.state.Book, t.settings.ReliefKPa
@@ -27,9 +38,9 @@ func (t *Tank) overPressure(r Reading) []Finding {
 		limit = min(max(limit, b.HeldKPa+heldMargin), reliefShareHeld*relief)
 	}
 	soon := h.Soon >= soonBlocks && t.reliefWithin(r.Value)
-	was := h.Over
-	h.Over = r.Value >= limit || soon || (was && r.Value > limit-overDeadband)
-	passed := h.Over && r.Value >= relief && !h.Past
+	was, stands := h.Over, t.standsAt(r)
+	h.Over = stands >= limit || soon || (was && r.Value > limit-overDeadband)
+	passed := h.Over && stands >= relief && !h.Past
 	h.Past = h.Over && (h.Past || passed)
 	if h.Over == was && !passed {
 		return nil
@@ -45,7 +56,7 @@ func (t *Tank) overPressure(r Reading) []Finding {
 	switch {
 	case !h.Over:
 		f.Summary = fmt.Sprintf("%s: head pressure is down to %s; the relief valve is set at %s", t.name, t.pressure(value), t.pressure(relief))
-	case value >= relief:
+	case stands >= relief:
 		f.Summary = fmt.Sprintf("%s: head pressure %s is above the relief setting of %s; the relief may be blocked", t.name, t.pressure(value), t.pressure(relief))
 	case b.Gas == GasHeldAbove && b.HeldKPa > 0 && value > b.HeldKPa+heldMargin:
 		f.Summary = fmt.Sprintf("%s: head pressure %s is past the spund setting of %s and still rising; the relief valve is set at %s",

@@ -45,6 +45,27 @@ func TestHeadPressureAgainstTheRelief(t *testing.T) {
 			}
 			b.hold("head-3", Pressure, 80, time.Minute, 2*time.Hour)
 		}, ""},
+		"one reading over the limit, by the noise": {Settings{ReliefKPa: 100}, func(b *bench) {
+			b.hold("head-3", Pressure, 87, time.Minute, 20*time.Minute)
+			b.read("head-3", Pressure, 91)
+			b.pass(time.Minute)
+			b.hold("head-3", Pressure, 87, time.Minute, 20*time.Minute)
+		}, ""},
+		"two wild readings in a row": {Settings{ReliefKPa: 100}, func(b *bench) {
+			b.hold("head-3", Pressure, 62, time.Minute, 20*time.Minute)
+			for _, p := range []float64{89, 91.4, 62, 62, 89, 101, 101, 62, 62} {
+				b.read("head-3", Pressure, p)
+				b.pass(time.Minute)
+			}
+		}, ""},
+		"a top-up by hand past the limit": {Settings{ReliefKPa: 100}, func(b *bench) {
+			b.hold("head-3", Pressure, 62, time.Minute, 20*time.Minute)
+			b.hold("head-3", Pressure, 91.4, time.Minute, 3*time.Minute)
+		}, "+"},
+		"a gauge that seldom speaks is believed at once": {Settings{ReliefKPa: 100}, func(b *bench) {
+			b.hold("head-3", Pressure, 86, 30*time.Minute, 90*time.Minute)
+			b.read("head-3", Pressure, 90.4)
+		}, "+"},
 		"not given": {Settings{}, func(b *bench) {
 			b.hold("head-3", Pressure, 300, time.Minute, time.Hour)
 		}, ""},
