@@ -14,11 +14,13 @@ const (
 	leakLeastKPa = 5.0            // gauge, below which there is little to lose and the weather is as large
 	leakOver     = 0.10           // g/L per day: less than that, and the pressure holds again ...
 	leakHeld     = 12 * time.Hour // ... once it has for so long
-	leakDrop     = 3.5            // kPa that a drop must come to, which ...
+	leakDrop     = 4.0            // kPa that a drop must come to, which ...
 	dropDoubt    = 11.0           // ... is asked so many nats more than chance, for it may be the weather, ...
 	leakSeen     = 0.025          // g/L ... until the balance, which asks nothing of the shape, has lost so much; ...
 	dropAgrees   = 14.0           // nats are enough where ...
 	leakAgrees   = 0.055          // g/L ... it has lost nearly enough, and between these, in proportion
+	dropYoung    = 6.0            // nats more of a drop that has just lasted long enough, less and less ...
+	dropGrown    = 6.0            // h ... until it has for so long: weather as quick as that is mostly over by then, a leak goes on
 	dropNoStep   = 2.0            // nats by which it must be no step: hands let gas off, or drew beer, and did not log it
 )
 
@@ -122,15 +124,21 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 }
 
 // drops tells whether a gauge's pressure has gone down as nothing else than a leak lets it. The more CO2 the balance has
-// lost, the less is asked of the drop.
+// lost, the less is asked of the drop. One from long ago must show in the balance, too, which knows what temperature, or
+// gas that was put on, has done since.
 func (t *Tank) drops(probe string, b *balance) bool {
 	c := t.state.Gauges[probe]
 	if c == nil || c.Drop.KPa < leakDrop || c.Drop.Step < dropNoStep || b.At.Sub(c.Since) < unsettled {
 		return false
 	}
+	lasts := b.At.Sub(c.Drop.At)
+	if lasts >= dropNear && b.lost() < leakSeen {
+		return false
+	}
 	agree := min(max(b.lost()-leakSeen, 0)/(leakAgrees-leakSeen), 1)
 	alone := t.scoreNeeded() + dropDoubt
-	return c.Drop.Score >= alone+agree*(dropAgrees-alone)
+	young := dropYoung * max(0, 1-(lasts.Hours()-dropLasts)/(dropGrown-dropLasts))
+	return c.Drop.Score >= alone+agree*(dropAgrees-alone)+young
 }
 
 // loses tells whether the balance alone shows that CO2 goes, at a rate in g/L per day. What went within the hours in which
