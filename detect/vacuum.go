@@ -17,7 +17,10 @@ const (
 	vacuumDeadband  = 1.0  // kPa
 	vacuumJump      = 2.0  // kPa between two readings that asks for a second one
 	vacuumNear      = 6.0  // kPa: nearer than this a cooling tank is looked at closely
-	vacuumMost      = 2.5  // kPa above zero at which cooling may not end: that much a gauge can be off
+	vacuumMost      = 2.0  // kPa above zero at which cooling may not end: that much a gauge can be off
+	vacuumFar       = 5.0  // kPa, the same of a gauge that seldom speaks, in beer that is cooled on purpose: rather a call too many
+	vacuumReach     = 1.25 // kPa over zero that a fall which goes on may come to in that time, in beer that is cooled on purpose
+	vacuumBrought   = 1.25 // kPa over zero from where beer that is back at its setpoint may yet be pulled below it: CO2 goes on into it
 	vacuumOver      = 8.0  // kPa, from where a tank that was told of is safe: the weather alone brings it over less
 	vacuumLeast     = 0.2  // kPa, the same of beer that is hardly cooled any more ...
 	vacuumPerKelvin = 0.2  // ... and more for each K it has to go
@@ -41,11 +44,13 @@ func (t *Tank) vacuumComes(level float64) bool {
 	if !ok1 || !ok2 || -long < stillFalling || -long > fastestByCooling || -short < 0 {
 		return false
 	}
-	margin := t.vacuumMargin()
-	if level < vacuumNear && t.coolingEnd(level) < margin+h.Zero {
-		return true
+	margin, end, later := t.vacuumMargin(), t.coolingEnd(level), level+max(long, short)*vacuumAhead
+	if t.coolingLogged() {
+		return level < vacuumNear && end < margin+h.Zero || later < vacuumReach+h.Zero && end < 2*margin
 	}
-	return level+max(long, short)*vacuumAhead < margin/2+h.Zero && t.coolingEnd(level) < 2*margin
+	// Beer that comes back to its setpoint, or is cooled and nobody wrote it down: its fall must show where it goes. A
+	// thermostat's cycle falls no more at its lowest.
+	return -short > stillFalling && later < margin/2+h.Zero && end < max(2*margin, vacuumBrought)
 }
 
 // vacuumBeforeNext is the same for a gauge that seldom speaks: by its last two readings, could it be below the air before
@@ -62,11 +67,11 @@ func (t *Tank) vacuumBeforeNext(r Reading) bool {
 		return false
 	}
 	ahead, margin := vacuumAhead+past.Hours(), t.vacuumMargin()
-	end := margin + h.Zero
-	if t.coolingLogged() { // far, on purpose: rather a call too many
-		end = 2 * vacuumMost
+	reach, end := margin/2, margin+h.Zero
+	if t.coolingLogged() {
+		reach, end = vacuumReach, vacuumFar
 	}
-	return r.Value-fall*ahead < margin/2+h.Zero && t.coolingEnd(r.Value) < end
+	return r.Value-fall*ahead < reach+h.Zero && t.coolingEnd(r.Value) < end
 }
 
 // vacuumMargin is how far above zero cooling may not end, kPa. Beer that is only brought back to its setpoint has little

@@ -46,6 +46,28 @@ func TestVacuum(t *testing.T) {
 		}, "+-"},
 		"beer that comes back to its setpoint, under the weather": {func(b *bench) { warmedAndCooled(b, 14.4) }, ""},
 		"the same that goes on cooling, as nobody logged":         {func(b *bench) { warmedAndCooled(b, 13) }, "+"},
+		"cooling that ends a little over the air": {func(b *bench) {
+			cooledTo(b, 6, 5)
+			swings(b, 6, 6, 5, 2.3, 9*time.Hour)
+			b.both(6, 2.3, 5*time.Minute, 12*time.Hour)
+		}, ""},
+		"a thermostat's cycle at little pressure": {func(b *bench) {
+			b.log("seal", nil, nil)
+			b.crash(15)
+			b.both(15, 2.2, 5*time.Minute, cooledLately)
+			swings(b, 15, 15.8, 2.2, 2.4, 12*time.Hour)
+			swings(b, 15.8, 14.6, 2.4, 0.3, 90*time.Minute)
+			swings(b, 14.6, 14.6, 0.3, 0.1, 2*time.Hour)
+			swings(b, 14.6, 15.8, 0.1, 2.4, 6*time.Hour)
+		}, ""},
+		"beer whose cooling came back, and that still drinks": {func(b *bench) {
+			cooledTo(b, 4.7, 7)
+			b.both(4.7, 7, 5*time.Minute, cooledLately)
+			swings(b, 4.7, 18, 7, 43, 40*time.Hour)
+			swings(b, 18, 4.7, 43, 9, 10*time.Hour)
+			swings(b, 4.7, 4.7, 9, 4, 3*time.Hour)
+			swings(b, 4.7, 4.7, 4, 0.3, 4*time.Hour)
+		}, "+"},
 		"closed at little pressure, when its cooling is logged": {func(b *bench) {
 			b.log("seal", nil, nil)
 			for range 13 * 12 {
@@ -110,6 +132,23 @@ func crashedToNothing(b *bench) {
 	for c, p := 14.4, 30.0; p > 1; c, p = max(6, c-0.02), p-4.0/60 {
 		b.read("well-3", Temperature, c)
 		b.hold("head-3", Pressure, p, time.Minute, time.Minute)
+	}
+}
+
+// cooledTo has a closed tank cooled so far within some ten hours, and its pressure come to so many kPa.
+func cooledTo(b *bench, celsius, kPa float64) {
+	b.log("seal", nil, nil)
+	b.both(14.4, 40, 5*time.Minute, 5*time.Minute)
+	b.crash(celsius)
+	swings(b, 14.4, celsius, 40, kPa, 10*time.Hour)
+}
+
+// swings takes beer and head pressure in straight lines from one value to another.
+func swings(b *bench, from, to, before, after float64, length time.Duration) {
+	const every = 5 * time.Minute
+	for past := time.Duration(0); past < length; past += every {
+		share := float64(past) / float64(length)
+		b.both(from+share*(to-from), before+share*(after-before), every, every)
 	}
 }
 
