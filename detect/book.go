@@ -104,8 +104,8 @@ func (t *Tank) logGas(e Event) {
 	b := &t.state.Book
 	switch e.Name {
 	case "seal":
+		t.closedAt(e.Time, e.Arrived)
 		b.Gas, b.HeldKPa = GasClosed, 0
-		t.closed()
 	case "vent":
 		b.Gas, b.HeldKPa = GasOpen, 0
 		if held, ok := e.Amount("pressure"); ok && held > 0 {

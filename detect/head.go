@@ -15,6 +15,7 @@ type head struct {
 	Past    bool // above the relief setting since it is over
 	Under   air
 	Zero    float64 // kPa at or below 0 that the gauge reads in an open tank, learned
+	Aired   float64 // the same, of the newest time at which the tank was seen to stand open
 	Soon    int     // blocks in a row that head for a limit soon enough to be told
 	Rising  bool
 	Leaking bool
@@ -116,6 +117,9 @@ func (h *head) learnZero(level float64) {
 	slope, ok := h.slope(headShort)
 	if ok && math.Abs(level) < reach && math.Abs(slope) < zeroDrift {
 		h.Zero = min(h.Zero+(level-h.Zero)/4, 0)
+		if h.Blown {
+			h.Aired = h.Zero
+		}
 	}
 }
 

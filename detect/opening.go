@@ -22,9 +22,10 @@ const (
 	openFalling    = 0.4           // kPa/h ... it falls on
 	openBlocks     = 3             // in a row
 	blowWithin     = 3 * time.Hour // between the readings before and after
-	coolingPull    = 6.0           // kPa/h that a strong jacket takes off a full tank
-	blowLeast      = 10.0          // kPa that neither a leak nor the weather takes in that time
-	lowestOpenRead = -7.0          // kPa: what a gauge that was closed at the factory may show of the air, high up and in low weather
+	closedLately   = 20 * time.Minute
+	coolingPull    = 6.0  // kPa/h that a strong jacket takes off a full tank
+	blowLeast      = 10.0 // kPa that neither a leak nor the weather takes in that time
+	lowestOpenRead = -7.0 // kPa: what a gauge that was closed at the factory may show of the air, high up and in low weather
 )
 
 // noteOpening follows a tank that was blown down, after each reading: a gauge that shows less than nothing is blown down
@@ -81,6 +82,20 @@ func (t *Tank) gaugeStep(r Reading) float64 {
 func (t *Tank) apart(off float64) bool {
 	long, ok := t.state.Head.slope(headLong)
 	return off > openRise || off < -openFall && ok && long < -openFalling && t.cooling()
+}
+
+// closedAt is a closing that was logged. What gauges read just before is the air's: their zero.
+func (t *Tank) closedAt(at, told time.Time) {
+	h := &t.state.Head
+	if open := h.Blown || t.state.Book.Gas == GasOpen; open && told.Sub(at) < closedLately {
+		for _, b := range t.state.Balances {
+			if g := b.Gate; told.Sub(g.At) < closedLately && g.Value > lowestOpenRead {
+				h.Zero = min(h.Zero, g.Value)
+				h.Aired = h.Zero
+			}
+		}
+	}
+	t.closed()
 }
 
 // closed takes the tank for closed.

@@ -81,3 +81,39 @@ func TestATankThatIsClosedAgainIsNoVacuum(t *testing.T) {
 	b.both(14.4, 12, time.Minute, time.Hour)
 	assert.Empty(t, b.of(Vacuum))
 }
+
+// A tank of little pressure that is opened falls too little to be seen as blown down. What its gauge then shows below nothing
+// is what it showed of the air the last time; more than that is a vacuum, as when yeast is dumped from a closed tank.
+func TestATankOfLittlePressureThatIsOpenedIsNoVacuum(t *testing.T) {
+	for name, c := range map[string]struct {
+		air, lowest float64
+		want        string
+	}{
+		"its gauge read as little of the air before":    {-2.4, -2.8, ""},
+		"its gauge read right":                          {0, -2.8, "+"},
+		"far below that":                                {-2.4, -5.2, "+"},
+		"what it reads of the air is no excuse for all": {-4.8, -5.8, "+"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := blown(t, c.air, 2*time.Minute)
+			b.log("seal", nil, nil)
+			b.both(14.4, 0.1, 2*time.Minute, 48*time.Hour)
+			b.both(14.4, c.lowest, 2*time.Minute, 2*time.Hour)
+			assert.Equal(t, c.want, b.of(Vacuum))
+		})
+	}
+}
+
+// What a gauge shows of the air just before a tank is closed is its zero, however short it stood open.
+func TestAClosingShowsTheGaugesZero(t *testing.T) {
+	b := newBench(t, Settings{Sealed: true})
+	b.both(14.4, 25, time.Minute, 12*time.Hour)
+	b.both(14.4, -3.6, time.Minute, 12*time.Minute)
+	b.log("seal", nil, nil)
+	swings(b, 14.4, 14.4, -3.4, 8, 2*time.Hour)
+	assert.Empty(t, b.of(Vacuum))
+
+	b.crash(2)
+	swings(b, 14.4, 2, 8, -8, 10*time.Hour)
+	assert.True(t, b.last(Vacuum).Active, "and it is watched again")
+}

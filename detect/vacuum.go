@@ -13,6 +13,7 @@ import (
 const (
 	vacuumLimit     = -1.0 // kPa below the gauge's learned zero
 	vacuumResting   = -2.5 // kPa, in a tank of beer that is not cooled, or only back to its setpoint: the weather on a gauge does as much
+	vacuumAired     = -3.0 // kPa, the most of what a gauge once showed in an open tank that counts as its zero in a resting one: the weather turns
 	vacuumOpen      = -7.0 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
 	vacuumDeadband  = 1.0  // kPa
 	vacuumJump      = 2.0  // kPa between two readings that asks for a second one
@@ -200,7 +201,7 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	case open:
 		limit = h.Zero + vacuumOpen
 	case !t.cooledAnew() && !t.state.Book.Empty:
-		limit = h.Zero + vacuumResting
+		limit = min(h.Zero, max(h.Aired, vacuumAired)) + vacuumResting
 	}
 	was := h.Under
 	switch {
