@@ -24,8 +24,8 @@ const (
 	movingMost        = 48    // hourly points that are looked at
 	movingSure        = 0.05  // degP/day, that the fall's lower bound must pass ...
 	movingRate        = 0.10  // ... and the estimate
-	movingSigmas      = 1.645 // one-sided 95 %
-	movingSigmasShort = 2.326 // and 99 %
+	movingSigmas      = 2.326 // one-sided 99 %: every crash, every dry-hop and every packaging is a look
+	movingSigmasShort = 3.090 // and 99.9 %
 	stoodFor          = 24    // hours that show gravity standing after all
 )
 

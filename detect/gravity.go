@@ -55,7 +55,8 @@ const (
 	hopQuiet     = 20 * time.Hour    // after the hops, before creep is looked for
 	hopStepLasts = 150 * time.Minute // in which the step that hops make is theirs
 	stepQuiet    = 10 * time.Hour    // the same after a jump: hops that nobody logged, a raft that sinks
-	floatJump    = 0.35              // degP between hourly means that asks for a second one
+	floatJump    = 0.35              // degP between hourly means that asks for a second one ...
+	floatSigmas  = 3.0               // ... where their noise makes no such jump by itself
 	lowestInBeer = 0.992
 	densestBeer  = 1.130
 	wildGravity  = 0.004 // SG off its hour's median: a bubble, a radio error
@@ -73,7 +74,8 @@ const (
 	variedHours   = 12    // ... once they differed for so many
 	whiteMemory   = 24.0  // hours
 	noisePace     = 0.15  // of it that another try is more or less
-	noiseSpread   = 0.35  // of its logarithm among floats
+	noiseSpread   = 0.35  // of the logarithm of what runs on, among floats ...
+	whiteSpread   = 0.5   // ... and of a reading's own: it comes from 0.0002 to 0.001 SG
 	leastVariance = 0.8   // of what was expected: no fit is trusted to be better
 	stepLeast     = 0.12  // degP
 	stepSigmas    = 4.0
@@ -171,7 +173,7 @@ func (f *float) addPoint(p point, within float64) bool {
 	} else if p.N > fewReadings {
 		f.Varied = min(f.Varied+1, variedHours)
 	}
-	if !f.Gate.pass(p.Plato, p.At, floatJump) {
+	if !f.Gate.pass(p.Plato, p.At, max(floatJump, floatSigmas*math.Sqrt(2*(f.white(p.N)+f.Noise*f.Noise)))) {
 		return false
 	}
 	f.learnWhite(p, within)

@@ -20,6 +20,7 @@ type curve struct {
 // each is to be expected beforehand, and how likely that is beside the others.
 type null struct {
 	terms  []int     // of the curve's columns
+	jumped bool      // one of them is a jump
 	priors []float64 // standard deviations
 	weight float64   // logarithm of its share beforehand
 	fit    fit
@@ -42,6 +43,7 @@ const (
 	secondLast       = 36.0
 	secondEvery      = 12.0
 	secondTail       = 16.0 // h
+	jumpShare        = 0.5  // of the jumps that were seen and were one
 )
 
 // hopTails are the time constants tried for the settling of hops on a float, in hours.
@@ -108,14 +110,20 @@ func (c *curve) hops(always null, at float64) []null {
 	return out
 }
 
-// jump are the forms that nulls take on after a jump.
+// jump are the forms that nulls take on after what looked like a jump: a noisy float shows one by chance, too.
 func (c *curve) jump(nulls []null, at float64) []null {
 	stays := c.add(func(i int) float64 { return 1 - c.before(i, at) })
 	var out []null
-	for _, tail := range steppedTails() {
+	for _, n := range nulls {
+		out = append(out, n.sharing(1-jumpShare))
+	}
+	tails := steppedTails()
+	for _, tail := range tails {
 		fades := c.add(func(i int) float64 { return c.relaxing(i, at, tail) })
 		for _, n := range nulls {
-			out = append(out, n.and(stays, hopStepPrior).and(fades, hopStepPrior))
+			jumped := n.and(stays, hopStepPrior).and(fades, hopStepPrior).sharing(jumpShare / float64(len(tails)))
+			jumped.jumped = true
+			out = append(out, jumped)
 		}
 	}
 	return out

@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"slices"
+	"time"
 )
 
 // How creep is looked for on a float's curve.
@@ -29,6 +30,10 @@ func (f *float) judge() {
 		return
 	}
 	c := f.bends()
+	if f.noJump(c) {
+		f.Stepped = time.Time{}
+		c = f.bends()
+	}
 	if len(c.nulls) == 0 {
 		return
 	}
@@ -42,6 +47,22 @@ func (f *float) judge() {
 	variance = c.variance(ways) // the creep has part in what no null explains
 	f.weigh(c, onsets, variance)
 	f.Fall = f.fallen(c, c.ways(onsets, variance, floatCourses()...))
+}
+
+// noJump tells whether what looked like a jump is rather noise, now that there are hours after it.
+func (f *float) noJump(c *curve) bool {
+	if f.Stepped.IsZero() || f.Points[len(f.Points)-1].At.Before(f.Stepped.Add(stepQuiet)) {
+		return false
+	}
+	var none, jumped []float64
+	for i, proof := range c.proofs(c.variance(nil)) {
+		if c.nulls[i].jumped {
+			jumped = append(jumped, proof)
+		} else {
+			none = append(none, proof)
+		}
+	}
+	return len(none) > 0 && logSum(none) > logSum(jumped)
 }
 
 // weigh keeps the score, the noise's variance being so many times what it was thought to be.
@@ -170,20 +191,27 @@ func proofs(ways []way) []float64 {
 }
 
 // learnNoise tries another noise than the one that a float is thought to have, a little more or less of what runs on or,
-// where an hour holds too few readings to tell, of a reading's own, and keeps what explains the curve better.
+// where an hour holds too few readings to tell, of a reading's own, and keeps what explains the curve better, and still
+// more or less of it while that does.
 func (f *float) learnNoise(c *curve) {
-	try, factor := *f, 1+noisePace
+	factor := 1 + noisePace
 	if f.Tried%2 == 1 {
 		factor = 1 / factor
 	}
-	if f.Tried%4 < 2 || f.Points[len(f.Points)-1].N > fewReadings {
-		try.Noise *= factor
-	} else {
-		try.White *= factor
-	}
+	lasting := f.Tried%4 < 2 || f.Points[len(f.Points)-1].N > fewReadings
 	f.Tried++
-	if try.explains(try.bends()) > f.explains(c) {
-		f.Noise, f.White = try.Noise, try.White
+	for best := f.explains(c); ; {
+		try := *f
+		if lasting {
+			try.Noise *= factor
+		} else {
+			try.White *= factor
+		}
+		now := try.explains(try.bends())
+		if now <= best {
+			return
+		}
+		f.Noise, f.White, best = try.Noise, try.White, now
 	}
 }
 
@@ -194,6 +222,6 @@ func (f *float) explains(c *curve) float64 {
 	for _, g := range c.gain {
 		out += math.Log(g.scale)
 	}
-	lasting, white := math.Log(f.Noise/noiseGuess)/noiseSpread, math.Log(f.White/whiteGuess)/noiseSpread
+	lasting, white := math.Log(f.Noise/noiseGuess)/noiseSpread, math.Log(f.White/whiteGuess)/whiteSpread
 	return out - (lasting*lasting+white*white)/2
 }
