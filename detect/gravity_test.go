@@ -253,3 +253,37 @@ func TestAFloatThatSticksShowsNoFall(t *testing.T) {
 	assert.Len(t, f.Points, 120)
 	assert.InDelta(t, 0.17, f.White, 0.03, "nor does it learn that it has no noise")
 }
+
+// A float of 0.001 SG that speaks once an hour strays by more than others ever do: that is its noise, and nothing wild.
+func TestANoisyFloatIsHeardInFull(t *testing.T) {
+	t.Parallel()
+	f := &float{White: whiteGuess, Noise: noiseGuess}
+	newSwimmer(9, 0.26, 0.05).swims(f, 0, 200, func(int) float64 { return 2.9 }, nil)
+	assert.Greater(t, len(f.Points), 190)
+	assert.InDelta(t, 0.26, f.White, 0.06)
+	assert.Less(t, f.Noise, 0.1)
+}
+
+// What stands out for an hour only is forgotten as a jump by when creep is looked for after it; what stays is kept.
+func TestWhatWasNoJumpIsForgotten(t *testing.T) {
+	t.Parallel()
+	for name, test := range map[string]struct {
+		stays  float64
+		jumped bool
+	}{"one hour": {0, false}, "for good": {0.3, true}} {
+		t.Run(name, func(t *testing.T) {
+			f, seen := &float{White: 0.05, Noise: noiseGuess}, false
+			newSwimmer(5, 0.04, 0.02).swims(f, 0, 60, func(hour int) float64 {
+				switch {
+				case hour < 30:
+					return 2.9
+				case hour == 30:
+					return 2.9 + 0.3
+				}
+				return 2.9 + test.stays
+			}, func(int) { seen = seen || !f.Stepped.IsZero() })
+			assert.True(t, seen, "it looked like one")
+			assert.Equal(t, test.jumped, !f.Stepped.IsZero())
+		})
+	}
+}
