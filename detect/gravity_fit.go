@@ -12,6 +12,7 @@ const (
 	farFetched = 6.0            // nats: what explains the curve so much worse is left aside
 	idleScore  = 6.0            // below which nothing is said of a fall, and ...
 	idleFor    = 3 * floatWidth // ... a curve is looked at so often only: no creep is in such haste
+	surelyNone = 3.0            // nats by which a curve is better explained without the jump that was seen, for it to be forgotten
 )
 
 // judge weighs creep from every onset against none. The score is the logarithm
@@ -62,7 +63,7 @@ func (f *float) noJump(c *curve) bool {
 			none = append(none, proof)
 		}
 	}
-	return len(none) > 0 && logSum(none) > logSum(jumped)
+	return len(none) > 0 && logSum(none) > logSum(jumped)+surelyNone
 }
 
 // weigh keeps the score, the noise's variance being so many times what it was thought to be.
