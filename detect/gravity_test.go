@@ -287,3 +287,37 @@ func TestWhatWasNoJumpIsForgotten(t *testing.T) {
 		})
 	}
 }
+
+// Yeast hardly wakes in cold beer, and cooling moves a float by itself: what fell in the cold must be shown better.
+func TestAFloatInColdBeerMustShowMore(t *testing.T) {
+	for name, tt := range map[string]struct {
+		before, since float64 // degC, before the fall and since
+		known         bool
+		more          float64 // nats over what is always needed
+		want          bool
+	}{
+		"beer as it is dry-hopped":            {14.4, 14.4, true, 1, true},
+		"cooled far":                          {14.4, 2, true, 5, false},
+		"cooled far, and beyond doubt":        {14.4, 2, true, 9, true},
+		"a little cold":                       {14.4, 7, true, 2, true},
+		"warming, after it was cold":          {2, 14.4, true, 1, true},
+		"of which the temperature is unknown": {0, 0, false, 1, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{})
+			b.crash(14.4)
+			f := &float{White: whiteGuess, Noise: noiseGuess, Warmth: tt.known, Score: b.tank.scoreNeeded() + tt.more}
+			for i := range 24 {
+				p := point{At: b.now.Add(time.Duration(i) * time.Hour), Plato: 3 - 0.03*float64(i), Celsius: tt.since, N: 4}
+				if i < 12 {
+					p.Celsius = tt.before
+				}
+				f.Points = append(f.Points, p)
+			}
+			f.Fall = gravityFall{Onset: f.Points[12].At, Depth: 0.3, Now: Interval{Value: 0.7, Low: 0.5, High: 1}}
+			b.tank.state.Floats["hyd-3"] = f
+			found := b.tank.judgeFloats(Reading{Probe: "hyd-3", Quantity: Gravity, Time: b.now, Arrived: b.now.Add(24 * time.Hour)})
+			assert.Equal(t, tt.want, len(found) == 1, "score %.1f, %.1f more asked", f.Score, f.asleep())
+		})
+	}
+}

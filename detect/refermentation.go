@@ -25,6 +25,8 @@ const (
 	borneOutScore = 3.0  // nats
 	doubtedShare  = 0.25 // of a float's fall: a gauge that shows less does not bear it out
 	modelDoubt    = 1.2  // nats: what floats suffer is more than their null holds
+	sleepsBelow   = 8.0  // degC, colder than which yeast settles rather than wakes: ...
+	sleepsSounder = 1.25 // ... nats more of a float for each K that its beer was colder since it began to fall
 	doubted       = 8.0  // nats more, and
 	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
 	quietHours    = 24   // of no make before the verdict ends
@@ -70,7 +72,7 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 	if v.Active {
 		return t.endIfQuiet(r.Arrived)
 	}
-	needed, least := t.scoreNeeded(), fallLeast
+	needed, least := t.scoreNeeded()+f.asleep(), fallLeast
 	if t.contradicts(f) {
 		needed, least = needed+doubted, doubtedFall
 	}
@@ -78,6 +80,17 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 		return nil
 	}
 	return t.begin(r, f.onset(r.Arrived))
+}
+
+// asleep is how many nats more are asked of a float whose beer was cold while it fell. Cooling moves the float itself, too.
+func (f *float) asleep() float64 {
+	coldest := sleepsBelow
+	for _, p := range f.Points {
+		if f.Warmth && !p.At.Before(f.Fall.Onset) {
+			coldest = min(coldest, p.Celsius)
+		}
+	}
+	return sleepsSounder * (sleepsBelow - coldest)
 }
 
 // judgeBalance weighs the pressure witness after a finished block.
