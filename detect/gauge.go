@@ -15,6 +15,7 @@ type gauge struct {
 	Last   sample    // newest reading that was believed
 	Held   sample    // one that jumped, until the next stands by it
 	Since  time.Time // when hands last moved the gas, logged or seen; the stretch begins there
+	Before float64   // kPa absolute, where the tank stood until then; 0: nobody knows
 	Points []headPoint
 	Pace   float64   // kPa per root hour: how fast weather and drift walk, learned
 	White  float64   // kPa, noise of one reading, learned
@@ -64,6 +65,11 @@ func newGauge() *gauge { return &gauge{Pace: paceGuess, White: headWhite} }
 func (c *gauge) restart(at time.Time) {
 	if at.Before(c.Since) {
 		return
+	}
+	for _, p := range c.Points {
+		if p.At.Before(at) {
+			c.Before = p.KPa
+		}
 	}
 	c.Since, c.Block, c.Score, c.Rise, c.Drop = at, block{}, 0, fall{}, headDrop{}
 	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })

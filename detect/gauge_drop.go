@@ -82,6 +82,35 @@ type foundDrop struct {
 // since are the hours from a point of a stretch to its newest.
 func (s *stretch) since(point int) float64 { return s.hour[len(s.hour)-1] - s.hour[point] }
 
+// Gas that nobody logged: what a regulator held comes to rest for days once it is off again (common practice).
+const (
+	regulatedLifts = 3.0           // kPa
+	regulatedSags  = 0.1           // of that, less than which closed gas does not go into the beer in some hours
+	regulatedBegan = 2 * time.Hour // after the act, by when the stretch's first point must have come
+	regulatedMean  = 3             // points, over which a level is taken
+)
+
+// offRegulator tells whether what goes down is gas that people put on and that comes to rest: an act had lifted the
+// pressure, and it stood there until then, as a regulator holds it. Below where the tank stood before, something else
+// takes it.
+func (c *gauge) offRegulator() bool {
+	if c.Drop.At.IsZero() || c.Before == 0 {
+		return false
+	}
+	first, newest := c.Points[0], c.Points[len(c.Points)-1]
+	lifted := first.KPa - c.Before
+	if lifted < regulatedLifts || first.At.Sub(c.Since) > regulatedBegan || newest.KPa < c.Before {
+		return false
+	}
+	held, n := 0.0, 0.0
+	for _, p := range c.Points {
+		if !p.At.After(c.Drop.At) && c.Drop.At.Sub(p.At) < regulatedMean*gaugeWidth {
+			held, n = held+p.KPa, n+1
+		}
+	}
+	return n > 0 && first.KPa-held/n < regulatedSags*lifted
+}
+
 // seekDrop looks for the best drop of a stretch of the gauge's points, and tells whether there is any.
 func (c *gauge) seekDrop(s *stretch) (best foundDrop, ok bool) {
 	best.left = s.left()

@@ -21,6 +21,7 @@ const (
 	leakAgrees   = 0.055          // g/L ... it has lost nearly enough, and between these, in proportion
 	dropYoung    = 6.0            // nats more of a drop that has just lasted long enough, less and less ...
 	dropGrown    = 6.0            // h ... until it has for so long: weather as quick as that is mostly over by then, a leak goes on
+	dropRested   = 6 * time.Hour  // after an act, sooner than which no drop begins: it is gas that comes to rest
 	dropNoStep   = 2.0            // nats by which it must be no step: hands let gas off, or drew beer, and did not log it
 )
 
@@ -128,11 +129,11 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 // gas that was put on, has done since.
 func (t *Tank) drops(probe string, b *balance) bool {
 	c := t.state.Gauges[probe]
-	if c == nil || c.Drop.KPa < leakDrop || c.Drop.Step < dropNoStep || b.At.Sub(c.Since) < unsettled {
+	if c == nil || c.Drop.KPa < leakDrop || c.Drop.Step < dropNoStep || b.At.Sub(c.Since) < unsettled || c.offRegulator() {
 		return false
 	}
 	lasts := b.At.Sub(c.Drop.At)
-	if lasts >= dropNear && b.lost() < leakSeen {
+	if lasts >= dropNear && b.lost() < leakSeen || c.Drop.At.Sub(c.Since) < dropRested {
 		return false
 	}
 	agree := min(max(b.lost()-leakSeen, 0)/(leakAgrees-leakSeen), 1)
@@ -147,7 +148,7 @@ func (t *Tank) drops(probe string, b *balance) bool {
 func (t *Tank) loses(probe string, b *balance, rate Interval) bool {
 	c := t.state.Gauges[probe]
 	switch {
-	case b.lost() < t.calm(probe).enough(b.At) || rate.Value >= -leakOver:
+	case b.lost() < t.calm(probe).enough(b.At) || rate.Value >= -leakOver || c != nil && c.offRegulator():
 		return false
 	case c == nil || b.At.Sub(b.LostAt) >= dropNear:
 		return true

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -199,8 +200,9 @@ func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
 		"a drop by itself":                     {25, 5, 4, 0, settled, 8 * time.Hour, true},
 		"weather of some hours, thermostat on": {25.7, 9, 4, 0.005, settled, 3 * time.Hour, false},
 		"so quick, and far beyond the weather": {40, 20, 4, 0.005, settled, 3 * time.Hour, true},
-		"long ago, and the balance knows none": {31, 31, 5, 0, settled, 25 * time.Hour, false},
-		"long ago, and it knows some":          {31, 31, 5, 0.03, settled, 25 * time.Hour, true},
+		"long ago, and the balance knows none": {31, 31, 5, 0, 2 * settled, 25 * time.Hour, false},
+		"long ago, and it knows some":          {31, 31, 5, 0.03, 2 * settled, 25 * time.Hour, true},
+		"soon after an act":                    {31, 31, 5, 0.03, settled, 25 * time.Hour, false},
 		"a small one":                          {30, 5, 3.5, 0, settled, 8 * time.Hour, false},
 		"one that may as well be a step":       {30, 1, 4, 0, settled, 8 * time.Hour, false},
 		"one of gas that people moved":         {30, 5, 4, 0.03, 10 * time.Hour, 8 * time.Hour, false},
@@ -265,4 +267,45 @@ func TestALoneWildReadingLeavesTheBalanceAlone(t *testing.T) {
 	assert.Equal(t, since, b.tank.state.Balances["head-3"].Since)
 	b.leaks(84.5, 0, time.Hour)
 	assert.NotEqual(t, since, b.tank.state.Balances["head-3"].Since, "gas that was put on")
+}
+
+// A regulator that nobody logged holds what it has lifted; off again, its gas goes into the beer for days. A leak takes gas
+// that had come to rest, or more than was put on.
+func TestGasOfARegulatorThatIsOffIsNoLeak(t *testing.T) {
+	t.Parallel()
+	leak := func(h float64) float64 { return 8*math.Expm1(-h/3) - 0.1*h }
+	rests := func(h float64) float64 { return 20 * math.Expm1(-h/15) }
+	for name, tt := range map[string]struct {
+		on   time.Duration // after which it goes on
+		held func(hours float64) float64
+		then func(hours float64) float64
+		want string
+	}{
+		"held for a day":                      {24 * time.Hour, func(float64) float64 { return 0 }, rests, ""},
+		"held for some hours":                 {4 * time.Hour, func(float64) float64 { return 0 }, rests, ""},
+		"a leak of gas that had come to rest": {36 * time.Hour, func(h float64) float64 { return 0.7 * rests(h) }, leak, "+"},
+		"a leak of more than was put on":      {24 * time.Hour, func(float64) float64 { return 0 }, func(h float64) float64 { return 3.5 * leak(h) }, "+"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 160, ReliefKPa: 150})
+			b.log("seal", nil, nil)
+			rng := rand.New(rand.NewPCG(8, 2))
+			lifted := b.now.Add(48 * time.Hour)
+			off := lifted.Add(tt.on)
+			for b.now.Before(off.Add(22 * time.Hour)) {
+				kPa := 50.0
+				switch {
+				case !b.now.Before(off):
+					kPa += 20 + tt.held(tt.on.Hours()) + tt.then(b.now.Sub(off).Hours())
+				case !b.now.Before(lifted):
+					kPa += 20 + tt.held(b.now.Sub(lifted).Hours())
+				}
+				b.read("well-3", Temperature, 14.4)
+				b.read("head-3", Pressure, kPa+0.1*rng.NormFloat64())
+				b.pass(2 * time.Minute)
+			}
+			assert.Equal(t, tt.want, b.of(Leak))
+		})
+	}
 }
