@@ -16,15 +16,31 @@ func (t *Tank) mayLift(gaugeKPa float64) bool {
 	return t.settings.ReliefKPa > 0 && gaugeKPa >= reliefMayPass*t.settings.ReliefKPa
 }
 
-// standsAt is the pressure at which two readings in a row stand: one of them may be the noise's alone, and the first of
-// those that the gate let through may have been borne out by no more than a second wild one. A gauge that seldom speaks
-// is believed at once.
-func (t *Tank) standsAt(r Reading) float64 {
+// What the noise of a gauge that speaks often may do beside a limit (common practice).
+const (
+	overSure = 1.0 // kPa over it, where two readings in a row are believed; nearer, the mean of some minutes must reach it, too
+	levelOf  = 5   // readings that such a mean is taken of
+)
+
+// reaches tells whether the pressure stands at a limit: one reading may be there by the noise alone, and the first of those
+// that the gate let through may have been borne out by no more than a second wild one. A gauge that seldom speaks is
+// believed at once.
+func (t *Tank) reaches(r Reading, limit float64) bool {
 	before := t.state.Balances[r.Probe].Gate.Before
 	if before.At.IsZero() || r.Time.Sub(before.At) >= seldomSpeaks {
-		return r.Value
+		return r.Value >= limit
 	}
-	return min(r.Value, before.Value)
+	stands := min(r.Value, before.Value)
+	return stands >= limit+overSure || stands >= limit && t.state.Head.level() >= limit
+}
+
+// level is the mean of the newest minutes: of the unfinished block once it has some readings, or of the last one.
+func (h *head) level() float64 {
+	level, _, _, n := h.Block.mean(wildJump)
+	if last := len(h.Trail) - 1; n < levelOf && last >= 0 {
+		return h.Trail[last].Value
+	}
+	return level
 }
 
 // overPressure holds the head pressure against the relief setting.
@@ -38,9 +54,9 @@ func (t *Tank) overPressure(r Reading) []Finding {
 		limit = min(max(limit, b.HeldKPa+heldMargin), reliefShareHeld*relief)
 	}
 	soon := h.Soon >= soonBlocks && t.reliefWithin(r.Value)
-	was, stands := h.Over, t.standsAt(r)
-	h.Over = stands >= limit || soon || (was && r.Value > limit-overDeadband)
-	passed := h.Over && stands >= relief && !h.Past
+	was := h.Over
+	h.Over = t.reaches(r, limit) || soon || (was && r.Value > limit-overDeadband)
+	passed := h.Over && !h.Past && t.reaches(r, relief)
 	h.Past = h.Over && (h.Past || passed)
 	if h.Over == was && !passed {
 		return nil
@@ -56,7 +72,7 @@ func (t *Tank) overPressure(r Reading) []Finding {
 	switch {
 	case !h.Over:
 		f.Summary = fmt.Sprintf("%s: head pressure is down to %s; the relief valve is set at %s", t.name, t.pressure(value), t.pressure(relief))
-	case stands >= relief:
+	case value >= relief:
 		f.Summary = fmt.Sprintf("%s: head pressure %s is above the relief setting of %s; the relief may be blocked", t.name, t.pressure(value), t.pressure(relief))
 	case b.Gas == GasHeldAbove && b.HeldKPa > 0 && value > b.HeldKPa+heldMargin:
 		f.Summary = fmt.Sprintf("%s: head pressure %s is past the spund setting of %s and still rising; the relief valve is set at %s",
