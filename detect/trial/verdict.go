@@ -25,7 +25,6 @@ const (
 	coolingAhead = 40 * time.Hour   // a vacuum that a logged cooling will bring may be told when it is logged: so long after the setpoint is down
 	projected    = 24 * time.Hour   // beer without cooling may take that long to its limit
 	silence      = 40 * time.Minute
-	provenStill  = 48 * time.Hour // of gravity heard, after which "not shown stable" is wrong of still beer
 	reliefShare  = 0.90
 	freezingNear = 0.5 // degC
 )
@@ -56,7 +55,7 @@ func (r *run) judge(c *call) verdict {
 		least, _ := r.truth.extremes(r.truth.celsius, at, at+soon)
 		return verdictOf(least < freezingNear)
 	case detect.NotFinished:
-		if !r.class.Gravity || at < provenStill || r.working(at) {
+		if !r.class.Gravity || r.working(at) {
 			return unjudged
 		}
 		return falseCall

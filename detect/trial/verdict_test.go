@@ -87,7 +87,7 @@ func TestJudgesEachAlarm(t *testing.T) {
 		{"near freezing", detect.FreezeRisk, quiet, nil, steady(50), steady(-1), 41, trueCall},
 		{"far from freezing", detect.FreezeRisk, quiet, nil, steady(50), steady(2), 41, falseCall},
 		{"still beer after days of gravity", detect.NotFinished, quiet, nil, steady(50), steady(14), 60, falseCall},
-		{"nobody could know yet", detect.NotFinished, quiet, nil, steady(50), steady(14), 10, unjudged},
+		{"still beer on the first day", detect.NotFinished, quiet, nil, steady(50), steady(14), 10, falseCall},
 		{"no such alarm here", detect.LinkLost, quiet, nil, steady(50), steady(14), 60, falseCall},
 	} {
 		t.Run(c.name, func(t *testing.T) {
