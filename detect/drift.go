@@ -50,6 +50,8 @@ const (
 	sparseJump      = 0.45             // K from one reading to the next, of a probe that speaks less often than that
 	driftPace       = 20 * time.Second // between the readings that count for it
 	driftJump       = 1.0              // K between two readings that asks for a second one: a wild value, a door
+	straysLeast     = 0.25             // K between a reading and where the beer is said to be, that asks for the next ...
+	straysSigmas    = 3.0              // ... and more where the thermometer has noise
 	coolingProgress = 0.1              // K that cooling must gain ...
 	coolingResumed  = 0.3              // K that end a stall
 	coolingPatience = 3 * time.Hour
@@ -176,7 +178,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	over := level - setpoint
 	above, below := t.settings.DriftAbove, t.settings.DriftBelow
 	// Well inside, not at the edge: noise would carry it out again.
-	if !d.Reached && over <= max(above-driftDeadband/2, above/2) && over >= -max(below-driftDeadband/2, below/2) {
+	if !d.Reached && over <= above/2 && over >= -max(below-driftDeadband/2, below/2) {
 		d.Reached, d.ReachedAt = true, r.Time
 	}
 	before := d.Side
@@ -188,6 +190,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 		d.Side = within
 	case over > above && before != warm && d.mayBeNoise(r):
 		d.OverAt = r.Time
+	case over > above && before != warm && d.strays(level): // wait for the next
 	case over > above || (before == warm && over > above-driftDeadband):
 		d.Side = warm
 	case over < -below || (before == cold && over < -below+driftDeadband):
@@ -243,7 +246,7 @@ func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}
-		if d.Side != climbing && d.belies(d.Ahead.Climb) {
+		if d.Side != climbing && d.strays(d.Ahead.ends()) {
 			return within
 		}
 		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.
@@ -262,10 +265,10 @@ func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
 	return within
 }
 
-// belies tells whether the newest believed reading stands a jump below where a climb's line ends: a wild value that came
-// just after a high one drew the line, for the gate took the two to stand by each other.
-func (d *drift) belies(c climb) bool {
-	return c.Slope > 0 && c.Level-d.Gate.Value > sparseJump
+// strays tells whether the newest believed reading stands apart from where the beer is said to be: a wild value that the
+// gate let through has part in one of the two, and the next reading tells in which.
+func (d *drift) strays(level float64) bool {
+	return math.Abs(level-d.Gate.Value) > max(straysLeast, straysSigmas*d.Ahead.Noise)
 }
 
 // cooling tells whether cooling toward the setpoint still gets on.

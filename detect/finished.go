@@ -26,6 +26,7 @@ const (
 	movingRate        = 0.10  // ... and the estimate
 	movingSigmas      = 2.326 // one-sided 99 %: every crash, every dry-hop and every packaging is a look
 	movingSigmasShort = 3.090 // and 99.9 %
+	movingSigmasKnown = 1.645 // and 95 %, of beer that is held to ferment again anyway: there any fall will do
 	stoodFor          = 24    // hours that show gravity standing after all
 )
 
@@ -69,12 +70,16 @@ func (t *Tank) notFinished(e Event) []Finding {
 // moving is the fastest fall that a float was surely showing before a moment,
 // degP/day, and what each such float says; nil where none does.
 func (t *Tank) moving(at time.Time) (fastest *Interval, witnesses []string) {
+	ferments, sure := t.state.Verdict.Active, movingSure
+	if ferments {
+		sure = 0
+	}
 	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
 		if t.faulty(name) {
 			continue
 		}
-		slope, deviation, least := t.state.Floats[name].fallBefore(at)
-		if slope <= movingRate || least <= movingSure {
+		slope, deviation, least := t.state.Floats[name].fallBefore(at, ferments)
+		if slope <= movingRate || least <= sure {
 			continue
 		}
 		rate := Interval{Value: slope, Low: slope - 1.96*deviation, High: slope + 1.96*deviation}
@@ -89,8 +94,9 @@ func (t *Tank) moving(at time.Time) (fastest *Interval, witnesses []string) {
 // fallBefore is how fast extract fell in the hours before a moment, degP/day,
 // its standard error and the least that it surely was: one line on top of all
 // that the null hypothesis allows a float, by the settling time of hops that
-// makes it least sure. Zero: not known.
-func (f *float) fallBefore(at time.Time) (slope, deviation, least float64) {
+// makes it least sure. Zero: not known. Beer that is held to ferment again needs
+// less to be shown.
+func (f *float) fallBefore(at time.Time, ferments bool) (slope, deviation, least float64) {
 	w := float{Points: f.Points, White: f.White, Noise: f.Noise, Hopped: f.Hopped, Stepped: f.Stepped}
 	for len(w.Points) > 0 && w.Points[len(w.Points)-1].At.Add(floatWidth).After(at) {
 		w.Points = w.Points[:len(w.Points)-1]
@@ -100,7 +106,10 @@ func (f *float) fallBefore(at time.Time) (slope, deviation, least float64) {
 		return 0, 0, 0
 	}
 	sigmas := movingSigmas
-	if len(w.Points) < movingShort {
+	switch {
+	case ferments:
+		sigmas = movingSigmasKnown
+	case len(w.Points) < movingShort:
 		sigmas = movingSigmasShort
 	}
 	c, found := w.bends(), false

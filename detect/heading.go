@@ -15,19 +15,19 @@ import (
 // neither its error nor what lines make of a sawtooth matters.
 type heading struct {
 	Block   block
-	Heard   time.Time // the newest reading
-	Trail   []glance  // means of ten minutes over the last hours
-	Rise    tops      // the highest since the thermostat last turned it, or first let it rise
-	Tops    []tops    // the highest of each stretch over the last days, while the beer was held
-	Since   time.Time // from when on it was held
-	Learned time.Time // the newest mean that counted for that
-	Held    float64   // degC, its mean while it is held
-	Turning float64   // degC, the highest or lowest since the thermostat last turned it
-	Falls   bool      // it goes down since
-	Turns   int       // tops seen while it was held
-	Means   int       // that counted for all this
-	Noise   float64   // K, of one of the trail's means
-	Climb   climb     // past its tops, as of the newest mean
+	Heard   time.Time     // the newest reading
+	Trail   []glance      // means of ten minutes over the last hours
+	Rise    tops          // the highest since the thermostat last turned it, or first let it rise
+	Tops    []tops        // the highest of each stretch over the last days, while the beer was held
+	Since   time.Time     // from when on it was held
+	Learned time.Time     // the newest mean that counted for that
+	Held    float64       // degC, its mean while it is held
+	Turning float64       // degC, the highest or lowest since the thermostat last turned it
+	Falls   bool          // it goes down since
+	Turns   int           // tops seen while it was held
+	Spoke   time.Duration // for how long it was heard of all this
+	Noise   float64       // K, of one of the trail's means
+	Climb   climb         // past its tops, as of the newest mean
 }
 
 // glance is one mean, and what the lines that end there say of where the beer is.
@@ -57,8 +57,8 @@ const (
 	headingLag     = 8 * time.Hour      // as the longest look
 	headingTops    = 5 * 24 * time.Hour // that tops are remembered
 	headingStretch = 6 * time.Hour
-	headingHistory = 12 * time.Hour // that beer must have been held before its tops are known
-	headingMeans   = 10             // at least: a thermometer that spoke for an hour, and days later again, knows nothing
+	headingHistory = 12 * time.Hour   // that beer must have been held before its tops are known
+	headingGap     = 70 * time.Minute // between means, beyond which it was not heard: a thermometer that spoke for hours, and days later again, knows little
 	headingTop     = 40 * time.Minute
 	headingMean    = 12.0 // h, time constant of the mean
 	headingAhead   = 6.0  // h to the limit when it is told
@@ -99,7 +99,7 @@ func lookPast() [looks]float64 { return [looks]float64{0.30, 0.15, 0.10, 0.08} }
 // follow adds one believed temperature, and tells whether there is a new mean. A lone reading of a probe that seldom
 // speaks is one at once: its next may come an hour later.
 func (h *heading) follow(celsius float64, at time.Time) bool {
-	seldom := !h.Heard.IsZero() && at.Sub(h.Heard) >= headingSeldom
+	seldom := !h.Heard.IsZero() && at.Sub(h.Heard) >= headingWidth
 	h.Heard = at
 	done, ok := h.Block.add(at, headingWidth, celsius, 0)
 	if ok {
@@ -158,7 +158,8 @@ func (h *heading) learn(since time.Time) {
 		}
 		h.Since, h.Held, h.Turning, h.Falls = g.At, g.Value, g.Value, true
 	}
-	h.Learned, h.Means = g.At, h.Means+1
+	h.Spoke += min(g.At.Sub(later(h.Learned, h.Since)), headingGap)
+	h.Learned = g.At
 	level := mean(h.Trail[:i+1])
 	if h.Turns >= turnsKnown && level > h.top(0)+lookPast()[0] {
 		return // no thermostat turned it there
@@ -248,7 +249,7 @@ func (h *heading) forget() {
 
 // known tells whether the beer was held for long enough to know its tops.
 func (h *heading) known() bool {
-	return !h.Since.IsZero() && h.Learned.Sub(h.Since) >= headingHistory && h.Means >= headingMeans
+	return !h.Since.IsZero() && h.Spoke >= headingHistory
 }
 
 // look finds out whether the beer climbs past its tops.
@@ -328,7 +329,7 @@ func (h *heading) passes(limit, setpoint float64) (time.Time, bool) {
 	}
 	long, ok1 := fitLine(h.Trail, newest.Add(-2*time.Hour))
 	short, ok2 := fitLine(h.Trail, newest.Add(-time.Hour))
-	if h.known() || !ok1 || !ok2 || limit-long.level > headingAlmost || h.settled() < long.level-headingAlmost/2 || min(long.slope, short.slope) < surelyRising {
+	if h.known() || !ok1 || !ok2 || limit-long.level > headingAlmost || h.settled() < long.level-headingAlmost/2 || min(long.slope-headingSigmas*h.Noise*long.slopeError, short.slope) < surelyRising {
 		return time.Time{}, false
 	}
 	return newest.Add(hours(max(0, (limit-long.level)/long.slope))), true
@@ -366,6 +367,14 @@ func (h *heading) settled() float64 {
 		values = append(values, h.Trail[i].Value)
 	}
 	return median(values)
+}
+
+// ends is where the beer is said to be now: where its climb's line ends, or else by its newest means.
+func (h *heading) ends() float64 {
+	if h.Climb.Slope > 0 {
+		return h.Climb.Level
+	}
+	return h.settled()
 }
 
 // served is for how long the climb has gone on already: near the limit there is nothing left to wait for, nor for the

@@ -192,7 +192,7 @@ func TestBeerThatHangsFarOverItsTopsIsTold(t *testing.T) {
 // A room that is hardly warmer, and cool at night, turns the beer each day, a little higher: its newest tops are those of
 // the climb, and it is told by those that it had before.
 func TestBeerThatClimbsByDaysIsTold(t *testing.T) {
-	h := heading{Since: gaugeBegins, Learned: gaugeBegins.Add(6 * 24 * time.Hour), Means: headingMeans, Turns: turnsKnown}
+	h := heading{Since: gaugeBegins, Learned: gaugeBegins.Add(6 * 24 * time.Hour), Spoke: headingHistory, Turns: turnsKnown}
 	for i, top := range []float64{14.6, 14.6, 14.5, 14.6, 14.9, 15.1, 15.2} {
 		h.keep(tops{At: gaugeBegins.Add(time.Duration(i) * 12 * time.Hour), Ends: [looks]float64{top}})
 	}
