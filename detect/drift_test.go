@@ -78,6 +78,24 @@ func TestDriftIsNotFooled(t *testing.T) {
 				b.pass(10 * time.Minute)
 			}
 		},
+		"a wild reading of less than a kelvin, and one that is lost": func(b *bench) {
+			b.crash(14.4)
+			b.hold("well-3", Temperature, 14.4, 5*time.Minute, 2*time.Hour)
+			b.hold("well-3", Temperature, 15, 5*time.Minute, 30*time.Minute)
+			b.read("well-3", Temperature, 15.95)
+			b.pass(10 * time.Minute)
+			b.hold("well-3", Temperature, 15, 5*time.Minute, 30*time.Minute)
+		},
+		"the swing of a wide thermostat on the way down": func(b *bench) {
+			b.hold("well-3", Temperature, 14.4, 5*time.Minute, time.Hour)
+			b.crash(5.5)
+			for c := 14.4; c > 6.2; c -= 0.1 {
+				b.hold("well-3", Temperature, c, 5*time.Minute, 10*time.Minute)
+			}
+			for _, c := range []float64{6.2, 6.4, 6.6, 6.3, 6, 5.7, 5.5} {
+				b.hold("well-3", Temperature, c, 5*time.Minute, 30*time.Minute)
+			}
+		},
 		"a float in the warm layer, while the thermowell reads true": func(b *bench) {
 			b.crash(14.4)
 			for range 30 {
