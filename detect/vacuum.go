@@ -26,6 +26,8 @@ const (
 	vacuumLeast     = 0.2  // kPa, the same of beer that is hardly cooled any more ...
 	vacuumPerKelvin = 0.2  // ... and more for each K it has to go
 	vacuumForeseen  = -5.0 // kPa at which cooling must end to be told when it is logged: solubility is not known better
+	vacuumClosing   = 10.0 // kPa on a tank that was opened in the last hours, under which its cooling can be foreseen too ...
+	vacuumComesBack = 10.0 // kPa ... and what gas that comes back may lift its end by
 	vacuumAhead     = 2.0  // h: time to put CO2 on
 	seldomSpeaks    = 20 * time.Minute
 	stillFalling    = 0.2 // kPa/h, a little less than weather can
@@ -158,17 +160,28 @@ func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 	case gas == GasOpen, h.Blown:
 		return nil
 	}
-	for _, b := range t.state.Balances {
-		if b.At.Sub(b.Since) < restsAfter {
-			return nil // gas that comes back after an opening will lift it yet
+	end, most := t.coolingEnd(latest.Value), vacuumForeseen
+	if !t.rested() { // gas that comes back after an opening will lift it yet
+		if latest.Value >= vacuumClosing {
+			return nil
 		}
+		most -= vacuumComesBack
 	}
-	end := t.coolingEnd(latest.Value)
-	if end >= vacuumForeseen {
+	if end >= most {
 		return nil
 	}
 	return t.foreseen(latest, at, High, fmt.Sprintf("%s: closed at %s and about to be cooled to %s: head pressure would end near %s; put CO2 on first",
 		t.name, t.pressure(latest.Value), t.temperature(t.state.Book.Setpoint), t.pressure(end)))
+}
+
+// rested tells whether the head space has had time to rest with the beer since hands were on the gas.
+func (t *Tank) rested() bool {
+	for _, b := range t.state.Balances {
+		if b.At.Sub(b.Since) < restsAfter {
+			return false
+		}
+	}
+	return true
 }
 
 // foreseen is a vacuum told as its cooling is logged.

@@ -193,3 +193,33 @@ func TestCoolingATankWithoutPressureIsAskedAbout(t *testing.T) {
 	assert.Equal(t, Low, f.Priority)
 	assert.Contains(t, f.Summary, "Put CO2 on first")
 }
+
+// A tank that was closed at little pressure and is cooled far within hours ends below the air, though gas comes back into its
+// head space. With more pressure on it, or cooled by little, that gas may be enough.
+func TestTheEndOfATankThatWasJustClosedIsForeseen(t *testing.T) {
+	for name, c := range map[string]struct {
+		kPa      float64
+		closed   time.Duration
+		setpoint float64
+		want     Priority
+	}{
+		"closed an hour ago":  {7.4, time.Hour, 2, High},
+		"a day ago":           {7.4, 24 * time.Hour, 2, High},
+		"with pressure on it": {20, time.Hour, 2, "none"},
+		"cooled by little":    {7.4, time.Hour, 12.5, "none"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{Sealed: true})
+			b.both(14.4, 40, 5*time.Minute, 24*time.Hour)
+			b.both(14.4, c.kPa, 5*time.Minute, time.Hour)
+			b.log("seal", nil, nil)
+			b.both(14.4, c.kPa, 5*time.Minute, c.closed)
+			b.crash(c.setpoint)
+			got := Priority("none")
+			if b.of(Vacuum) != "" {
+				got = b.last(Vacuum).Priority
+			}
+			assert.Equal(t, c.want, got)
+		})
+	}
+}
