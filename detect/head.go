@@ -95,7 +95,7 @@ func (t *Tank) followHead(r Reading) {
 	for len(h.Trail) > 3 && done.Start.Sub(h.Trail[0].At) > headTrail {
 		h.Trail = h.Trail[1:]
 	}
-	h.learnZero(level)
+	h.learnZero(level, h.Blown || t.state.Book.Gas == GasOpen)
 	if level > stillClosed && t.state.Book.Gas == GasOpen {
 		t.state.Book.Gas = GasUnknown // the log knows of no closing, but no open tank stands so high
 	}
@@ -109,15 +109,15 @@ func (t *Tank) followHead(r Reading) {
 // learnZero follows what a gauge reads while the tank stands at the pressure of
 // the air: its own zero, and the weather if it was closed at the factory.
 // Cooling pulls faster than that.
-func (h *head) learnZero(level float64) {
+func (h *head) learnZero(level float64, open bool) {
 	reach := zeroReach
-	if h.Blown { // known to be the air's
+	if open { // known to be the air's
 		reach = -lowestOpenRead
 	}
 	slope, ok := h.slope(headShort)
 	if ok && math.Abs(level) < reach && math.Abs(slope) < zeroDrift {
 		h.Zero = min(h.Zero+(level-h.Zero)/4, 0)
-		if h.Blown {
+		if open {
 			h.Aired = h.Zero
 		}
 	}

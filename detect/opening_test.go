@@ -117,3 +117,34 @@ func TestAClosingShowsTheGaugesZero(t *testing.T) {
 	swings(b, 14.4, 2, 8, -8, 10*time.Hour)
 	assert.True(t, b.last(Vacuum).Active, "and it is watched again")
 }
+
+// A tank that the log calls open shows its gauge's zero, however low, and though its blow-down was not seen as one.
+func TestALoggedOpeningShowsTheGaugesZero(t *testing.T) {
+	b := newBench(t, Settings{Sealed: true})
+	b.both(14.4, 65, 2*time.Minute, 12*time.Hour)
+	b.both(14.4, -7.2, 2*time.Minute, 6*time.Minute)
+	require.False(t, b.tank.state.Head.Blown)
+	b.log("vent", nil, nil)
+	b.both(14.4, -6.4, 2*time.Minute, 2*time.Hour)
+	require.Equal(t, "+-", b.of(Vacuum), "until it was logged")
+	swings(b, 14.4, 14.4, -6.4, -7.4, 4*time.Hour)
+	assert.Equal(t, "+-", b.of(Vacuum))
+	assert.Less(t, b.tank.state.Head.Zero, -5.0)
+}
+
+// What a gauge showed of the air counts for something while its tank is cooled, days later.
+func TestAGaugeThatReadLowOfTheAirIsNoVacuumToCome(t *testing.T) {
+	for _, c := range []struct {
+		air  float64
+		want bool
+	}{{0, true}, {-3, false}} {
+		b := blown(t, c.air, 5*time.Minute)
+		b.log("seal", nil, nil)
+		b.both(14.4, 45, 5*time.Minute, 24*time.Hour)
+		b.crash(6)
+		swings(b, 14.4, 6, 45, 3.5, 16*time.Hour)
+		swings(b, 6, 6, 3.5, 1.2, 8*time.Hour)
+		b.both(6, 1.2, 5*time.Minute, 12*time.Hour)
+		assert.Equal(t, c.want, b.of(Vacuum) != "", c.air)
+	}
+}

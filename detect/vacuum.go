@@ -20,20 +20,23 @@ const (
 	vacuumNear      = 6.0  // kPa: nearer than this a cooling tank is looked at closely
 	vacuumMost      = 2.0  // kPa above zero at which cooling may not end: that much a gauge can be off
 	vacuumFar       = 5.0  // kPa, the same of a gauge that seldom speaks, in beer that is cooled on purpose: rather a call too many
+	vacuumFalling   = 4.0  // kPa above zero, the same of a fall that would be at the air's pressure before long
 	vacuumReach     = 1.25 // kPa over zero that a fall which goes on may come to in that time, in beer that is cooled on purpose
-	vacuumBrought   = 1.25 // kPa over zero from where beer that is back at its setpoint may yet be pulled below it: CO2 goes on into it
+	vacuumBrought   = 1.25 // kPa from where beer that came a long way to its setpoint may yet be pulled below the air: CO2 goes on into it
+	vacuumDoubt     = 0.5  // kPa below zero at which beer that comes back from nearby must end
 	vacuumOver      = 8.0  // kPa, from where a tank that was told of is safe: the weather alone brings it over less
 	vacuumLeast     = 0.2  // kPa, the same of beer that is hardly cooled any more ...
 	vacuumPerKelvin = 0.2  // ... and more for each K it has to go
-	vacuumForeseen  = -5.0 // kPa at which cooling must end to be told when it is logged: solubility is not known better
+	vacuumForeseen  = -6.0 // kPa at which cooling must end to be told when it is logged: solubility is not known better
 	vacuumClosing   = 10.0 // kPa on a tank that was opened in the last hours, under which its cooling can be foreseen too ...
-	vacuumComesBack = 10.0 // kPa ... and what gas that comes back may lift its end by
+	vacuumComesBack = 9.0  // kPa ... and what gas that comes back may lift its end by
 	vacuumAhead     = 2.0  // h: time to put CO2 on
 	seldomSpeaks    = 20 * time.Minute
 	stillFalling    = 0.2 // kPa/h, a little less than weather can
 	cooledLately    = 60 * time.Hour
 	restsAfter      = 12 * time.Hour
 	coolsReally     = 0.7 // K since the setpoint was logged
+	coolsFar        = 1.5 // K in the last hours, more than a thermostat's cycle
 )
 
 // vacuumComes tells whether cooling takes the pressure below the atmosphere.
@@ -47,13 +50,17 @@ func (t *Tank) vacuumComes(level float64) bool {
 	if !ok1 || !ok2 || -long < stillFalling || -long > fastestByCooling || -short < 0 {
 		return false
 	}
-	margin, end, later := t.vacuumMargin(), t.coolingEnd(level), level+max(long, short)*vacuumAhead
+	zero, margin, end, later := h.zero(), t.vacuumMargin(), t.coolingEnd(level), level+max(long, short)*vacuumAhead
 	if t.coolingLogged() {
-		return level < vacuumNear && end < margin+h.Zero || later < vacuumReach+h.Zero && end < 2*margin
+		return level < vacuumNear && end < margin+zero || later < vacuumReach+zero && end < vacuumFalling
 	}
-	// Beer that comes back to its setpoint, or is cooled and nobody wrote it down: its fall must show where it goes. A
-	// thermostat's cycle falls no more at its lowest.
-	return -short > stillFalling && later < margin/2+h.Zero && end < max(2*margin, vacuumBrought)
+	// Nobody logged it: the fall must go on. Beer that came a long way back to its setpoint drinks on there; what comes back
+	// from nearby, as in each of a thermostat's cycles, pulls no harder than it did before.
+	most := zero - vacuumDoubt
+	if t.cooledAnew() || t.cooledBy() > coolsFar {
+		most = max(2*margin, vacuumBrought)
+	}
+	return -short > stillFalling && later < margin/2+zero && end < most
 }
 
 // vacuumBeforeNext is the same for a gauge that seldom speaks: by its last two readings, could it be below the air before
@@ -69,12 +76,12 @@ func (t *Tank) vacuumBeforeNext(r Reading) bool {
 	if fall < 2*stillFalling || fall > fastestByCooling {
 		return false
 	}
-	ahead, margin := vacuumAhead+past.Hours(), t.vacuumMargin()
-	reach, end := margin/2, margin+h.Zero
+	zero, ahead, margin := h.zero(), vacuumAhead+past.Hours(), t.vacuumMargin()
+	reach, end := margin/2, margin+zero
 	if t.coolingLogged() {
 		reach, end = vacuumReach, vacuumFar
 	}
-	return r.Value-fall*ahead < reach+h.Zero && t.coolingEnd(r.Value) < end
+	return r.Value-fall*ahead < reach+zero && t.coolingEnd(r.Value) < end
 }
 
 // vacuumMargin is how far above zero cooling may not end, kPa. Beer that is only brought back to its setpoint has little
@@ -98,13 +105,17 @@ func (t *Tank) lastFall(r Reading) float64 {
 // cooling tells whether beer is being cooled, logged or not, or only just was:
 // CO2 goes on into cold beer for a day or two.
 func (t *Tank) cooling() bool {
-	for _, w := range t.state.Balances {
-		if w.Mild-w.Celsius > coolsReally {
-			return true
-		}
-	}
 	d := &t.state.Drift
-	return t.coolingLogged() && d.Start-d.Gate.Value > coolsReally
+	return t.cooledBy() > coolsReally || t.coolingLogged() && d.Start-d.Gate.Value > coolsReally
+}
+
+// cooledBy is how far the beer is below what it was in the last hours, K.
+func (t *Tank) cooledBy() float64 {
+	by := 0.0
+	for _, w := range t.state.Balances {
+		by = max(by, w.Mild-w.Celsius)
+	}
+	return by
 }
 
 // cooledAnew tells whether beer is being cooled to where it was not before: to a setpoint of these days, or below the one
@@ -267,3 +278,7 @@ func (h *head) fall() float64 {
 	long, _ := h.slope(headLong)
 	return -long
 }
+
+// zero is where a gauge is to be taken to read the air's pressure, kPa: what it reads near that now, or half of what it
+// showed when its tank last stood open. That was its own zero, which stays, and the weather, which does not.
+func (h *head) zero() float64 { return min(h.Zero, max(h.Aired, vacuumAired)/2) }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestVacuum(t *testing.T) {
@@ -59,6 +60,15 @@ func TestVacuum(t *testing.T) {
 			swings(b, 15.8, 14.6, 2.4, 0.3, 90*time.Minute)
 			swings(b, 14.6, 14.6, 0.3, 0.1, 2*time.Hour)
 			swings(b, 14.6, 15.8, 0.1, 2.4, 6*time.Hour)
+		}, ""},
+		"and a little over the air": {func(b *bench) {
+			b.log("seal", nil, nil)
+			b.crash(15)
+			b.both(15, 3.2, 5*time.Minute, cooledLately)
+			swings(b, 15, 15.8, 3.2, 3.4, 12*time.Hour)
+			swings(b, 15.8, 14.6, 3.4, 1.3, 90*time.Minute)
+			swings(b, 14.6, 14.6, 1.3, 0.6, 75*time.Minute)
+			swings(b, 14.6, 15.8, 0.6, 3.4, 6*time.Hour)
 		}, ""},
 		"beer whose cooling came back, and that still drinks": {func(b *bench) {
 			cooledTo(b, 4.7, 7)
@@ -222,4 +232,17 @@ func TestTheEndOfATankThatWasJustClosedIsForeseen(t *testing.T) {
 			assert.Equal(t, c.want, got)
 		})
 	}
+}
+
+// Beer that is cold drinks on for as long as its exchange lags: a fall that goes on is told an hour before it is through,
+// though cooling itself has no more to go.
+func TestAVacuumThatTheExchangeBringsIsToldAnHourAhead(t *testing.T) {
+	b := newBench(t, Settings{Sealed: true})
+	cooledTo(b, 2.6, 12)
+	const fall = 2.9 // kPa/h
+	for kPa := 12.0; kPa > 0 && b.of(Vacuum) == ""; kPa -= fall / 12 {
+		b.both(2.6, kPa, 5*time.Minute, 5*time.Minute)
+	}
+	require.Equal(t, "+", b.of(Vacuum))
+	assert.Greater(t, *b.last(Vacuum).Evidence.PressureKPa, fall)
 }
