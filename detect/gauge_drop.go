@@ -88,6 +88,7 @@ const (
 	regulatedSags  = 0.1           // of that, less than which closed gas does not go into the beer in some hours
 	regulatedBegan = 2 * time.Hour // after the act, by when the stretch's first point must have come
 	regulatedMean  = 3             // points, over which a level is taken
+	openAtMost     = 108.0         // kPa absolute: a tank that stood so low before was open, and its beer gives back what it held
 )
 
 // offRegulator tells whether what goes down is gas that people put on and that comes to rest: an act had lifted the
@@ -99,7 +100,7 @@ func (c *gauge) offRegulator() bool {
 	}
 	first, newest := c.Points[0], c.Points[len(c.Points)-1]
 	lifted := first.KPa - c.Before
-	if lifted < regulatedLifts || first.At.Sub(c.Since) > regulatedBegan || newest.KPa < c.Before {
+	if c.Before < openAtMost || lifted < regulatedLifts || first.At.Sub(c.Since) > regulatedBegan || newest.KPa < c.Before {
 		return false
 	}
 	held, n := 0.0, 0.0
@@ -108,7 +109,7 @@ func (c *gauge) offRegulator() bool {
 			held, n = held+p.KPa, n+1
 		}
 	}
-	return n > 0 && first.KPa-held/n < regulatedSags*lifted
+	return n > 0 && math.Abs(first.KPa-held/n) < regulatedSags*lifted
 }
 
 // seekDrop looks for the best drop of a stretch of the gauge's points, and tells whether there is any.

@@ -276,15 +276,17 @@ func TestGasOfARegulatorThatIsOffIsNoLeak(t *testing.T) {
 	leak := func(h float64) float64 { return 8*math.Expm1(-h/3) - 0.1*h }
 	rests := func(h float64) float64 { return 20 * math.Expm1(-h/15) }
 	for name, tt := range map[string]struct {
+		from float64       // kPa, where it stood for two days before
 		on   time.Duration // after which it goes on
 		held func(hours float64) float64
 		then func(hours float64) float64
 		want string
 	}{
-		"held for a day":                      {24 * time.Hour, func(float64) float64 { return 0 }, rests, ""},
-		"held for some hours":                 {4 * time.Hour, func(float64) float64 { return 0 }, rests, ""},
-		"a leak of gas that had come to rest": {36 * time.Hour, func(h float64) float64 { return 0.7 * rests(h) }, leak, "+"},
-		"a leak of more than was put on":      {24 * time.Hour, func(float64) float64 { return 0 }, func(h float64) float64 { return 3.5 * leak(h) }, "+"},
+		"held for a day":                      {50, 24 * time.Hour, func(float64) float64 { return 0 }, rests, ""},
+		"held for some hours":                 {50, 4 * time.Hour, func(float64) float64 { return 0 }, rests, ""},
+		"a leak of gas that had come to rest": {50, 36 * time.Hour, func(h float64) float64 { return 0.7 * rests(h) }, leak, "+"},
+		"a leak of a tank that stood open":    {2, 24 * time.Hour, func(float64) float64 { return 0 }, leak, "+"},
+		"a leak of more than was put on":      {50, 24 * time.Hour, func(float64) float64 { return 0 }, func(h float64) float64 { return 3.5 * leak(h) }, "+"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -294,7 +296,7 @@ func TestGasOfARegulatorThatIsOffIsNoLeak(t *testing.T) {
 			lifted := b.now.Add(48 * time.Hour)
 			off := lifted.Add(tt.on)
 			for b.now.Before(off.Add(22 * time.Hour)) {
-				kPa := 50.0
+				kPa := tt.from
 				switch {
 				case !b.now.Before(off):
 					kPa += 20 + tt.held(tt.on.Hours()) + tt.then(b.now.Sub(off).Hours())
