@@ -15,6 +15,7 @@ type gauge struct {
 	Last   sample    // newest reading that was believed
 	Held   sample    // one that jumped, until the next stands by it
 	Since  time.Time // when hands last moved the gas, logged or seen; the stretch begins there
+	Logged time.Time // the newest act that the log tells of
 	Before float64   // kPa absolute, where the tank stood until then; 0: nobody knows
 	Points []headPoint
 	Pace   float64   // kPa per root hour: how fast weather and drift walk, learned

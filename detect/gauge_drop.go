@@ -86,21 +86,21 @@ func (s *stretch) since(point int) float64 { return s.hour[len(s.hour)-1] - s.ho
 const (
 	regulatedLifts = 3.0           // kPa
 	regulatedSags  = 0.1           // of that, less than which closed gas does not go into the beer in some hours
-	regulatedBegan = 2 * time.Hour // after the act, by when the stretch's first point must have come
+	regulatedBegan = 2 * time.Hour // after the act, by when the stretch's first point must have come, and so long after what was logged
 	regulatedMean  = 3             // points, over which a level is taken
-	openAtMost     = 108.0         // kPa absolute: a tank that stood so low before was open, and its beer gives back what it held
+	openAtMost     = 6.7           // kPa over the air: a tank that stood so low before was open, and its beer gives back what it held
 )
 
-// offRegulator tells whether what goes down is gas that people put on and that comes to rest: an act had lifted the
+// offRegulator tells whether what goes down is gas that people put on and that comes to rest: an unlogged act had lifted the
 // pressure, and it stood there until then, as a regulator holds it. Below where the tank stood before, something else
-// takes it.
-func (c *gauge) offRegulator() bool {
-	if c.Drop.At.IsZero() || c.Before == 0 {
+// takes it. The air's pressure is in kPa, absolute.
+func (c *gauge) offRegulator(air float64) bool {
+	if c.Drop.At.IsZero() || c.Before == 0 || c.Since.Sub(c.Logged) < regulatedBegan {
 		return false
 	}
 	first, newest := c.Points[0], c.Points[len(c.Points)-1]
 	lifted := first.KPa - c.Before
-	if c.Before < openAtMost || lifted < regulatedLifts || first.At.Sub(c.Since) > regulatedBegan || newest.KPa < c.Before {
+	if c.Before < air+openAtMost || lifted < regulatedLifts || first.At.Sub(c.Since) > regulatedBegan || newest.KPa < c.Before {
 		return false
 	}
 	held, n := 0.0, 0.0

@@ -136,5 +136,6 @@ func (t *Tank) movedGas(e Event) {
 func (t *Tank) restartGauges(at time.Time) {
 	for _, c := range t.state.Gauges {
 		c.restart(at)
+		c.Logged = later(c.Logged, at)
 	}
 }

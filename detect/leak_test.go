@@ -281,12 +281,14 @@ func TestGasOfARegulatorThatIsOffIsNoLeak(t *testing.T) {
 		held func(hours float64) float64
 		then func(hours float64) float64
 		want string
+		told bool // in the log
 	}{
-		"held for a day":                      {50, 24 * time.Hour, func(float64) float64 { return 0 }, rests, ""},
-		"held for some hours":                 {50, 4 * time.Hour, func(float64) float64 { return 0 }, rests, ""},
-		"a leak of gas that had come to rest": {50, 36 * time.Hour, func(h float64) float64 { return 0.7 * rests(h) }, leak, "+"},
-		"a leak of a tank that stood open":    {2, 24 * time.Hour, func(float64) float64 { return 0 }, leak, "+"},
-		"a leak of more than was put on":      {50, 24 * time.Hour, func(float64) float64 { return 0 }, func(h float64) float64 { return 3.5 * leak(h) }, "+"},
+		"held for a day":                      {50, 24 * time.Hour, func(float64) float64 { return 0 }, rests, "", false},
+		"held for some hours":                 {50, 4 * time.Hour, func(float64) float64 { return 0 }, rests, "", false},
+		"a leak of gas that the log tells of": {50, 24 * time.Hour, func(float64) float64 { return 0 }, leak, "+", true},
+		"a leak of gas that had come to rest": {50, 36 * time.Hour, func(h float64) float64 { return 0.7 * rests(h) }, leak, "+", false},
+		"a leak of a tank that stood open":    {2, 24 * time.Hour, func(float64) float64 { return 0 }, leak, "+", false},
+		"a leak of more than was put on":      {50, 24 * time.Hour, func(float64) float64 { return 0 }, func(h float64) float64 { return 3.5 * leak(h) }, "+", false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -297,6 +299,9 @@ func TestGasOfARegulatorThatIsOffIsNoLeak(t *testing.T) {
 			off := lifted.Add(tt.on)
 			for b.now.Before(off.Add(22 * time.Hour)) {
 				kPa := tt.from
+				if tt.told && b.now.Equal(lifted) {
+					b.log("gas", map[string]float64{"pressure": tt.from + 20}, nil)
+				}
 				switch {
 				case !b.now.Before(off):
 					kPa += 20 + tt.held(tt.on.Hours()) + tt.then(b.now.Sub(off).Hours())
