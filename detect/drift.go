@@ -20,6 +20,7 @@ type drift struct {
 	Recent      []sample  // the last minutes
 	Level       float64   // degC, of them
 	OverAt      time.Time // of a lone reading over the limit
+	StraysUp    bool      // the newest reading stands above the level
 	Ahead       heading
 	Others      map[string]heading // of the thermometers that spoke before: each has tops of its own
 	Freezing    bool               // near its freezing point
@@ -181,7 +182,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	if !d.Reached && over <= above/2 && over >= -max(below-driftDeadband/2, below/2) {
 		d.Reached, d.ReachedAt = true, r.Time
 	}
-	before := d.Side
+	before, waits := d.Side, d.waits(level)
 	above -= d.Ahead.error(setpoint)
 	switch {
 	case !d.Reached && over > above:
@@ -190,7 +191,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 		d.Side = within
 	case over > above && before != warm && d.mayBeNoise(r):
 		d.OverAt = r.Time
-	case over > above && before != warm && d.strays(level): // wait for the next
+	case over > above && before != warm && waits:
 	case over > above || (before == warm && over > above-driftDeadband):
 		d.Side = warm
 	case over < -below || (before == cold && over < -below+driftDeadband):
@@ -246,7 +247,7 @@ func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}
-		if d.Side != climbing && d.strays(d.Ahead.ends()) {
+		if d.Side != climbing && d.strays(d.Ahead.ends()) != 0 {
 			return within
 		}
 		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.
@@ -265,10 +266,21 @@ func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
 	return within
 }
 
-// strays tells whether the newest believed reading stands apart from where the beer is said to be: a wild value that the
-// gate let through has part in one of the two, and the next reading tells in which.
-func (d *drift) strays(level float64) bool {
-	return math.Abs(level-d.Gate.Value) > max(straysLeast, straysSigmas*d.Ahead.Noise)
+// strays is how far the newest believed reading stands from where the beer is said to be, if that is far: a wild value that
+// the gate let through has part in one of the two, and the next reading tells in which.
+func (d *drift) strays(level float64) float64 {
+	if off := d.Gate.Value - level; math.Abs(off) > max(straysLeast, straysSigmas*d.Ahead.Noise) {
+		return off
+	}
+	return 0
+}
+
+// waits tells whether a level is to be borne out by the next reading. Two readings in a row above it are beer that warms
+// faster than its level can follow.
+func (d *drift) waits(level float64) bool {
+	off, was := d.strays(level), d.StraysUp
+	d.StraysUp = off > 0
+	return off < 0 || off > 0 && !was
 }
 
 // cooling tells whether cooling toward the setpoint still gets on.

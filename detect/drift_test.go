@@ -127,6 +127,20 @@ func TestDriftIsNotFooled(t *testing.T) {
 	}
 }
 
+// Steam left on, or hot liquor in the jacket: the level of the last minutes trails behind, and is told all the same.
+func TestBeerThatIsHeatedIsFound(t *testing.T) {
+	for _, every := range []time.Duration{20 * time.Second, time.Minute, 5 * time.Minute, 10 * time.Minute} {
+		b := newBench(t, Settings{})
+		b.crash(14.4)
+		b.hold("well-3", Temperature, 14.4, every, 2*time.Hour)
+		for c := 14.4; c < 18; c += 5 * every.Hours() { // K an hour
+			b.read("well-3", Temperature, c)
+			b.pass(every)
+		}
+		assert.Equal(t, "+", b.of(CrashDrift), "every %s", every)
+	}
+}
+
 func TestCoolingThatStallsIsFound(t *testing.T) {
 	b := newBench(t, Settings{})
 	b.hold("well-3", Temperature, 19, 5*time.Minute, 30*time.Minute)

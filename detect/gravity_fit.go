@@ -201,7 +201,7 @@ func (f *float) learnNoise(c *curve) {
 	}
 	lasting := f.Tried%4 < 2 || f.Points[len(f.Points)-1].N > fewReadings
 	f.Tried++
-	for best := f.explains(c); ; {
+	for best, better := f.explains(c), true; better; {
 		try := *f
 		if lasting {
 			try.Noise *= factor
@@ -209,10 +209,9 @@ func (f *float) learnNoise(c *curve) {
 			try.White *= factor
 		}
 		now := try.explains(try.bends())
-		if now <= best {
-			return
+		if better = now > best; better {
+			f.Noise, f.White, best = try.Noise, try.White, now
 		}
-		f.Noise, f.White, best = try.Noise, try.White, now
 	}
 }
 
