@@ -21,6 +21,7 @@ type drift struct {
 	Level       float64   // degC, of them
 	OverAt      time.Time // of a lone reading over the limit
 	StraysUp    bool      // the newest reading stands above the level
+	StraysOver  bool      // and above where a climb's line ends
 	Ahead       heading
 	Others      map[string]heading // of the thermometers that spoke before: each has tops of its own
 	Freezing    bool               // near its freezing point
@@ -179,10 +180,11 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	over := level - setpoint
 	above, below := t.settings.DriftAbove, t.settings.DriftBelow
 	// Well inside, not at the edge: noise would carry it out again.
-	if !d.Reached && over <= above/2 && over >= -max(below-driftDeadband/2, below/2) {
+	if !d.Reached && (over <= above/2 || over <= above && d.Ahead.keptUnder(setpoint+above)) && over >= -max(below-driftDeadband/2, below/2) {
 		d.Reached, d.ReachedAt = true, r.Time
 	}
-	before, waits := d.Side, d.waits(level)
+	// A probe that seldom speaks has had its wait: its level is its newest reading.
+	before, waits := d.Side, d.waits(level, &d.StraysUp) && (len(d.Recent) > 1 || r.Value < level)
 	above -= d.Ahead.error(setpoint)
 	switch {
 	case !d.Reached && over > above:
@@ -247,7 +249,7 @@ func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}
-		if d.Side != climbing && d.strays(d.Ahead.ends()) != 0 {
+		if d.Side != climbing && d.waits(d.Ahead.ends(), &d.StraysOver) {
 			return within
 		}
 		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.
@@ -277,9 +279,9 @@ func (d *drift) strays(level float64) float64 {
 
 // waits tells whether a level is to be borne out by the next reading. Two readings in a row above it are beer that warms
 // faster than its level can follow.
-func (d *drift) waits(level float64) bool {
-	off, was := d.strays(level), d.StraysUp
-	d.StraysUp = off > 0
+func (d *drift) waits(level float64, above *bool) bool {
+	off, was := d.strays(level), *above
+	*above = off > 0
 	return off < 0 || off > 0 && !was
 }
 

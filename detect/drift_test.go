@@ -129,15 +129,32 @@ func TestDriftIsNotFooled(t *testing.T) {
 
 // Steam left on, or hot liquor in the jacket: the level of the last minutes trails behind, and is told all the same.
 func TestBeerThatIsHeatedIsFound(t *testing.T) {
-	for _, every := range []time.Duration{20 * time.Second, time.Minute, 5 * time.Minute, 10 * time.Minute} {
-		b := newBench(t, Settings{})
-		b.crash(14.4)
-		b.hold("well-3", Temperature, 14.4, every, 2*time.Hour)
-		for c := 14.4; c < 18; c += 5 * every.Hours() { // K an hour
-			b.read("well-3", Temperature, c)
-			b.pass(every)
+	for _, every := range []time.Duration{20 * time.Second, time.Minute, 5 * time.Minute, 10 * time.Minute, 20 * time.Minute, 30 * time.Minute} {
+		for _, kelvin := range []float64{2, 5} { // an hour
+			b := newBench(t, Settings{})
+			b.crash(14.4)
+			b.hold("well-3", Temperature, 14.4, every, 5*time.Hour)
+			for c := 14.4; c < 14.4+2.1*kelvin; c += kelvin * every.Hours() {
+				b.read("well-3", Temperature, c)
+				b.pass(every)
+			}
+			assert.Equal(t, "+", b.of(CrashDrift), "%.0f K an hour, every %s", kelvin, every)
 		}
-		assert.Equal(t, "+", b.of(CrashDrift), "every %s", every)
+	}
+}
+
+// A thermometer that is off, or a wide thermostat: beer that has stood over half its allowance for hours is at its setpoint.
+func TestBeerThatRestsHighIsWatched(t *testing.T) {
+	for _, over := range []float64{0.3, 0.55, 0.9} {
+		b := newBench(t, Settings{})
+		b.crash(4)
+		b.hold("well-3", Temperature, 4+over, 5*time.Minute, 24*time.Hour)
+		told := len(b.of(CrashDrift))
+		for c := 4 + over; c < 5.7; c += 2.0 / 12 {
+			b.read("well-3", Temperature, c)
+			b.pass(5 * time.Minute)
+		}
+		assert.Contains(t, b.last(CrashDrift).Summary, "over its setpoint", "%.2f K over, told %d times before", over, told)
 	}
 }
 

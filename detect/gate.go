@@ -16,12 +16,17 @@ type gate struct {
 	Held    float64
 }
 
+// gateGoesOn is from when on a value that went further the way that the held one
+// went bears it out: what changes so fast must not wait until it is over.
+const gateGoesOn = 10 * time.Minute
+
 // pass takes a value and tells whether it may be judged now. A step is the
 // jump between two readings that asks for a second one.
 func (g *gate) pass(value float64, at time.Time, step float64) bool {
 	near := !g.Seen || math.Abs(value-g.Value) <= step
 	confirmed := g.Waiting && math.Abs(value-g.Held) <= step
-	if !near && !confirmed {
+	goesOn := g.Waiting && (value-g.Held)*(g.Held-g.Value) > 0 && at.Sub(g.At) >= gateGoesOn
+	if !near && !confirmed && !goesOn {
 		g.Waiting, g.Held = true, value
 		return false
 	}

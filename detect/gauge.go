@@ -16,7 +16,7 @@ type gauge struct {
 	Held   sample    // one that jumped, until the next stands by it
 	Since  time.Time // when hands last moved the gas, logged or seen; the stretch begins there
 	Logged time.Time // the newest act that the log tells of
-	Before float64   // kPa absolute, where the tank stood until then; 0: nobody knows
+	Before float64   // kPa absolute, the highest that the tank stood at in the days until then; 0: nobody knows
 	Points []headPoint
 	Pace   float64   // kPa per root hour: how fast weather and drift walk, learned
 	White  float64   // kPa, noise of one reading, learned
@@ -67,9 +67,12 @@ func (c *gauge) restart(at time.Time) {
 	if at.Before(c.Since) {
 		return
 	}
-	for _, p := range c.Points {
-		if p.At.Before(at) {
-			c.Before = p.KPa
+	if at.Sub(c.Since) > putBackWithin {
+		c.Before = 0
+	}
+	for i, p := range c.Points {
+		if last := i == len(c.Points)-1 || !c.Points[i+1].At.Before(at); last && p.At.Before(at) {
+			c.Before = max(c.Before, p.KPa)
 		}
 	}
 	c.Since, c.Block, c.Score, c.Rise, c.Drop = at, block{}, 0, fall{}, headDrop{}

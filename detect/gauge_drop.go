@@ -84,11 +84,13 @@ func (s *stretch) since(point int) float64 { return s.hour[len(s.hour)-1] - s.ho
 
 // Gas that nobody logged: what a regulator held comes to rest for days once it is off again (common practice).
 const (
-	regulatedLifts = 3.0           // kPa
-	regulatedSags  = 0.1           // of that, less than which closed gas does not go into the beer in some hours
-	regulatedBegan = 2 * time.Hour // after the act, by when the stretch's first point must have come, and so long after what was logged
-	regulatedMean  = 3             // points, over which a level is taken
-	openAtMost     = 6.7           // kPa over the air: a tank that stood so low before was open, and its beer gives back what it held
+	regulatedLifts = 3.0            // kPa
+	regulatedSags  = 0.1            // of that, less than which closed gas does not go into the beer in some hours
+	regulatedBegan = 2 * time.Hour  // after the act, by when the stretch's first point must have come, and so long after what was logged
+	regulatedMean  = 3              // points, over which a level is taken
+	regulatedRests = 24 * time.Hour // from when the pressure goes down, after which its gas has come to rest
+	putBackWithin  = 48 * time.Hour // of an act: gas that is put on up to where it was before that is no new gas
+	openAtMost     = 6.7            // kPa over the air: a tank that stood so low before was open, and its beer gives back what it held
 )
 
 // offRegulator tells whether what goes down is gas that people put on and that comes to rest: an unlogged act had lifted the
@@ -100,7 +102,7 @@ func (c *gauge) offRegulator(air float64) bool {
 	}
 	first, newest := c.Points[0], c.Points[len(c.Points)-1]
 	lifted := first.KPa - c.Before
-	if c.Before < air+openAtMost || lifted < regulatedLifts || first.At.Sub(c.Since) > regulatedBegan || newest.KPa < c.Before {
+	if c.Before < air+openAtMost || lifted < regulatedLifts || first.At.Sub(c.Since) > regulatedBegan || newest.KPa < c.Before || newest.At.Sub(c.Drop.At) > regulatedRests {
 		return false
 	}
 	held, n := 0.0, 0.0

@@ -321,3 +321,12 @@ func TestAFloatInColdBeerMustShowMore(t *testing.T) {
 		})
 	}
 }
+
+func TestAWildTemperatureLetsNoYeastSleep(t *testing.T) {
+	f := &float{Warmth: true, Fall: gravityFall{Onset: after(0)}}
+	for hour := range 12 {
+		f.Points = append(f.Points, point{At: after(hour), Celsius: 14.4})
+	}
+	f.Points[7].Celsius = -127 // a sensor that is not there
+	assert.Zero(t, f.asleep())
+}

@@ -446,3 +446,17 @@ func line(trail []sample, since time.Time) (slope, level float64, ok bool) {
 	l, ok := fitLine(trail, since)
 	return l.slope, l.level, ok
 }
+
+// keptUnder tells whether beer has been under a temperature for six hours.
+func (h *heading) keptUnder(limit float64) bool {
+	if len(h.Trail) == 0 {
+		return false
+	}
+	newest := h.Trail[len(h.Trail)-1].At
+	for i := len(h.Trail) - 1; i >= 0 && newest.Sub(h.Trail[i].At) < headingStretch; i-- {
+		if h.Trail[i].Value > limit {
+			return false
+		}
+	}
+	return newest.Sub(h.Trail[0].At) >= headingStretch
+}

@@ -316,3 +316,15 @@ func TestGasOfARegulatorThatIsOffIsNoLeak(t *testing.T) {
 		})
 	}
 }
+
+// Gas that was let off and put back is no new gas: what it stood at before, it stands at again.
+func TestALeakAfterGasWasPutBackIsFound(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("seal", nil, nil)
+	b.leaks(80, 0, 72*time.Hour)
+	b.leaks(50, 0, 90*time.Minute)
+	b.leaks(80, 0, 26*time.Hour)
+	require.Empty(t, b.of(Leak))
+	b.leaks(80, 1.5, 8*time.Hour)
+	assert.Equal(t, "+", b.of(Leak))
+}

@@ -84,13 +84,16 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 
 // asleep is how many nats more are asked of a float whose beer was cold while it fell. Cooling moves the float itself, too.
 func (f *float) asleep() float64 {
-	coldest := sleepsBelow
+	var since []float64
 	for _, p := range f.Points {
 		if f.Warmth && !p.At.Before(f.Fall.Onset) {
-			coldest = min(coldest, p.Celsius)
+			since = append(since, p.Celsius)
 		}
 	}
-	return sleepsSounder * (sleepsBelow - coldest)
+	if len(since) == 0 {
+		return 0
+	}
+	return sleepsSounder * max(0, sleepsBelow-median(since))
 }
 
 // judgeBalance weighs the pressure witness after a finished block.

@@ -113,6 +113,9 @@ func (t *Tank) moveProbe(e Event) {
 	}
 	p.Out = e.Word("state") == "out"
 	delete(t.state.Floats, name)
+	if t.state.Balances[name] != nil { // a gauge's zero is its own
+		t.state.Head.Zero, t.state.Head.Aired = 0, 0
+	}
 	delete(t.state.Balances, name)
 }
 

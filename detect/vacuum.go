@@ -229,7 +229,7 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	}
 	was := h.Under
 	switch {
-	case r.Value <= limit && !t.fallsAlone(r), was == airBelow && r.Value < limit+vacuumDeadband:
+	case r.Value <= limit && (!t.fallsAlone(r) || t.state.Balances[r.Probe].Gate.Before.Value <= limit), was == airBelow && r.Value < limit+vacuumDeadband:
 		h.Under = airBelow
 	case h.Soon >= soonBlocks && t.vacuumComes(r.Value), t.vacuumBeforeNext(r):
 		h.Under = airSoon

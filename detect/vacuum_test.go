@@ -246,3 +246,26 @@ func TestAVacuumThatTheExchangeBringsIsToldAnHourAhead(t *testing.T) {
 	require.Equal(t, "+", b.of(Vacuum))
 	assert.Greater(t, *b.last(Vacuum).Evidence.PressureKPa, fall)
 }
+
+// A gauge that read low is taken out: the zero was its own.
+func TestAnotherGaugeHasItsOwnZero(t *testing.T) {
+	b := blown(t, -4.5, 2*time.Minute)
+	b.log("seal", nil, nil)
+	b.log("probe", nil, map[string]string{"id": "head-3", "state": "out"})
+	read := func(kPa float64) {
+		b.read("well-3", Temperature, 14.4)
+		b.read("head-new", Pressure, kPa)
+		b.pass(2 * time.Minute)
+	}
+	for range 22 * 30 {
+		read(0.1)
+	}
+	require.Empty(t, b.of(Vacuum))
+	for kPa := 0.0; kPa > -4; kPa -= 0.4 { // yeast is drawn, and nothing let in
+		read(kPa)
+	}
+	for range 30 {
+		read(-4)
+	}
+	assert.Equal(t, "+", b.of(Vacuum))
+}
