@@ -149,12 +149,12 @@ func TestBeerThatRestsHighIsWatched(t *testing.T) {
 		b := newBench(t, Settings{})
 		b.crash(4)
 		b.hold("well-3", Temperature, 4+over, 5*time.Minute, 24*time.Hour)
-		told := len(b.of(CrashDrift))
 		for c := 4 + over; c < 5.7; c += 2.0 / 12 {
 			b.read("well-3", Temperature, c)
 			b.pass(5 * time.Minute)
 		}
-		assert.Contains(t, b.last(CrashDrift).Summary, "over its setpoint", "%.2f K over, told %d times before", over, told)
+		require.NotEmpty(t, b.of(CrashDrift), "%.2f K over", over)
+		assert.Contains(t, b.last(CrashDrift).Summary, "beer is warming", "%.2f K over", over)
 	}
 }
 

@@ -70,11 +70,13 @@ func (c *gauge) restart(at time.Time) {
 	if at.Sub(c.Since) > putBackWithin {
 		c.Before = 0
 	}
-	for i, p := range c.Points {
-		if last := i == len(c.Points)-1 || !c.Points[i+1].At.Before(at); last && p.At.Before(at) {
-			c.Before = max(c.Before, p.KPa)
+	last := 0.0
+	for _, p := range c.Points {
+		if p.At.Before(at) {
+			last = p.KPa
 		}
 	}
+	c.Before = max(c.Before, last)
 	c.Since, c.Block, c.Score, c.Rise, c.Drop = at, block{}, 0, fall{}, headDrop{}
 	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })
 }

@@ -95,14 +95,18 @@ const (
 
 // offRegulator tells whether what goes down is gas that people put on and that comes to rest: an unlogged act had lifted the
 // pressure, and it stood there until then, as a regulator holds it. Below where the tank stood before, something else
-// takes it. The air's pressure is in kPa, absolute.
-func (c *gauge) offRegulator(air float64) bool {
-	if c.Drop.At.IsZero() || c.Before == 0 || c.Since.Sub(c.Logged) < regulatedBegan {
+// takes it.
+func (t *Tank) offRegulator(probe string) bool {
+	c := t.state.Gauges[probe]
+	if c == nil || c.Drop.At.IsZero() || c.Before == 0 || c.Since.Sub(c.Logged) < regulatedBegan {
 		return false
 	}
 	first, newest := c.Points[0], c.Points[len(c.Points)-1]
 	lifted := first.KPa - c.Before
-	if c.Before < air+openAtMost || lifted < regulatedLifts || first.At.Sub(c.Since) > regulatedBegan || newest.KPa < c.Before || newest.At.Sub(c.Drop.At) > regulatedRests {
+	if c.Before < t.settings.AtmosphereKPa+openAtMost || lifted < regulatedLifts || first.At.Sub(c.Since) > regulatedBegan {
+		return false
+	}
+	if newest.KPa < c.Before || newest.At.Sub(c.Drop.At) > regulatedRests {
 		return false
 	}
 	held, n := 0.0, 0.0

@@ -52,7 +52,7 @@ type climb struct {
 // When a climb is told ahead (common practice).
 const (
 	headingWidth   = 10 * time.Minute
-	headingSeldom  = 2 * headingWidth // between readings, each of which is a mean
+	headingSeldom  = 2 * headingWidth // between means, from where a climb near the limit waits for no further one
 	headingTrail   = 9 * time.Hour
 	headingLag     = 8 * time.Hour      // as the longest look
 	headingTops    = 5 * 24 * time.Hour // that tops are remembered
@@ -96,16 +96,16 @@ func lookOver() [looks]time.Duration {
 // lookPast is by how much a climb must be past the tops, K: the shorter it is, the more, for a door is soon shut.
 func lookPast() [looks]float64 { return [looks]float64{0.30, 0.15, 0.10, 0.08} }
 
-// follow adds one believed temperature, and tells whether there is a new mean. A lone reading of a probe that seldom
-// speaks is one at once: its next may come an hour later.
+// follow adds one believed temperature, and tells whether there is a new mean. A reading that is alone in its minutes is one
+// at once: the next may come an hour later.
 func (h *heading) follow(celsius float64, at time.Time) bool {
-	seldom := !h.Heard.IsZero() && at.Sub(h.Heard) >= headingWidth
+	alone := !h.Heard.IsZero() && at.Sub(h.Heard) >= headingWidth
 	h.Heard = at
 	done, ok := h.Block.add(at, headingWidth, celsius, 0)
 	if ok {
 		ok = h.take(done)
 	}
-	if seldom {
+	if alone {
 		ok = h.take(h.Block) || ok
 	}
 	return ok
@@ -350,9 +350,22 @@ func (h *heading) hangs(limit, setpoint float64) bool {
 
 // stands tells whether beer has stood over a temperature for so long.
 func (h *heading) stands(least float64, since time.Duration) bool {
+	return h.stood(since, func(celsius float64) bool { return celsius >= least })
+}
+
+// keptUnder tells whether beer has been under a temperature for six hours.
+func (h *heading) keptUnder(limit float64) bool {
+	return h.stood(headingStretch, func(celsius float64) bool { return celsius <= limit })
+}
+
+// stood tells whether there are means of so long, and all of them are so.
+func (h *heading) stood(since time.Duration, so func(celsius float64) bool) bool {
+	if len(h.Trail) == 0 {
+		return false
+	}
 	newest := h.Trail[len(h.Trail)-1].At
 	for i := len(h.Trail) - 1; i >= 0 && newest.Sub(h.Trail[i].At) < since; i-- {
-		if h.Trail[i].Value < least {
+		if !so(h.Trail[i].Value) {
 			return false
 		}
 	}
@@ -401,62 +414,4 @@ func (h *heading) over() bool {
 	newest := h.Trail[len(h.Trail)-1].At
 	l, ok := fitLine(h.Trail, newest.Add(-time.Hour))
 	return ok && l.slope+h.Noise*l.slopeError < 0 && h.settled() < highest-turnLeast
-}
-
-// fitted is a straight line through samples by least squares, at the newest.
-// Its errors are for samples whose noise is one.
-type fitted struct {
-	slope, slopeError float64 // an hour
-	level, levelError float64
-	span              time.Duration
-}
-
-// timed is a value at a time, and perhaps more.
-type timed interface{ at() (time.Time, float64) }
-
-func (s sample) at() (time.Time, float64) { return s.At, s.Value }
-
-// fitLine fits the samples since a time, three or more.
-func fitLine[S timed](trail []S, since time.Time) (fitted, bool) {
-	var n, sx, sy, sxx, sxy float64
-	var span time.Duration
-	end, _ := trail[len(trail)-1].at()
-	for i := len(trail) - 1; i >= 0; i-- {
-		when, y := trail[i].at()
-		if when.Before(since) {
-			break
-		}
-		span = end.Sub(when)
-		x := -span.Hours()
-		n, sx, sy, sxx, sxy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y
-	}
-	spread := n*sxx - sx*sx
-	if n < 3 || spread <= 0 {
-		return fitted{}, false
-	}
-	slope := (n*sxy - sx*sy) / spread
-	return fitted{
-		slope: slope, slopeError: math.Sqrt(n / spread),
-		level: (sy - slope*sx) / n, levelError: math.Sqrt(sxx / spread), span: span,
-	}, true
-}
-
-// line is the slope per hour of the samples since a time, and the line's level at the newest.
-func line(trail []sample, since time.Time) (slope, level float64, ok bool) {
-	l, ok := fitLine(trail, since)
-	return l.slope, l.level, ok
-}
-
-// keptUnder tells whether beer has been under a temperature for six hours.
-func (h *heading) keptUnder(limit float64) bool {
-	if len(h.Trail) == 0 {
-		return false
-	}
-	newest := h.Trail[len(h.Trail)-1].At
-	for i := len(h.Trail) - 1; i >= 0 && newest.Sub(h.Trail[i].At) < headingStretch; i-- {
-		if h.Trail[i].Value > limit {
-			return false
-		}
-	}
-	return newest.Sub(h.Trail[0].At) >= headingStretch
 }

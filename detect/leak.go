@@ -94,7 +94,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 		h.Leaking = false
 	case !witnesses || !ok: // it can neither begin nor be over
 	case !was:
-		h.Leaking = r.Value > leakLeastKPa && (t.loses(r.Probe, b, rate) || t.drops(r.Probe, b))
+		h.Leaking = r.Value > leakLeastKPa && (t.loses(r.Probe, b, rate) || t.drops(r.Probe, b)) && !t.offRegulator(r.Probe)
 		h.Rested = time.Time{}
 	default:
 		h.Leaking = !h.holds(b.At, rate.Value >= -leakOver)
@@ -129,7 +129,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 // gas that was put on, has done since.
 func (t *Tank) drops(probe string, b *balance) bool {
 	c := t.state.Gauges[probe]
-	if c == nil || c.Drop.KPa < leakDrop || c.Drop.Step < dropNoStep || b.At.Sub(c.Since) < unsettled || c.offRegulator(t.settings.AtmosphereKPa) {
+	if c == nil || c.Drop.KPa < leakDrop || c.Drop.Step < dropNoStep || b.At.Sub(c.Since) < unsettled {
 		return false
 	}
 	lasts := b.At.Sub(c.Drop.At)
@@ -148,7 +148,7 @@ func (t *Tank) drops(probe string, b *balance) bool {
 func (t *Tank) loses(probe string, b *balance, rate Interval) bool {
 	c := t.state.Gauges[probe]
 	switch {
-	case b.lost() < t.calm(probe).enough(b.At) || rate.Value >= -leakOver || c != nil && c.offRegulator(t.settings.AtmosphereKPa):
+	case b.lost() < t.calm(probe).enough(b.At) || rate.Value >= -leakOver:
 		return false
 	case c == nil || b.At.Sub(b.LostAt) >= dropNear:
 		return true

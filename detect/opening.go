@@ -16,16 +16,16 @@ type opening struct {
 
 // When a tank that was open must have been closed (common practice).
 const (
-	openHours      = 4.0           // h, time constant of the level
-	openRise       = 2.0           // kPa over it: gas that comes out of the beer is held
-	openFall       = 1.5           // kPa under it, while the beer is cooled and ...
-	openFalling    = 0.4           // kPa/h ... it falls on
-	openBlocks     = 3             // in a row
-	blowWithin     = 3 * time.Hour // between the readings before and after
-	closedLately   = 20 * time.Minute
-	coolingPull    = 6.0  // kPa/h that a strong jacket takes off a full tank
-	blowLeast      = 10.0 // kPa that neither a leak nor the weather takes in that time
-	lowestOpenRead = -7.0 // kPa: what a gauge that was closed at the factory may show of the air, high up and in low weather
+	openHours      = 4.0              // h, time constant of the level
+	openRise       = 2.0              // kPa over it: gas that comes out of the beer is held
+	openFall       = 1.5              // kPa under it, while the beer is cooled and ...
+	openFalling    = 0.4              // kPa/h ... it falls on
+	openBlocks     = 3                // in a row
+	blowWithin     = 3 * time.Hour    // between the readings before and after
+	closedLately   = 20 * time.Minute // before a closing is told of: what gauges showed since then was the air's
+	coolingPull    = 6.0              // kPa/h that a strong jacket takes off a full tank
+	blowLeast      = 10.0             // kPa that neither a leak nor the weather takes in that time
+	lowestOpenRead = -7.0             // kPa: what a gauge that was closed at the factory may show of the air, high up and in low weather
 )
 
 // noteOpening follows a tank that was blown down, after each reading: a gauge that shows less than nothing is blown down

@@ -225,11 +225,11 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	case open:
 		limit = h.Zero + vacuumOpen
 	case !t.cooledAnew() && !t.state.Book.Empty:
-		limit = min(h.Zero, max(h.Aired, vacuumAired)) + vacuumResting
+		limit = min(h.Zero, h.aired()) + vacuumResting
 	}
 	was := h.Under
 	switch {
-	case r.Value <= limit && (!t.fallsAlone(r) || t.state.Balances[r.Probe].Gate.Before.Value <= limit), was == airBelow && r.Value < limit+vacuumDeadband:
+	case r.Value <= limit && !t.fallsAlone(r, limit), was == airBelow && r.Value < limit+vacuumDeadband:
 		h.Under = airBelow
 	case h.Soon >= soonBlocks && t.vacuumComes(r.Value), t.vacuumBeforeNext(r):
 		h.Under = airSoon
@@ -244,10 +244,11 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	return []Finding{t.vacuumFinding(r)}
 }
 
-// fallsAlone tells whether a reading stands far below the one just before it: the next will tell whether it is wild.
-func (t *Tank) fallsAlone(r Reading) bool {
+// fallsAlone tells whether a reading stands far below the one just before it, which was over a limit yet: the next will
+// tell whether it is wild.
+func (t *Tank) fallsAlone(r Reading, limit float64) bool {
 	before := t.state.Balances[r.Probe].Gate.Before
-	return !before.At.IsZero() && r.Time.Sub(before.At) < seldomSpeaks && before.Value-r.Value > vacuumJump
+	return !before.At.IsZero() && r.Time.Sub(before.At) < seldomSpeaks && before.Value-r.Value > vacuumJump && before.Value > limit
 }
 
 // vacuumFinding puts a change into words.
@@ -281,4 +282,7 @@ func (h *head) fall() float64 {
 
 // zero is where a gauge is to be taken to read the air's pressure, kPa: what it reads near that now, or half of what it
 // showed when its tank last stood open. That was its own zero, which stays, and the weather, which does not.
-func (h *head) zero() float64 { return min(h.Zero, max(h.Aired, vacuumAired)/2) }
+func (h *head) zero() float64 { return min(h.Zero, h.aired()/2) }
+
+// aired is what of that counts, kPa.
+func (h *head) aired() float64 { return max(h.Aired, vacuumAired) }

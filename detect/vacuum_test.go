@@ -52,24 +52,8 @@ func TestVacuum(t *testing.T) {
 			swings(b, 6, 6, 5, 2.3, 9*time.Hour)
 			b.both(6, 2.3, 5*time.Minute, 12*time.Hour)
 		}, ""},
-		"a thermostat's cycle at little pressure": {func(b *bench) {
-			b.log("seal", nil, nil)
-			b.crash(15)
-			b.both(15, 2.2, 5*time.Minute, cooledLately)
-			swings(b, 15, 15.8, 2.2, 2.4, 12*time.Hour)
-			swings(b, 15.8, 14.6, 2.4, 0.3, 90*time.Minute)
-			swings(b, 14.6, 14.6, 0.3, 0.1, 2*time.Hour)
-			swings(b, 14.6, 15.8, 0.1, 2.4, 6*time.Hour)
-		}, ""},
-		"and a little over the air": {func(b *bench) {
-			b.log("seal", nil, nil)
-			b.crash(15)
-			b.both(15, 3.2, 5*time.Minute, cooledLately)
-			swings(b, 15, 15.8, 3.2, 3.4, 12*time.Hour)
-			swings(b, 15.8, 14.6, 3.4, 1.3, 90*time.Minute)
-			swings(b, 14.6, 14.6, 1.3, 0.6, 75*time.Minute)
-			swings(b, 14.6, 15.8, 0.6, 3.4, 6*time.Hour)
-		}, ""},
+		"a thermostat's cycle at little pressure": {func(b *bench) { cycles(b, 2.4, 0.3, 0.1, 2*time.Hour) }, ""},
+		"and a little over the air":               {func(b *bench) { cycles(b, 3.4, 1.3, 0.6, 75*time.Minute) }, ""},
 		"beer whose cooling came back, and that still drinks": {func(b *bench) {
 			cooledTo(b, 4.7, 7)
 			b.both(4.7, 7, 5*time.Minute, cooledLately)
@@ -151,6 +135,19 @@ func cooledTo(b *bench, celsius, kPa float64) {
 	b.both(14.4, 40, 5*time.Minute, 5*time.Minute)
 	b.crash(celsius)
 	swings(b, 14.4, celsius, 40, kPa, 10*time.Hour)
+}
+
+// cycles has a thermostat turn beer that rests at 15 degC, days after that was logged: pressure stands at a top, comes down
+// with the beer, drinks on for a time, and is back at its top.
+func cycles(b *bench, top, low, least float64, drinks time.Duration) {
+	rests := top - 0.2
+	b.log("seal", nil, nil)
+	b.crash(15)
+	b.both(15, rests, 5*time.Minute, cooledLately)
+	swings(b, 15, 15.8, rests, top, 12*time.Hour)
+	swings(b, 15.8, 14.6, top, low, 90*time.Minute)
+	swings(b, 14.6, 14.6, low, least, drinks)
+	swings(b, 14.6, 15.8, least, top, 6*time.Hour)
 }
 
 // swings takes beer and head pressure in straight lines from one value to another.

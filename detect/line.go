@@ -1,0 +1,50 @@
+package detect
+
+import (
+	"math"
+	"time"
+)
+
+// fitted is a straight line through samples by least squares, at the newest.
+// Its errors are for samples whose noise is one.
+type fitted struct {
+	slope, slopeError float64 // an hour
+	level, levelError float64
+	span              time.Duration
+}
+
+// timed is a value at a time, and perhaps more.
+type timed interface{ at() (time.Time, float64) }
+
+func (s sample) at() (time.Time, float64) { return s.At, s.Value }
+
+// fitLine fits the samples since a time, three or more.
+func fitLine[S timed](trail []S, since time.Time) (fitted, bool) {
+	var n, sx, sy, sxx, sxy float64
+	var span time.Duration
+	end, _ := trail[len(trail)-1].at()
+	for i := len(trail) - 1; i >= 0; i-- {
+		when, y := trail[i].at()
+		if when.Before(since) {
+			break
+		}
+		span = end.Sub(when)
+		x := -span.Hours()
+		n, sx, sy, sxx, sxy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y
+	}
+	spread := n*sxx - sx*sx
+	if n < 3 || spread <= 0 {
+		return fitted{}, false
+	}
+	slope := (n*sxy - sx*sy) / spread
+	return fitted{
+		slope: slope, slopeError: math.Sqrt(n / spread),
+		level: (sy - slope*sx) / n, levelError: math.Sqrt(sxx / spread), span: span,
+	}, true
+}
+
+// line is the slope per hour of the samples since a time, and the line's level at the newest.
+func line(trail []sample, since time.Time) (slope, level float64, ok bool) {
+	l, ok := fitLine(trail, since)
+	return l.slope, l.level, ok
+}
