@@ -14,7 +14,7 @@ import (
 func TestCatalogueHoldsEveryAlarmOnce(t *testing.T) {
 	want := []detect.Alarm{
 		detect.Refermentation, detect.CrashDrift, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
-		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.HopCharge, detect.LinkLost, CoolingPlant, WebhookFailing,
+		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.HopCharge, detect.GravityCheck, detect.LinkLost, CoolingPlant, WebhookFailing,
 		JournalStopped, JournalDisk, JournalDamaged, InfluxMissed, ProbeFlood,
 	}
 	var got []detect.Alarm
@@ -57,6 +57,7 @@ func TestCautionsStandWherePeopleCanBeHurt(t *testing.T) {
 		CoolingPlant:          {"licensed", "warms", "gains head pressure", "clear of the relief", "manway", "local code"},
 		detect.NotFinished:    {"burst", "gloves", "eye protection", "cold", "rating", "local law"},
 		detect.HopCharge:      {"erupt", "zero at the tank", "local code"},
+		detect.GravityCheck:   {"open slowly", "cover eyes", "CO2", "local code"},
 	} {
 		d, ok := Define(alarm)
 		require.True(t, ok)

@@ -17,6 +17,7 @@ const (
 	ProbeSilent    Alarm = "probe-silent"
 	ProbeFault     Alarm = "probe-fault"
 	HopCharge      Alarm = "hop-charge"
+	GravityCheck   Alarm = "gravity-check"
 	LinkLost       Alarm = "link-lost"
 )
 

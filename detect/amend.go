@@ -69,6 +69,9 @@ func (t *Tank) amend(e Event) []Finding {
 	if e.Name == "probe" {
 		t.moveProbe(e)
 	}
+	if e.Name == "gravity" {
+		return append(t.amended(e, was), t.readByHand(e)...)
+	}
 	return t.amended(e, was)
 }
 

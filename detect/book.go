@@ -40,12 +40,26 @@ func (t *Tank) Log(e Event) []Finding {
 	return append(out, t.record(e)...)
 }
 
+// otherBeer tells whether an act puts other beer into a tank, takes all of it out, or lets it ferment: what was read before
+// tells nothing of what comes.
+func otherBeer(e Event) bool {
+	switch e.Name {
+	case "pitch", "add", "rest", "empty":
+		return true
+	case "transfer", "package": // without a volume all the beer leaves
+		_, part := e.Amount("volume")
+		return !part
+	}
+	return false
+}
+
 // record takes an act in.
 func (t *Tank) record(e Event) []Finding {
 	b := &t.state.Book
-	switch e.Name {
-	case "pitch", "add", "rest", "empty":
+	if otherBeer(e) {
 		return t.logBatch(e)
+	}
+	switch e.Name {
 	case "crash":
 		b.Finished = true
 		setpoint, _ := e.Amount("setpoint")
@@ -63,12 +77,11 @@ func (t *Tank) record(e Event) []Finding {
 	case "work":
 		b.HandsOn = later(b.HandsOn, e.Time.Add(hours(amountOr(e, "for", 1))))
 	case "transfer", "package":
-		if _, part := e.Amount("volume"); !part {
-			return t.logBatch(e)
-		}
 		b.HandsOn = later(b.HandsOn, e.Time.Add(transferTime))
 	case "probe":
 		t.moveProbe(e)
+	case "gravity":
+		return t.readByHand(e)
 	}
 	t.logGas(e)
 	return nil
@@ -81,11 +94,12 @@ func (t *Tank) logBatch(e Event) []Finding {
 	case "pitch":
 		*b = book{Gas: b.Gas, HeldKPa: b.HeldKPa, HandsOn: b.HandsOn}
 		b.OriginalSG, _ = e.Amount("gravity")
-	case "empty", "transfer", "package": // without a volume all the beer leaves
+	case "empty", "transfer", "package":
 		b.Empty, b.Hopped = true, time.Time{}
 	}
 	b.Finished, b.Working = false, e.Name == "pitch" || e.Name == "add" || (b.Working && e.Name == "rest")
-	out := t.endVerdict(e.Arrived, "log: "+e.Name)
+	out := append(t.handAnswered(e.Arrived, "log: "+e.Name), t.endVerdict(e.Arrived, "log: "+e.Name)...)
+	t.state.Hands = hands{}
 	t.restartFloats()
 	t.restartBalances()
 	t.restartGauges(e.Time)

@@ -78,6 +78,7 @@ func (t *Tank) evidence(onset estimate) Evidence {
 	for _, name := range slices.Sorted(maps.Keys(t.state.Gauges)) {
 		t.gaugeEvidence(&e, name, t.state.Gauges[name])
 	}
+	t.handEvidence(&e, onset.span)
 	if e.RatePlatoPerDay == nil {
 		return e
 	}

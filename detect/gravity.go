@@ -131,7 +131,7 @@ func (t *Tank) takeGravity(r Reading) []Finding {
 	if !complete || !f.addHour(done) {
 		return nil
 	}
-	f.judge()
+	t.judgeCurve(f)
 	return append(t.judgeFloats(r), t.stoodStill(r)...)
 }
 

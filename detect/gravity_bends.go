@@ -4,9 +4,12 @@ import "math"
 
 // curve is one float's points beside all that may bend them without yeast at
 // work, whitened, with the inner products of all of it. What one float suffers
-// is a choice of some of the columns.
+// is a choice of some of the columns. Gravities by hand stand behind the points:
+// they share the beer, what hops give off and what ferments, and nothing else.
 type curve struct {
 	hour    []float64 // since the first point
+	swims   int       // how many of them are the float's
+	hands   []handGravity
 	gain    []whitening
 	columns [][]float64
 	extract []float64 // degP over the first point's
@@ -56,13 +59,22 @@ func steppedTails() [2]float64 { return [2]float64{10, 25} }
 // always an offset, a slow drift and an uncorrected temperature coefficient;
 // after hops what they give off for good and a step that relaxes, in some a
 // second one; after a jump that was seen what stays of it and what fades.
-func (f *float) bends() *curve {
-	c := &curve{hour: make([]float64, len(f.Points)), gain: f.whitenings()}
+// Gravities by hand have an offset of their own.
+func (f *float) bends(hands ...handGravity) *curve {
 	base := f.Points[0]
-	for i, p := range f.Points {
-		c.hour[i] = p.At.Sub(base.At).Hours()
+	c := &curve{swims: len(f.Points), gain: f.whitenings(), hands: hands}
+	for _, p := range f.Points {
+		c.hour = append(c.hour, p.At.Sub(base.At).Hours())
 	}
-	c.extract = c.whitened(0, func(i int) float64 { return f.Points[i].Plato - base.Plato })
+	for _, h := range hands {
+		c.hour, c.gain = append(c.hour, h.At.Sub(base.At).Hours()-middle), append(c.gain, whitening{scale: 1 / handNoise})
+	}
+	c.extract = c.whitened(0, func(i int) float64 {
+		if i >= c.swims {
+			return hands[i-c.swims].Plato - base.Plato
+		}
+		return f.Points[i].Plato - base.Plato
+	})
 	always := null{
 		terms: []int{
 			c.add(func(int) float64 { return 1 }),
@@ -70,6 +82,9 @@ func (f *float) bends() *curve {
 			c.add(func(i int) float64 { return f.Points[i].Celsius - base.Celsius }),
 		},
 		priors: []float64{offsetPrior, driftPrior, coefficientPrior},
+	}
+	if len(hands) > 0 {
+		always = always.and(c.addAll(func(i int) float64 { return float64(min(max(i-c.swims+1, 0), 1)) }), offsetPrior)
 	}
 	c.nulls = []null{always}
 	if !f.Hopped.IsZero() {
@@ -94,9 +109,9 @@ const middle = 0.5
 
 // hops are the forms that a null takes on after a dry-hop.
 func (c *curve) hops(always null, at float64) []null {
-	leach := c.add(func(i int) float64 { return 1 - c.relaxing(i, at, leachHours) - c.before(i, at) })
+	leach := c.addAll(func(i int) float64 { return 1 - c.relaxing(i, at, leachHours) - c.before(i, at) })
 	var seconds []int
-	for after := secondFirst; after <= secondLast && at+after < c.hour[len(c.hour)-1]; after += secondEvery {
+	for after := secondFirst; after <= secondLast && at+after < c.newest(); after += secondEvery {
 		seconds = append(seconds, c.add(func(i int) float64 { return c.relaxing(i, at+after, secondTail) }))
 	}
 	var out []null
@@ -185,11 +200,24 @@ func (n *null) extend(f falling) (rate, weight, gain float64) {
 	return n.fit.extend(withTerms, f.self, f.extract)
 }
 
-// add whitens a column and gives its place.
+// add whitens a column of what floats suffer and hands do not, and gives its place.
 func (c *curve) add(column func(i int) float64) int {
+	return c.addAll(func(i int) float64 {
+		if i >= c.swims {
+			return 0
+		}
+		return column(i)
+	})
+}
+
+// addAll is the same for what happens to the beer.
+func (c *curve) addAll(column func(i int) float64) int {
 	c.columns = append(c.columns, c.whitened(0, column))
 	return len(c.columns) - 1
 }
+
+// newest is the hour of the float's newest point.
+func (c *curve) newest() float64 { return c.hour[c.swims-1] }
 
 // whitened is a column from a point on, nothing before it.
 func (c *curve) whitened(from int, column func(i int) float64) []float64 {

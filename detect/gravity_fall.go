@@ -23,7 +23,7 @@ const fastestFall = 3.0
 func (f *float) fallen(c *curve, ways []way) gravityFall {
 	best := slices.Max(proofs(ways))
 	ways = slices.DeleteFunc(ways, func(w way) bool { return w.proof < best-farFetched })
-	all, newest := logSum(proofs(ways)), c.hour[len(c.hour)-1]
+	all, newest := logSum(proofs(ways)), c.newest()
 	rates := make([]truncated, 0, len(ways))
 	onsets := make([]float64, len(c.hour)) // the share of each point
 	var out gravityFall

@@ -21,33 +21,42 @@ const (
 // statistic of Shiryaev and Roberts, which without creep comes to A after A
 // hours in the mean (Pollak, "Average run lengths of an optimal method of
 // detecting a change in distribution", Ann. Stat. 15 (1987) 749-779).
-func (f *float) judge() {
+// Gravities by hand since its first point count with it.
+func (f *float) judge(hands ...handGravity) {
 	newest := f.Points[len(f.Points)-1].At
 	if f.Score < idleScore && newest.Sub(f.Judged) < idleFor {
 		return
 	}
-	f.Score, f.Fall, f.Judged = 0, gravityFall{}, newest
-	if len(f.Points) < floatLeast {
-		return
+	f.Judged = newest
+	if c := f.look(hands...); c != nil && f.Score < idleScore {
+		f.learnNoise(c)
 	}
-	c := f.bends()
+}
+
+// look weighs a curve by the noise that its float is thought to have; nil if it is too short.
+func (f *float) look(hands ...handGravity) *curve {
+	f.Score, f.Fall = 0, gravityFall{}
+	if len(f.Points) < floatLeast {
+		return nil
+	}
+	c := f.bends(hands...)
 	if f.noJump(c) {
 		f.Stepped = time.Time{}
-		c = f.bends()
+		c = f.bends(hands...)
 	}
 	if len(c.nulls) == 0 {
-		return
+		return nil
 	}
 	onsets := f.onsets()
 	variance := c.variance(nil)
 	ways := f.weigh(c, onsets, variance)
 	if f.Score < idleScore {
-		f.learnNoise(c)
-		return
+		return c
 	}
 	variance = c.variance(ways) // the creep has part in what no null explains
 	f.weigh(c, onsets, variance)
 	f.Fall = f.fallen(c, c.ways(onsets, variance, floatCourses()...))
+	return c
 }
 
 // noJump tells whether what looked like a jump is rather noise, now that there are hours after it.
@@ -208,7 +217,7 @@ func (f *float) learnNoise(c *curve) {
 		} else {
 			try.White *= factor
 		}
-		now := try.explains(try.bends())
+		now := try.explains(try.bends(c.hands...))
 		if better = now > best; better {
 			f.Noise, f.White, best = try.Noise, try.White, now
 		}

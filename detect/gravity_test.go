@@ -3,6 +3,8 @@ package detect
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strconv"
 	"testing"
 	"time"
 
@@ -56,7 +58,15 @@ func TestAScoreIsARatioOfDensities(t *testing.T) {
 	for hour := range hours {
 		f.Points = append(f.Points, point{At: after(hour), Plato: 3 + s.noise(), Celsius: 14 + math.Sin(float64(hour)), N: 1})
 	}
-	c := f.bends()
+	t.Run("a float alone", func(t *testing.T) { densities(t, f, f.bends()) })
+	t.Run("with gravities by hand", func(t *testing.T) {
+		densities(t, f, f.bends(handGravity{At: after(2), Plato: 2.7}, handGravity{At: after(19), Plato: 2.9}, handGravity{At: after(34), Plato: 2.6}))
+	})
+}
+
+// densities holds what a curve says of a float, and of creep from its hour 12, against the densities themselves.
+func densities(t *testing.T, f *float, c *curve) {
+	t.Helper()
 	require.Len(t, c.nulls, 4*(1+2), "four tails, alone and with a second step at 6 h and at 18 h")
 	proofs := c.proofs(1)
 	const onsetAt = 12
@@ -64,10 +74,15 @@ func TestAScoreIsARatioOfDensities(t *testing.T) {
 	ways := c.ways([]onset{{point: onsetAt}}, 1, course)
 	require.Len(t, ways, len(c.nulls))
 
-	noise := make([][]float64, hours)
+	rows := len(c.hour)
+	noise := make([][]float64, rows)
 	for i := range noise {
-		noise[i] = make([]float64, hours)
-		for j := range noise {
+		noise[i] = make([]float64, rows)
+		if i >= c.swims {
+			noise[i][i] = handNoise * handNoise
+			continue
+		}
+		for j := range c.swims {
 			noise[i][j] = f.Noise * f.Noise * math.Exp(-math.Abs(float64(i-j))/lastingHours)
 		}
 		noise[i][i] += f.white(1)
@@ -77,9 +92,9 @@ func TestAScoreIsARatioOfDensities(t *testing.T) {
 		scales += math.Log(g.scale)
 	}
 	for k, n := range c.nulls {
-		cov := make([][]float64, hours)
+		cov := make([][]float64, rows)
 		for i := range cov {
-			cov[i] = make([]float64, hours)
+			cov[i] = make([]float64, rows)
 			for j := range cov {
 				cov[i][j] = noise[i][j]
 				for m, term := range n.terms {
@@ -88,14 +103,18 @@ func TestAScoreIsARatioOfDensities(t *testing.T) {
 			}
 		}
 		density := func(rate float64) float64 {
-			values := make([]float64, hours)
+			values := make([]float64, rows)
 			for i := range values {
-				values[i] = f.Points[i].Plato - f.Points[0].Plato + rate*course.gone(float64(i-onsetAt))
+				plato := f.Points[min(i, c.swims-1)].Plato
+				if i >= c.swims {
+					plato = c.hands[i-c.swims].Plato
+				}
+				values[i] = plato - f.Points[0].Plato + rate*course.gone(c.hour[i]-onsetAt)
 			}
 			return logDensity(cov, values)
 		}
 		without := density(0)
-		assert.InDelta(t, without, proofs[k]-n.weight+scales-hours*math.Log(2*math.Pi)/2, 1e-6, "null %d", k)
+		assert.InDelta(t, without, proofs[k]-n.weight+scales-float64(rows)*math.Log(2*math.Pi)/2, 1e-6, "null %d", k)
 		with, step := 0.0, floatRate/200
 		for rate := step / 2; rate < 8*floatRate; rate += step {
 			prior := 2 / (floatRate * math.Sqrt(2*math.Pi)) * math.Exp(-rate*rate/(2*floatRate*floatRate))
@@ -107,24 +126,39 @@ func TestAScoreIsARatioOfDensities(t *testing.T) {
 
 // plain is a column of a curve of 30 h with hops at 6 h, before it is whitened, in the order in which they are added.
 func plain(f *float, c *curve, term, i int) float64 {
-	since := c.hour[i] - (6 - middle)
-	switch term {
-	case 0:
-		return 1
-	case 1:
-		return c.hour[i]
-	case 2:
-		return f.Points[i].Celsius - f.Points[0].Celsius
-	case 4, 5:
-		since -= []float64{6, 18}[term-4]
+	names := []string{"offset", "drift", "temperature", "leach", "second", "third", "7", "12", "19", "32"}
+	if len(c.hands) > 0 {
+		names = slices.Insert(names, 3, "by hand")
 	}
-	if since < 0 {
+	byHand, since := i >= c.swims, c.hour[i]-(6-middle)
+	switch name := names[term]; name {
+	case "by hand":
+		if byHand {
+			return 1
+		}
 		return 0
+	case "leach":
+		return -math.Expm1(-max(since, 0) / leachHours)
+	case "offset", "drift", "temperature":
+		if byHand {
+			return 0
+		}
+		return map[string]float64{"offset": 1, "drift": c.hour[i], "temperature": f.Points[i].Celsius - f.Points[0].Celsius}[name]
+	default:
+		tail := secondTail
+		switch name {
+		case "second":
+			since -= 6
+		case "third":
+			since -= 18
+		default:
+			tail, _ = strconv.ParseFloat(name, 64)
+		}
+		if byHand || since < 0 {
+			return 0
+		}
+		return math.Exp(-since / tail)
 	}
-	if term == 3 {
-		return 1 - math.Exp(-since/leachHours)
-	}
-	return math.Exp(-since / []float64{secondTail, secondTail, 7, 12, 19, 32}[term-4])
 }
 
 // logDensity is that of a Gaussian of mean zero, by elimination.
@@ -317,7 +351,7 @@ func TestAFloatInColdBeerMustShowMore(t *testing.T) {
 			f.Fall = gravityFall{Onset: f.Points[12].At, Depth: 0.3, Now: Interval{Value: 0.7, Low: 0.5, High: 1}}
 			b.tank.state.Floats["hyd-3"] = f
 			found := b.tank.judgeFloats(Reading{Probe: "hyd-3", Quantity: Gravity, Time: b.now, Arrived: b.now.Add(24 * time.Hour)})
-			assert.Equal(t, tt.want, len(found) == 1, "score %.1f, %.1f more asked", f.Score, f.asleep())
+			assert.Equal(t, tt.want, len(found) == 1 && found[0].Alarm == Refermentation, "score %.1f, %.1f more asked", f.Score, f.asleep())
 		})
 	}
 }

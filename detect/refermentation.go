@@ -63,7 +63,7 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 		v.Stable = true
 		if !watched {
 			f.keepStanding(stableHours)
-			f.judge()
+			t.judgeCurve(f)
 		}
 	}
 	if len(t.state.Balances) == 0 {
@@ -77,7 +77,7 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 		needed, least = needed+doubted, doubtedFall
 	}
 	if !t.armed() || f.Score < needed || f.Fall.Depth < least {
-		return nil
+		return t.perhapsAsk(r)
 	}
 	return t.begin(r, f.onset(r.Arrived))
 }
@@ -124,16 +124,17 @@ func (t *Tank) bothAgree(r Reading, b *balance) []Finding {
 func (t *Tank) begin(by Reading, onset estimate) []Finding {
 	v := &t.state.Verdict
 	v.Active, v.QuietAt = true, time.Time{}
+	out := t.handAnswered(by.Arrived, "the beer is held to be fermenting again")
 	e := t.evidence(onset)
 	rate := ""
 	if e.RatePlatoPerDay != nil {
 		rate = fmt.Sprintf(": %.2f degP a day (%.1f points), %.1f g/L CO2 a day", e.RatePlatoPerDay.Value,
 			e.RatePlatoPerDay.Value/beer.PlatoPerPoint, e.CO2GramsPerLiterDay.Value)
 	}
-	return []Finding{{
+	return append(out, Finding{
 		Alarm: Refermentation, Quantity: by.Quantity, Active: true, Time: by.Arrived, Onset: onset.at, Evidence: e,
 		Summary: fmt.Sprintf("%s: beer is fermenting again (hop creep?) since about %s%s", t.name, t.clock(onset.at), rate),
-	}}
+	})
 }
 
 // endVerdict takes the verdict back.
@@ -162,6 +163,10 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 			return nil
 		}
 	}
+	if t.state.Hands.Began && !t.handsQuiet() {
+		v.QuietAt = time.Time{}
+		return nil
+	}
 	if v.QuietAt.IsZero() {
 		v.QuietAt = at
 	}
@@ -171,6 +176,7 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	stable := v.Stable
 	out := t.endVerdict(at, "no fall of gravity and no CO2 made for a day")
 	v.Stable = stable
+	t.state.Hands = hands{Since: at.Add(-quietHours * time.Hour)}
 	for _, f := range t.state.Floats {
 		f.keepStanding(quietHours)
 	}

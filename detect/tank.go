@@ -35,6 +35,7 @@ type tankState struct {
 	Outlook  outlook
 	Opening  opening
 	Hops     hopCharge
+	Hands    hands
 	Calms    map[string]*calm // of each gauge
 }
 

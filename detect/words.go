@@ -40,6 +40,10 @@ func (t *Tank) difference(kelvin float64) string {
 	return printed(kelvin, t.settings.Display.Temperature, beer.KindDifference)
 }
 
+func (t *Tank) gravity(sg float64) string {
+	return printed(sg, t.settings.Display.Gravity, beer.KindGravity)
+}
+
 func (t *Tank) pressure(kPa float64) string {
 	return printed(kPa, t.settings.Display.Pressure, beer.KindPressure)
 }

@@ -105,8 +105,8 @@ func (r *reader) fit(at string, p *Probe) {
 func alarmNames() []detect.Alarm {
 	return []detect.Alarm{
 		detect.Refermentation, detect.CrashDrift, alert.CoolingPlant, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
-		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.HopCharge, detect.LinkLost, alert.WebhookFailing,
-		alert.JournalStopped, alert.JournalDisk, alert.JournalDamaged, alert.InfluxMissed, alert.ProbeFlood,
+		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.HopCharge, detect.GravityCheck, detect.LinkLost,
+		alert.WebhookFailing, alert.JournalStopped, alert.JournalDisk, alert.JournalDamaged, alert.InfluxMissed, alert.ProbeFlood,
 	}
 }
 

@@ -28,7 +28,8 @@ func alarms() []string {
 	return []string{
 		string(detect.Refermentation), string(detect.CrashDrift), string(detect.PressureRise), string(detect.OverPressure),
 		string(detect.Vacuum), string(detect.Leak), string(detect.FreezeRisk), string(detect.NotFinished),
-		string(detect.ProbeSilent), string(detect.ProbeFault), string(detect.HopCharge), string(detect.LinkLost), coolingPlant,
+		string(detect.ProbeSilent), string(detect.ProbeFault), string(detect.HopCharge), string(detect.GravityCheck),
+		string(detect.LinkLost), coolingPlant,
 	}
 }
 

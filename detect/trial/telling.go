@@ -28,12 +28,13 @@ func UsualTelling() map[detect.Alarm]Telling {
 		detect.CrashDrift:     {OnDelay: 20 * time.Minute, OffDelay: 10 * time.Minute, Waits: true, Priority: detect.High},
 		detect.PressureRise: {OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute, Waits: true,
 			SuppressedBy: []detect.Alarm{detect.OverPressure}, Priority: detect.High},
-		detect.Leak:        {OffDelay: time.Hour, Waits: true, Priority: detect.Medium},
-		detect.FreezeRisk:  {OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute, Waits: true, Priority: detect.High},
-		detect.NotFinished: {Waits: true, Priority: detect.Medium},
-		detect.ProbeSilent: {Waits: true, Priority: detect.Medium},
-		detect.HopCharge:   {Waits: true, Priority: detect.Low},
-		detect.ProbeFault:  {OffDelay: 30 * time.Minute, Waits: true, Priority: detect.Medium},
+		detect.Leak:         {OffDelay: time.Hour, Waits: true, Priority: detect.Medium},
+		detect.FreezeRisk:   {OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute, Waits: true, Priority: detect.High},
+		detect.NotFinished:  {Waits: true, Priority: detect.Medium},
+		detect.ProbeSilent:  {Waits: true, Priority: detect.Medium},
+		detect.HopCharge:    {Waits: true, Priority: detect.Low},
+		detect.GravityCheck: {Waits: true, SuppressedBy: []detect.Alarm{detect.Refermentation}, Priority: detect.Low},
+		detect.ProbeFault:   {OffDelay: 30 * time.Minute, Waits: true, Priority: detect.Medium},
 	}
 }
 

@@ -63,7 +63,7 @@ func (r *run) judge(c *call) verdict {
 		return verdictOf(r.silent[c.finding.Probe] >= r.allowedSilence(c.finding.Probe))
 	case detect.ProbeFault:
 		return verdictOf(c.finding.Probe == floatName && at >= r.stuck.from && at < r.stuck.to+12*time.Hour)
-	case detect.HopCharge: // a question is neither true nor false
+	case detect.HopCharge, detect.GravityCheck: // a question is neither true nor false
 		return unjudged
 	case detect.LinkLost:
 	}

@@ -1,0 +1,200 @@
+package detect
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"spile/detect/beer"
+)
+
+// handGravity is what somebody read of a sample. It neither drifts nor carries hops, and it is rare: what a float cannot
+// tell from its own drift in a week, two mornings of it settle.
+type handGravity struct {
+	At    time.Time
+	Plato float64 // apparent extract
+}
+
+// hands is the third witness: the gravities that people log, and the question for one.
+type hands struct {
+	Since time.Time // what was read before told of a fall that is over
+	Alone float     // what they show without any float: its score and its fall
+	Began bool      // the verdict: then they end it, too
+	Asked time.Time // arrival of the question; zero: none stands
+}
+
+// How gravities by hand are heard. A careful hand reads better, and hold points trust one more; but nobody is to be woken
+// for bubbles in a sample.
+const (
+	handNoise  = 0.0005 * 1000 * beer.PlatoPerPoint // degP, half a division of a hydrometer (judgement)
+	handStray  = 0.0030 * 1000 * beer.PlatoPerPoint // degP between two that asks for a third
+	handsLeast = 3                                  // without a float: before the hops, or just after, and of two mornings
+	unheard    = 1e3                                // degP, noise of a float that is not there
+	dayApart   = 20 * time.Hour                     // from one morning's reading to the next
+)
+
+// handGravities are those logged since a time, in the order in which they were read, without lone ones that stray.
+func (t *Tank) handGravities(since time.Time) []handGravity {
+	var read []handGravity
+	since = later(since, t.state.Hands.Since)
+	for _, e := range InForce(t.state.Acts.Lines) {
+		if sg, ok := e.Amount("value"); ok && e.Name == "gravity" {
+			read = append(read, handGravity{At: e.Time, Plato: beer.ApparentPlato(sg)})
+		}
+		if otherBeer(e) {
+			since = later(since, e.Time)
+		}
+	}
+	read = slices.DeleteFunc(read, func(h handGravity) bool { return h.At.Before(since) })
+	slices.SortStableFunc(read, func(a, b handGravity) int { return a.At.Compare(b.At) })
+	var believed gate
+	return slices.DeleteFunc(read, func(h handGravity) bool { return !believed.pass(h.Plato, h.At, handStray) })
+}
+
+// readByHand weighs everything anew with a gravity that was just logged.
+func (t *Tank) readByHand(e Event) []Finding {
+	out := t.handAnswered(e.Arrived, "log: gravity")
+	by := Reading{Tank: t.name, Quantity: Gravity, Time: e.Time, Arrived: e.Arrived}
+	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
+		f := t.state.Floats[name]
+		if len(f.Points) == 0 || t.faulty(name) {
+			continue
+		}
+		by.Probe, f.Judged = name, time.Time{}
+		t.judgeCurve(f)
+		out = append(out, t.judgeFloats(by)...)
+	}
+	return append(out, t.judgeHands(by)...)
+}
+
+// judgeCurve weighs a float's curve with what hands read meanwhile.
+func (t *Tank) judgeCurve(f *float) { f.judge(t.handGravities(f.Points[0].At)...) }
+
+// judgeHands weighs what hands read after hops by itself: a tank may have no float, or a bad one.
+func (t *Tank) judgeHands(by Reading) []Finding {
+	h, hopped := &t.state.Hands, t.state.Book.Hopped
+	h.Alone = float{}
+	read := t.handGravities(hopped.Add(-beforeHops * floatWidth))
+	if hopped.IsZero() || len(read) < handsLeast {
+		return nil
+	}
+	nobody := floatOfHands(read, hopped)
+	nobody.look(read...)
+	h.Alone = float{Score: nobody.Score, Fall: nobody.Fall}
+	switch {
+	case t.state.Verdict.Active:
+		return t.endIfQuiet(by.Arrived)
+	case !t.armed() || h.Alone.Score < t.scoreNeeded() || h.Alone.Fall.Depth < fallLeast:
+		return nil
+	}
+	h.Began = true
+	return t.begin(by, h.Alone.onset(by.Arrived))
+}
+
+// floatOfHands is a float of which nothing was heard from the first reading by hand to the last: all that is weighed on
+// its curve is theirs.
+func floatOfHands(read []handGravity, hopped time.Time) *float {
+	f := &float{White: unheard, Noise: noiseFloor, Hopped: hopped}
+	newest := read[len(read)-1].At
+	first := later(read[0].At, newest.Add(-floatWindow*floatWidth))
+	for at := first.Truncate(floatWidth); !at.After(newest); at = at.Add(floatWidth) {
+		f.Points = append(f.Points, point{At: at, Plato: read[0].Plato, N: 1})
+	}
+	return f
+}
+
+// handsQuiet tells whether the two newest mornings by hand show no fall to speak of.
+func (t *Tank) handsQuiet() bool {
+	read := t.handGravities(time.Time{})
+	if len(read) == 0 {
+		return false
+	}
+	newest := read[len(read)-1]
+	for _, h := range slices.Backward(read) {
+		if newest.At.Sub(h.At) >= dayApart {
+			return h.Plato-newest.Plato < handNoise
+		}
+	}
+	return false
+}
+
+// handEvidence adds what hands read since about the onset, and before it.
+func (t *Tank) handEvidence(e *Evidence, onset Span) {
+	read := t.handGravities(onset.Low.Add(-beforeHops * floatWidth))
+	if len(read) < 2 {
+		return
+	}
+	before, newest := read[0], read[len(read)-1]
+	for _, h := range read {
+		if h.At.Before(onset.High) && h.At.Before(newest.At) {
+			before = h
+		}
+	}
+	if !newest.At.After(onset.Low) {
+		return
+	}
+	e.Witnesses = append(e.Witnesses, fmt.Sprintf("by hand: %s at %s, %s at %s", t.gravity(beer.ApparentGravity(before.Plato)), t.clock(before.At),
+		t.gravity(beer.ApparentGravity(newest.Plato)), t.clock(newest.At)))
+	if rate := t.rateOfFall(&t.state.Hands.Alone); e.RatePlatoPerDay == nil && rate != nil {
+		e.RatePlatoPerDay, e.CO2GramsPerLiterDay = rate, scaled(rate, t.co2PerPlato())
+		e.RuledOut = append(e.RuledOut, "what hops bring, and half a division of the hydrometer: allowed for")
+	}
+}
+
+// When a gravity by hand is asked for (common practice: it costs a minute in the morning).
+const (
+	askSooner = 4.0            // nats before a float convinces: some fifty times as often as a false call
+	askedOver = 3.0            // nats under that, where the question is over
+	askAgain  = 20 * time.Hour // after the newest gravity by hand
+)
+
+// perhapsAsk asks for a gravity by hand where a float may see a fall and is not sure.
+func (t *Tank) perhapsAsk(r Reading) []Finding {
+	h, f := &t.state.Hands, t.state.Floats[r.Probe]
+	needed := t.scoreNeeded() + f.asleep() - askSooner
+	switch {
+	case !h.Asked.IsZero():
+		if t.surest() < needed-askedOver {
+			return t.handAnswered(r.Arrived, "the float no longer shows a fall")
+		}
+		return nil
+	case t.state.Verdict.Active || !t.armed() || t.faulty(r.Probe) || f.Score < needed || f.Fall.Depth < fallLeast || t.contradicts(f):
+		return nil
+	}
+	if read := t.handGravities(time.Time{}); len(read) > 0 && r.Time.Sub(read[len(read)-1].At) < askAgain {
+		return nil
+	}
+	h.Asked = r.Arrived
+	rate := f.Fall.Now
+	return []Finding{{
+		Alarm: GravityCheck, Active: true, Priority: Low, Time: r.Arrived, Onset: f.Fall.Onset,
+		Evidence: Evidence{
+			RatePlatoPerDay: &rate,
+			Witnesses: []string{fmt.Sprintf("%s: gravity perhaps down %.2f degP (%.1f points) since %s, score %.0f of %.0f needed",
+				r.Probe, f.Fall.Depth, f.Fall.Depth/beer.PlatoPerPoint, t.clock(f.Fall.Onset), f.Score, t.scoreNeeded())},
+		},
+		Summary: fmt.Sprintf("%s: gravity by hand? %s may have fallen %.1f points since %s, or drifts: read a sample and log it",
+			t.name, r.Probe, f.Fall.Depth/beer.PlatoPerPoint, t.clock(f.Fall.Onset)),
+	}}
+}
+
+// surest is the highest score of a float.
+func (t *Tank) surest() float64 {
+	most := math.Inf(-1)
+	for _, f := range t.state.Floats {
+		most = max(most, f.Score)
+	}
+	return most
+}
+
+// handAnswered takes the question back.
+func (t *Tank) handAnswered(at time.Time, why string) []Finding {
+	h := &t.state.Hands
+	if h.Asked.IsZero() {
+		return nil
+	}
+	h.Asked = time.Time{}
+	return []Finding{{Alarm: GravityCheck, Time: at, Summary: fmt.Sprintf("%s: no longer asked for a gravity by hand (%s)", t.name, why)}}
+}

@@ -1,0 +1,130 @@
+package detect
+
+import (
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// morning is a gravity read by hand, logged now.
+func (b *bench) morning(sg float64) { b.log("gravity", map[string]float64{"value": sg}, nil) }
+
+// mornings reads by hand, a day apart.
+func (b *bench) mornings(gravities ...float64) {
+	for _, sg := range gravities {
+		b.pass(24 * time.Hour)
+		b.morning(sg)
+	}
+}
+
+// hopped is a tank of finished beer, cold, whose hops just went in.
+func hopped(t *testing.T) *bench {
+	t.Helper()
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	b.mornings(1.0120)
+	b.pass(2 * time.Hour)
+	b.log("dry-hop", nil, map[string]string{"kind": "cold"})
+	return b
+}
+
+// A cellar without floats reads a hydrometer each morning: what it logs is heard at night, too.
+func TestGravitiesByHandTellOfCreepByThemselves(t *testing.T) {
+	t.Parallel()
+	for name, tt := range map[string]struct {
+		mornings []float64
+		want     string
+	}{
+		"still":                              {[]float64{1.0120, 1.0120, 1.0115, 1.0120, 1.0120}, ""},
+		"read to the half, up and down":      {[]float64{1.0125, 1.0120, 1.0115, 1.0120, 1.0115, 1.0120}, ""},
+		"one that strays":                    {[]float64{1.0120, 1.0120, 1.0080, 1.0120}, ""},
+		"one that strays, and ends the list": {[]float64{1.0120, 1.0120, 1.0020}, ""},
+		"one low morning":                    {[]float64{1.0120, 1.0120, 1.0105}, ""},
+		"a creep of 0.9 degP":                {[]float64{1.0120, 1.0120, 1.0110, 1.0100, 1.0090}, "+"},
+		"a creep of 0.5 degP":                {[]float64{1.0120, 1.0120, 1.0115, 1.0105, 1.0100, 1.0100}, "+"},
+		"a creep that is over":               {[]float64{1.0120, 1.0110, 1.0100, 1.0090, 1.0090, 1.0090, 1.0090, 1.0090}, "+-"},
+		"fermenting from the first day":      {[]float64{1.0105, 1.0090, 1.0080}, "+"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			b := hopped(t)
+			b.mornings(tt.mornings...)
+			assert.Equal(t, tt.want, b.of(Refermentation), "score %.1f of %.1f", b.tank.state.Hands.Alone.Score, b.tank.scoreNeeded())
+			for _, f := range b.found {
+				if f.Alarm == Refermentation && f.Active {
+					require.NotNil(t, f.Evidence.RatePlatoPerDay)
+					assert.Positive(t, f.Evidence.RatePlatoPerDay.Low)
+					assert.True(t, strings.HasPrefix(f.Evidence.Witnesses[len(f.Evidence.Witnesses)-1], "by hand: "), f.Evidence.Witnesses)
+				}
+			}
+		})
+	}
+}
+
+// doubting is a tank whose rough float has come to fall, or to drift, by so much a day since two days after the hops, up to
+// when it asks.
+func doubting(t *testing.T) *bench {
+	t.Helper()
+	const perDay = 0.0004 // SG
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	noise := rand.New(rand.NewPCG(3, 3))
+	swim := func(length time.Duration, perDay float64) {
+		for start := b.now; b.now.Before(start.Add(length)) && b.of(GravityCheck) == ""; b.pass(30 * time.Minute) {
+			b.read("hyd-3", Gravity, 1.0120-perDay*b.now.Sub(start).Hours()/24+0.0008*noise.NormFloat64())
+			b.read("well-3", Temperature, 14.4)
+		}
+	}
+	swim(24*time.Hour, 0)
+	b.morning(1.0120)
+	b.log("dry-hop", nil, map[string]string{"kind": "cold"})
+	swim(48*time.Hour, 0)
+	b.morning(1.0120)
+	swim(20*24*time.Hour, perDay)
+	require.Equal(t, "+", b.of(GravityCheck))
+	require.Empty(t, b.of(Refermentation))
+	require.Less(t, b.now.Sub(began), 9*24*time.Hour)
+	return b
+}
+
+// What a float is not sure of it asks a person for; what he reads settles it, either way.
+func TestAFloatInDoubtAsksForAGravityByHand(t *testing.T) {
+	t.Parallel()
+	t.Run("it fell", func(t *testing.T) {
+		t.Parallel()
+		b := doubting(t)
+		b.morning(1.0100) // 0.002, what people notice by themselves
+		assert.Equal(t, "+-", b.of(GravityCheck))
+		assert.Equal(t, "+", b.of(Refermentation), "score %.1f", b.tank.state.Floats["hyd-3"].Score)
+	})
+	t.Run("it did not: the float drifts", func(t *testing.T) {
+		t.Parallel()
+		b := doubting(t)
+		b.morning(1.0120)
+		assert.Equal(t, "+-", b.of(GravityCheck))
+		assert.Less(t, b.tank.state.Floats["hyd-3"].Score, b.tank.scoreNeeded()-askSooner)
+		assert.Empty(t, b.of(Refermentation))
+	})
+	t.Run("the beer leaves", func(t *testing.T) {
+		t.Parallel()
+		b := doubting(t)
+		b.log("package", nil, nil)
+		assert.Equal(t, "+-", b.of(GravityCheck))
+		b.log("pitch", map[string]float64{"gravity": 1.048}, nil)
+		assert.Empty(t, b.tank.handGravities(time.Time{}), "they were of other beer")
+	})
+}
+
+func TestAStruckGravityByHandCountsNoMore(t *testing.T) {
+	t.Parallel()
+	b := hopped(t)
+	b.mornings(1.0120, 1.0110)
+	require.Len(t, b.tank.handGravities(time.Time{}), 3)
+	lines := b.tank.state.Acts.Lines
+	b.log("strike", nil, map[string]string{"line": lines[len(lines)-1].Line()})
+	assert.Len(t, b.tank.handGravities(time.Time{}), 2)
+}
