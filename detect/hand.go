@@ -29,7 +29,9 @@ type hands struct {
 // for bubbles in a sample.
 const (
 	handNoise  = 0.0005 * 1000 * beer.PlatoPerPoint // degP, half a division of a hydrometer (judgement)
-	handStray  = 0.0030 * 1000 * beer.PlatoPerPoint // degP between two that asks for a third
+	handStray  = 0.0021 * 1000 * beer.PlatoPerPoint // degP between two that asks for a third: a sample with gas in it, a slip of the pen
+	handAgain  = 2 * time.Hour                      // within which a second one is of the same sample, and counts in its place
+	handsGone  = 72 * time.Hour                     // without one, after which other witnesses alone say that it is over
 	handsLeast = 3                                  // without a float: before the hops, or just after, and of two mornings
 	unheard    = 1e3                                // degP, noise of a float that is not there
 	dayApart   = 20 * time.Hour                     // from one morning's reading to the next
@@ -50,7 +52,14 @@ func (t *Tank) handGravities(since time.Time) []handGravity {
 	read = slices.DeleteFunc(read, func(h handGravity) bool { return h.At.Before(since) })
 	slices.SortStableFunc(read, func(a, b handGravity) int { return a.At.Compare(b.At) })
 	var believed gate
-	return slices.DeleteFunc(read, func(h handGravity) bool { return !believed.pass(h.Plato, h.At, handStray) })
+	out := read[:0]
+	for i, h := range read {
+		again := i+1 < len(read) && read[i+1].At.Sub(h.At) < handAgain
+		if !again && believed.pass(h.Plato, h.At, handStray) {
+			out = append(out, h)
+		}
+	}
+	return out
 }
 
 // readByHand weighs everything anew with a gravity that was just logged.
@@ -112,6 +121,9 @@ func (t *Tank) handsQuiet() bool {
 		return false
 	}
 	newest := read[len(read)-1]
+	if others := len(t.state.Floats) + len(t.state.Balances); others > 0 && t.state.Now.Sub(newest.At) > handsGone {
+		return true
+	}
 	for _, h := range slices.Backward(read) {
 		if newest.At.Sub(h.At) >= dayApart {
 			return h.Plato-newest.Plato < handNoise
@@ -145,7 +157,7 @@ func (t *Tank) handEvidence(e *Evidence, onset Span) {
 
 // When a gravity by hand is asked for (common practice: it costs a minute in the morning).
 const (
-	askSooner = 4.0            // nats before a float convinces: some fifty times as often as a false call
+	askSooner = 6.0            // nats before a float convinces: the trial has three questions in a year of a float for it
 	askedOver = 3.0            // nats under that, where the question is over
 	askAgain  = 20 * time.Hour // after the newest gravity by hand
 )

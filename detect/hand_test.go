@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spile/detect/beer"
 )
 
 // morning is a gravity read by hand, logged now.
@@ -97,14 +99,14 @@ func TestAFloatInDoubtAsksForAGravityByHand(t *testing.T) {
 	t.Run("it fell", func(t *testing.T) {
 		t.Parallel()
 		b := doubting(t)
-		b.morning(1.0100) // 0.002, what people notice by themselves
+		b.mornings(1.0100, 1.0100) // 0.002, what people notice by themselves
 		assert.Equal(t, "+-", b.of(GravityCheck))
 		assert.Equal(t, "+", b.of(Refermentation), "score %.1f", b.tank.state.Floats["hyd-3"].Score)
 	})
 	t.Run("it did not: the float drifts", func(t *testing.T) {
 		t.Parallel()
 		b := doubting(t)
-		b.morning(1.0120)
+		b.mornings(1.0120, 1.0120)
 		assert.Equal(t, "+-", b.of(GravityCheck))
 		assert.Less(t, b.tank.state.Floats["hyd-3"].Score, b.tank.scoreNeeded()-askSooner)
 		assert.Empty(t, b.of(Refermentation))
@@ -117,6 +119,36 @@ func TestAFloatInDoubtAsksForAGravityByHand(t *testing.T) {
 		b.log("pitch", map[string]float64{"gravity": 1.048}, nil)
 		assert.Empty(t, b.tank.handGravities(time.Time{}), "they were of other beer")
 	})
+}
+
+// Who doubts a reading reads the sample again: that is one morning, and no second one.
+func TestAGravityReadTwiceCountsOnce(t *testing.T) {
+	t.Parallel()
+	b := hopped(t)
+	b.mornings(1.0120, 1.0090)
+	b.pass(20 * time.Minute)
+	b.morning(1.0115)
+	read := b.tank.handGravities(time.Time{})
+	require.Len(t, read, 3)
+	assert.InDelta(t, 1.0115, beer.ApparentGravity(read[2].Plato), 1e-6)
+}
+
+// A verdict that hands began goes on until they show that it is over. Where nobody reads any more, a float that stands
+// ends it: else nothing would be told of this tank again.
+func TestAVerdictByHandsEndsWithoutThem(t *testing.T) {
+	t.Parallel()
+	b := hopped(t)
+	days := 0
+	for _, sg := range []float64{1.0120, 1.0120, 1.0110, 1.0100, 1.0090, 0, 0, 0, 0, 0, 0} {
+		b.swim("hyd-3", 1.0500, 0, 24*time.Hour) // a float that hangs on the wall
+		if sg > 0 {
+			b.morning(sg)
+		}
+		if days++; days == 8 {
+			assert.Equal(t, "+", b.of(Refermentation), "two days after the newest reading")
+		}
+	}
+	assert.Equal(t, "+-", b.of(Refermentation))
 }
 
 func TestAStruckGravityByHandCountsNoMore(t *testing.T) {

@@ -17,14 +17,13 @@ import (
 func (r *run) byHand() (time.Duration, bool) {
 	first := math.NaN()
 	for at := time.Duration(0); at < r.end; at += 24 * time.Hour {
-		if at < r.hopped+2*time.Hour {
+		if at < r.hopped+handWaits {
 			continue
 		}
-		sg, err := beer.SG(max(0, r.truth.extract[r.truth.minute(at)]))
-		if err != nil {
+		read, ok := r.reads(at, r.draw)
+		if !ok {
 			return 0, false
 		}
-		read := math.Round((sg+handNoise*r.NormFloat64())/handStep) * handStep
 		if math.IsNaN(first) {
 			first = read
 		}
@@ -35,11 +34,18 @@ func (r *run) byHand() (time.Duration, bool) {
 	return 0, false
 }
 
-// A careful reading of a hydrometer in a degassed glass (judgement).
+// reads is a careful reading of a hydrometer in a degassed glass, by somebody who errs.
+func (r *run) reads(at time.Duration, who draw) (sg float64, ok bool) {
+	sg, err := beer.SG(max(0, r.truth.extract[r.truth.minute(at)]))
+	return math.Round((sg+handNoise*who.NormFloat64())/handStep) * handStep, err == nil
+}
+
+// How gravity is read by hand (judgement).
 const (
-	handNoise = 0.0004 // SG
-	handStep  = 0.0005 // SG, as the scale is read
-	handFall  = 0.002  // SG
+	handNoise = 0.0004        // SG
+	handStep  = 0.0005        // SG, as the scale is read
+	handFall  = 0.002         // SG
+	handWaits = 2 * time.Hour // after the hops
 )
 
 // record is a slope that is steeper than all before it.

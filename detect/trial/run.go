@@ -21,6 +21,8 @@ type run struct {
 	heard   map[string]time.Time
 	silent  map[string]time.Duration // how long the probe had been silent when its silence was called
 	hands   time.Time
+	asked   bool // for a gravity by hand
+	read    bool // one was, since the hops
 }
 
 // newRun makes a scene ready to be run.
@@ -85,13 +87,33 @@ func (r *run) advance(to time.Time) {
 	for ; r.tick.Before(to); r.tick = r.tick.Add(time.Minute) {
 		r.found(r.tank.Tick(r.tick), r.tick)
 		r.settle(r.tick)
+		r.morning(r.tick)
 	}
+}
+
+// morning is at 8:00: who reads by hand does so once after the hops, and whenever it is asked for.
+func (r *run) morning(now time.Time) {
+	at := now.Sub(begins())
+	if r.reader == nil || at%(24*time.Hour) != 0 || at < r.hopped+handWaits || r.read && !r.asked {
+		return
+	}
+	sg, ok := r.reads(at, *r.reader)
+	if !ok {
+		return
+	}
+	r.read = true
+	r.found(r.tank.Log(detect.Event{Tank: tankName, Name: "gravity", Time: now, Arrived: now, Amounts: map[string]float64{"value": sg}}), now)
 }
 
 // found takes what the tank found, and tells what has no delay.
 func (r *run) found(f []detect.Finding, at time.Time) {
 	if len(f) == 0 {
 		return
+	}
+	for _, found := range f {
+		if found.Alarm == detect.GravityCheck {
+			r.asked = found.Active
+		}
 	}
 	r.gate.hear(f)
 	r.settle(at)

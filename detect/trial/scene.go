@@ -30,6 +30,7 @@ type scene struct {
 	leakFrom time.Duration
 	leaks    float64 // share of the gauge pressure that is lost in a day
 	setpoint []change
+	reader   *draw // who reads gravity by hand and logs it, and errs; nil: nobody
 }
 
 // floatStep is what hops did to the float.

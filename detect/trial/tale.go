@@ -23,7 +23,7 @@ func WriteTale(ctx context.Context, o Options, index int, to io.Writer) error {
 	if o.Telling == nil {
 		o.Telling = UsualTelling()
 	}
-	s := newScene(o.Seed, class, index)
+	s := o.scene(class, index)
 	text := &strings.Builder{}
 	s.tellTank(text)
 	lines := s.tellScript()

@@ -18,6 +18,7 @@ type Options struct {
 	Years   float64                  // tank-years of the quiet classes in all, 0.1 to 10000; with Class: of that one
 	Seed    uint64                   // another seed, another set of cellars
 	Class   string                   // the only class to run; empty: all
+	ByHand  bool                     // somebody reads gravity the morning after the hops, and whenever a float's doubt asks for it
 	Workers int                      // that run at the same time; below 1: one. It changes nothing but the time taken
 	Telling map[detect.Alarm]Telling // nil: UsualTelling
 	Done    func(runs, of int)       // hears of progress, from one goroutine at a time; nil: nobody does
@@ -80,6 +81,16 @@ func (o Options) jobs() ([]job, error) {
 	return out, nil
 }
 
+// scene draws one run.
+func (o Options) scene(class Class, index int) *scene {
+	s := newScene(o.Seed, class, index)
+	if o.ByHand {
+		reader := newDraw(o.Seed, class.Name+" by hand", index) // of their own, so that the cellar is the same
+		s.reader = &reader
+	}
+	return s
+}
+
 func names() []string {
 	var out []string
 	for _, c := range classes {
@@ -112,7 +123,7 @@ func (o Options) runAll(ctx context.Context, jobs []job) ([]outcome, error) {
 	for range max(1, o.Workers) {
 		workers.Go(func() {
 			for i := range next {
-				out, err := newScene(o.Seed, jobs[i].class, jobs[i].index).play(jobs[i].index, o.Telling)
+				out, err := o.scene(jobs[i].class, jobs[i].index).play(jobs[i].index, o.Telling)
 				if err != nil {
 					stop(fmt.Errorf("class %s, run %d: %w", jobs[i].class.Name, jobs[i].index, err))
 				}
