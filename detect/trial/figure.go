@@ -67,6 +67,30 @@ func missedSlow(f *field) (figure float64, n int) {
 	return misses(f.creeps(isSlow))
 }
 
+// unasked are the missed creeps of which not even a gravity by hand was asked for.
+func unasked(f *field) (figure float64, n int) {
+	of := f.creeps(isWhole)
+	for _, c := range of {
+		if !c.spile.seen && !c.asked {
+			figure++
+		}
+	}
+	return figure, len(of)
+}
+
+// askedInVain is how often a gravity by hand is asked for in a year of a float in beer that stands.
+func askedInVain(f *field) (figure float64, n int) {
+	asked, years := 0, 0.0
+	for _, o := range f.outcomes {
+		if o.class.Gravity && o.class.Quiet() {
+			asked += o.count(isAlarm(detect.GravityCheck))
+			years += o.watched
+			n++
+		}
+	}
+	return float64(asked) / max(years, 1e-9), n
+}
+
 // byRelief are the creeps that are told as over-pressure and as nothing else.
 func byRelief(f *field) (figure float64, n int) {
 	for _, o := range f.outcomes {

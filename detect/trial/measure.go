@@ -45,6 +45,8 @@ var bars = []bar{
 	{name: "false refermentation calls", says: "at most 12 in 200 tank-years", unit: "calls", figure: falseRefermentations, most: 12, perYears: 200},
 	{name: "other false alarms above low priority", says: "at most 12 in 200 tank-years", unit: "calls", figure: otherFalse, most: 12, perYears: 200},
 	{name: "missed creep of 0.4 degP and more", says: "none of 500", unit: "missed", figure: missed},
+	{name: "missed, and no gravity by hand asked for", says: "none", unit: "missed", figure: unasked, free: true},
+	{name: "gravity by hand asked for in vain, with a float", says: "none", unit: "a year", figure: askedInVain, free: true},
 	{name: "missed slow creep", says: "none", unit: "missed", figure: missedSlow, free: true},
 	{name: "creep let off by the relief, under over-pressure", says: "none", unit: "creeps", figure: byRelief, free: true},
 	{name: "delay, sealed with pressure, median", says: "under 10 h", unit: "h", figure: delayMedian(isSealedCreep), most: 10},

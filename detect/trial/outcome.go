@@ -43,6 +43,7 @@ type caught struct {
 	spile  sight
 	depth  float64 // degP eaten at the call
 	early  bool    // called before the onset, and not again
+	asked  bool    // a gravity by hand, since the onset
 	oracle sight
 	hand   sight
 }
@@ -111,6 +112,9 @@ func (r *run) weigh(c *call) judged {
 // caught finds the call that caught the creep.
 func (r *run) caught(calls []judged) *caught {
 	c := &caught{plato: r.creep.Plato, onset: r.onset, end: r.end - r.onset, mute: r.mute(), woken: r.woken()}
+	for _, j := range calls {
+		c.asked = c.asked || j.finding.Alarm == detect.GravityCheck && j.at.Sub(begins()) >= r.onset
+	}
 	for _, j := range calls {
 		if j.finding.Alarm != detect.Refermentation {
 			continue

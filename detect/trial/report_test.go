@@ -80,6 +80,13 @@ func caughtAfter(class string, hours, oracle float64) outcome {
 	return o
 }
 
+// askedOf is a creep that was missed, but for the question.
+func askedOf(class string) outcome {
+	o := caughtAfter(class, -1, 5)
+	o.creep.asked = true
+	return o
+}
+
 // relieved is a creep of which nothing but the relief valve told.
 func relieved() outcome {
 	o := caughtAfter("creep-gauge", -1, 5)
@@ -136,6 +143,9 @@ func TestMeasuresHoldTheirBars(t *testing.T) {
 		{"few may not fail", "true rate within the stated 95 % interval", []outcome{within(15, 20)}, 0.75, NotMet},
 		{"of many, all is too many", "true rate within the stated 95 % interval", []outcome{within(200, 200)}, 1, NotMet},
 		{"most of many", "true rate within the stated 95 % interval", []outcome{within(190, 200)}, 0.95, Met},
+		{"a miss of which nobody was told", "missed, and no gravity by hand asked for", []outcome{caughtAfter("creep-float", -1, 5), askedOf("creep-float")}, 1, NoBar},
+		{"questions of a float", "gravity by hand asked for in vain, with a float", []outcome{
+			falseCalls(30, detect.GravityCheck, detect.Low), caughtAfter("creep-float", 5, 5)}, 1.5, NoBar},
 		{"a slow miss is shown", "missed slow creep", []outcome{caughtAfter("creep-slow", -1, 5)}, 1, NoBar},
 		{"a leak detector there is none", "leak called where nothing leaks", []outcome{falseCalls(0, detect.Leak, detect.Medium)}, 0, NotBuilt},
 		{"there is one", "leak called where nothing leaks", []outcome{falseCalls(1, detect.Leak, detect.Medium)}, 1, NotMet},

@@ -39,3 +39,26 @@ func TestStopsWithItsContext(t *testing.T) {
 	_, err := Run(ctx, Options{Years: 1000, Workers: 2})
 	assert.ErrorIs(t, err, context.Canceled)
 }
+
+// Somebody who reads gravity by hand errs by himself: the cellar is the one in which nobody does.
+func TestReadingByHandChangesNoCellar(t *testing.T) {
+	t.Parallel()
+	class, _ := find("creep-float")
+	alone, read := Options{Seed: 4}.scene(class, 2), Options{Seed: 4, ByHand: true}.scene(class, 2)
+	assert.Equal(t, alone.plan.Tanks, read.plan.Tanks)
+	assert.Equal(t, alone.Uint64(), read.Uint64(), "and goes on as it does")
+	assert.Nil(t, alone.reader)
+	assert.NotNil(t, read.reader)
+}
+
+// A creep that a float alone never tells is told where somebody answers its question.
+func TestWhoReadsByHandHearsOfMore(t *testing.T) {
+	t.Parallel()
+	missed := func(byHand bool) int {
+		report, err := Run(context.Background(), Options{Years: 0.13, Seed: 35001, Class: "creep-float", ByHand: byHand, Workers: 2})
+		require.NoError(t, err)
+		require.Len(t, report.Classes, 1)
+		return report.Classes[0].Missed
+	}
+	assert.Less(t, missed(true), missed(false))
+}
