@@ -84,6 +84,21 @@ func (c floatCourse) gone(hours float64) float64 {
 	return c.ramp/2 + c.spent*(1-math.Exp((c.ramp-hours)/c.spent))
 }
 
+// hourly is a course that reckons each whole hour once: a float's points lie so far apart, whatever the onset.
+func hourly(course func(hours float64) float64) func(hours float64) float64 {
+	var known []float64
+	return func(hours float64) float64 {
+		whole := int(hours)
+		if hours != float64(whole) || whole < 0 || whole > floatWindow {
+			return course(hours)
+		}
+		for len(known) <= whole {
+			known = append(known, course(float64(len(known))))
+		}
+		return known[whole]
+	}
+}
+
 // pace is the share of that rate after so many hours.
 func (c floatCourse) pace(hours float64) float64 {
 	if hours < c.ramp {

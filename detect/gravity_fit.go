@@ -165,8 +165,9 @@ func (c *curve) ways(onsets []onset, variance float64, courses ...floatCourse) [
 	for _, course := range courses {
 		// of a half-normal rate, and of the hours that an onset stands for
 		share := math.Log(onsetStep * 2 / (floatRate * float64(len(courses))))
+		gone := hourly(course.gone)
 		for _, o := range onsets {
-			fall := c.falling(o.point, course.gone)
+			fall := c.falling(o.point, gone)
 			fall.self += variance / (floatRate * floatRate)
 			for i := range c.nulls {
 				n := &c.nulls[i]

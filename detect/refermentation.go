@@ -72,6 +72,9 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 	if v.Active {
 		return t.endIfQuiet(r.Arrived)
 	}
+	if f.Score < idleScore && t.state.Hands.Asked.IsZero() {
+		return nil
+	}
 	needed, least := t.scoreNeeded()+f.asleep(), fallLeast
 	if t.contradicts(f) {
 		needed, least = needed+doubted, doubtedFall

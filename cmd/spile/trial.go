@@ -19,7 +19,7 @@ type trialCommand struct {
 	Years   float64 `default:"20" help:"Tank-years of the quiet classes in all; the creeps are in proportion. 200 for the bars as they are meant."`
 	Seed    uint64  `default:"1" help:"Another seed, another set of cellars."`
 	Class   string  `help:"One class alone, for all of the years."`
-	ByHand  bool    `help:"Somebody reads gravity by hand the morning after the hops, and each morning on which spile asks for it."`
+	ByHand  bool    `help:"Somebody reads gravity by hand on the mornings up to two days after the hops, and on those on which spile asks for it."`
 	Workers int     `help:"Runs at the same time; by default one for each core. It changes no figure."`
 	Index   int     `name:"run" default:"-1" help:"Tell the story of this run of the class: what was drawn, done, logged and called."`
 	Calls   bool    `help:"With ndjson: a line for each call and each miss, too."`

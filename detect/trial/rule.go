@@ -42,10 +42,11 @@ func (r *run) reads(at time.Duration, who draw) (sg float64, ok bool) {
 
 // How gravity is read by hand (judgement).
 const (
-	handNoise = 0.0004        // SG
-	handStep  = 0.0005        // SG, as the scale is read
-	handFall  = 0.002         // SG
-	handWaits = 2 * time.Hour // after the hops
+	handNoise = 0.0004         // SG
+	handStep  = 0.0005         // SG, as the scale is read
+	handFall  = 0.002          // SG
+	handWaits = 2 * time.Hour  // after the hops
+	handUsual = 48 * time.Hour // the same, up to which somebody reads unasked: whether beer stands is looked at anyway
 )
 
 // record is a slope that is steeper than all before it.

@@ -22,7 +22,6 @@ type run struct {
 	silent  map[string]time.Duration // how long the probe had been silent when its silence was called
 	hands   time.Time
 	asked   bool // for a gravity by hand
-	read    bool // one was, since the hops
 }
 
 // newRun makes a scene ready to be run.
@@ -91,17 +90,16 @@ func (r *run) advance(to time.Time) {
 	}
 }
 
-// morning is at 8:00: who reads by hand does so once after the hops, and whenever it is asked for.
+// morning is at 8:00: who reads by hand does so until two mornings after the hops, and then whenever it is asked for.
 func (r *run) morning(now time.Time) {
 	at := now.Sub(begins())
-	if r.reader == nil || at%(24*time.Hour) != 0 || at < r.hopped+handWaits || r.read && !r.asked {
+	if r.reader == nil || at%(24*time.Hour) != 0 || at >= r.hopped && at < r.hopped+handWaits || at > r.hopped+handUsual && !r.asked {
 		return
 	}
 	sg, ok := r.reads(at, *r.reader)
 	if !ok {
 		return
 	}
-	r.read = true
 	r.found(r.tank.Log(detect.Event{Tank: tankName, Name: "gravity", Time: now, Arrived: now, Amounts: map[string]float64{"value": sg}}), now)
 }
 

@@ -18,7 +18,7 @@ type Options struct {
 	Years   float64                  // tank-years of the quiet classes in all, 0.1 to 10000; with Class: of that one
 	Seed    uint64                   // another seed, another set of cellars
 	Class   string                   // the only class to run; empty: all
-	ByHand  bool                     // somebody reads gravity the morning after the hops, and whenever a float's doubt asks for it
+	ByHand  bool                     // somebody reads gravity on the mornings about the hops, and whenever a float's doubt asks for it
 	Workers int                      // that run at the same time; below 1: one. It changes nothing but the time taken
 	Telling map[detect.Alarm]Telling // nil: UsualTelling
 	Done    func(runs, of int)       // hears of progress, from one goroutine at a time; nil: nobody does
