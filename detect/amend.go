@@ -70,9 +70,10 @@ func (t *Tank) amend(e Event) []Finding {
 		t.moveProbe(e)
 	}
 	if e.Name == "gravity" {
-		return append(t.amended(e, was), t.readByHand(e)...)
+		out := append(t.amended(e, was), t.readByHand(e)...)
+		return append(out, t.handsPutRight(e)...)
 	}
-	return t.amended(e, was)
+	return append(t.amended(e, was), t.handsPutRight(e)...)
 }
 
 // amended lets begin anew what the book's change touches.

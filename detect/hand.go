@@ -83,15 +83,10 @@ func (t *Tank) judgeCurve(f *float) { f.judge(t.handGravities(f.Points[0].At)...
 
 // judgeHands weighs what hands read after hops by itself: a tank may have no float, or a bad one.
 func (t *Tank) judgeHands(by Reading) []Finding {
-	h, hopped := &t.state.Hands, t.state.Book.Hopped
-	h.Alone = float{}
-	read := t.handGravities(hopped.Add(-beforeHops * floatWidth))
-	if hopped.IsZero() || len(read) < handsLeast {
+	h := &t.state.Hands
+	if !t.weighHands() {
 		return nil
 	}
-	nobody := floatOfHands(read, hopped)
-	nobody.look(read...)
-	h.Alone = float{Score: nobody.Score, Fall: nobody.Fall}
 	switch {
 	case t.state.Verdict.Active:
 		return t.endIfQuiet(by.Arrived)
@@ -100,6 +95,42 @@ func (t *Tank) judgeHands(by Reading) []Finding {
 	}
 	h.Began = true
 	return t.begin(by, h.Alone.onset(by.Arrived))
+}
+
+// weighHands reckons anew what hands show without any float, and tells whether they are enough to be weighed.
+func (t *Tank) weighHands() bool {
+	h, hopped := &t.state.Hands, t.state.Book.Hopped
+	h.Alone = float{}
+	read := t.handGravities(hopped.Add(-beforeHops * floatWidth))
+	if hopped.IsZero() || len(read) < handsLeast {
+		return false
+	}
+	nobody := floatOfHands(read, hopped)
+	nobody.look(read...)
+	h.Alone = float{Score: nobody.Score, Fall: nobody.Fall}
+	return true
+}
+
+// handsPutRight ends a verdict that hands began where a gravity was put right or struck, and neither they nor another witness say so any
+// more. A tank without a float would otherwise wait for two more mornings.
+func (t *Tank) handsPutRight(e Event) []Finding {
+	gravity := slices.ContainsFunc(t.state.Acts.Lines, func(was Event) bool { return was.Name == "gravity" && was.Line() == e.replaces() })
+	if !gravity || !t.state.Verdict.Active || !t.state.Hands.Began || t.state.Book.Hopped.IsZero() {
+		return nil
+	}
+	t.weighHands()
+	if t.state.Hands.Alone.Score >= t.scoreNeeded()-askedOver || t.surest() >= t.scoreNeeded()-askedOver {
+		return nil
+	}
+	for _, b := range t.state.Balances {
+		if rate, ok := b.rate(12 * time.Hour); ok && rate.Value > quietRate {
+			return nil
+		}
+	}
+	stable := t.state.Verdict.Stable
+	out := t.endVerdict(e.Arrived, "the log was put right: "+e.Name)
+	t.state.Verdict.Stable = stable
+	return out
 }
 
 // floatOfHands is a float of which nothing was heard from the first reading by hand to the last: all that is weighed on
@@ -117,8 +148,8 @@ func floatOfHands(read []handGravity, hopped time.Time) *float {
 // handsQuiet tells whether the two newest mornings by hand show no fall to speak of.
 func (t *Tank) handsQuiet() bool {
 	read := t.handGravities(time.Time{})
-	if len(read) == 0 {
-		return false
+	if len(read) == 0 { // struck, all of them: nothing shows a fall
+		return true
 	}
 	newest := read[len(read)-1]
 	if others := len(t.state.Floats) + len(t.state.Balances); others > 0 && t.state.Now.Sub(newest.At) > handsGone {

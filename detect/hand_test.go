@@ -160,3 +160,42 @@ func TestAStruckGravityByHandCountsNoMore(t *testing.T) {
 	b.log("strike", nil, map[string]string{"line": lines[len(lines)-1].Line()})
 	assert.Len(t, b.tank.handGravities(time.Time{}), 2)
 }
+
+// A verdict from lines that were struck waits for no hands: nothing but them said it.
+func TestAVerdictByHandsEndsOnceTheyAreStruck(t *testing.T) {
+	t.Parallel()
+	b := hopped(t)
+	b.mornings(1.0120, 1.0110, 1.0100, 1.0090)
+	require.Equal(t, "+", b.of(Refermentation))
+	for _, e := range InForce(b.tank.state.Acts.Lines) {
+		if e.Name == "gravity" {
+			b.log("strike", nil, map[string]string{"line": e.Line()})
+		}
+	}
+	b.swim("hyd-3", 1.0500, 0, 5*24*time.Hour)
+	assert.Equal(t, "+-", b.of(Refermentation))
+}
+
+// A slip of the pen that is put right ends at once what it said.
+func TestAGravityPutRightEndsItsVerdict(t *testing.T) {
+	t.Parallel()
+	b := hopped(t)
+	b.mornings(1.0120, 1.0120, 1.0100, 1.0090)
+	require.Equal(t, "+", b.of(Refermentation))
+	for _, e := range InForce(b.tank.state.Acts.Lines) {
+		if sg, _ := e.Amount("value"); e.Name == "gravity" && sg < 1.0115 {
+			b.log("gravity", map[string]float64{"value": 1.0120}, map[string]string{"corrects": e.Line()})
+		}
+	}
+	assert.Equal(t, "+-", b.of(Refermentation))
+}
+
+// What the log ends, it ends for the next verdict, too.
+func TestALogThatEndsAVerdictByHandsForgetsThem(t *testing.T) {
+	t.Parallel()
+	b := hopped(t)
+	b.mornings(1.0120, 1.0110, 1.0100, 1.0090)
+	require.True(t, b.tank.state.Hands.Began)
+	b.tank.endVerdict(b.now, "the log was put right")
+	assert.False(t, b.tank.state.Hands.Began)
+}

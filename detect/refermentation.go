@@ -145,6 +145,7 @@ func (t *Tank) endVerdict(at time.Time, why string) []Finding {
 	v := &t.state.Verdict
 	was := v.Active
 	*v = verdict{}
+	t.state.Hands.Began = false // the next one need not wait for hands
 	if !was {
 		return nil
 	}
