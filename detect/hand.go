@@ -28,7 +28,7 @@ type hands struct {
 // How gravities by hand are heard. A careful hand reads better, and hold points trust one more; but nobody is to be woken
 // for bubbles in a sample.
 const (
-	handNoise  = 0.0005 * 1000 * beer.PlatoPerPoint // degP, half a division of a hydrometer (judgement)
+	handNoise  = 0.0004 * 1000 * beer.PlatoPerPoint // degP: a hydrometer is read to half a division, and as much again is the sample's (judgement)
 	handStray  = 0.0021 * 1000 * beer.PlatoPerPoint // degP between two that asks for a third: a sample with gas in it, a slip of the pen
 	handAgain  = 2 * time.Hour                      // within which a second one is of the same sample, and counts in its place
 	handsGone  = 72 * time.Hour                     // without one, after which other witnesses alone say that it is over
