@@ -87,7 +87,8 @@ func (t *Tank) amended(e Event, was book) []Finding {
 		}
 	}
 	if b.Empty != was.Empty || b.Working && !was.Working {
-		out = append(out, t.endVerdict(e.Arrived, why)...)
+		out = append(append(out, t.handAnswered(e.Arrived, why)...), t.endVerdict(e.Arrived, why)...)
+		t.state.Hands = hands{}
 	}
 	if !b.Hopped.Equal(was.Hopped) {
 		t.hopFloats(was)

@@ -51,15 +51,34 @@ func (t *Tank) handGravities(since time.Time) []handGravity {
 	}
 	read = slices.DeleteFunc(read, func(h handGravity) bool { return h.At.Before(since) })
 	slices.SortStableFunc(read, func(a, b handGravity) int { return a.At.Compare(b.At) })
-	var believed gate
+	return slices.DeleteFunc(firstAstray(lastOfEach(read)), strays())
+}
+
+// lastOfEach are the last readings of each sample.
+func lastOfEach(read []handGravity) []handGravity {
 	out := read[:0]
 	for i, h := range read {
-		again := i+1 < len(read) && read[i+1].At.Sub(h.At) < handAgain
-		if !again && believed.pass(h.Plato, h.At, handStray) {
+		if i+1 == len(read) || read[i+1].At.Sub(h.At) >= handAgain {
 			out = append(out, h)
 		}
 	}
 	return out
+}
+
+// firstAstray leaves out a first reading far from those that follow and agree: a slip of the pen has nothing before it that
+// shows it, and yeast that eats so much in a morning does not stand by the next.
+func firstAstray(read []handGravity) []handGravity {
+	apart := func(i int) bool { return math.Abs(read[i].Plato-read[i+1].Plato) > handStray }
+	if len(read) >= 3 && apart(0) && !apart(1) {
+		return read[1:]
+	}
+	return read
+}
+
+// strays tells, one after the other, which readings stray and are not borne out by the next.
+func strays() func(handGravity) bool {
+	var g gate
+	return func(h handGravity) bool { return !g.pass(h.Plato, h.At, handStray) }
 }
 
 // readByHand weighs everything anew with a gravity that was just logged.
@@ -191,6 +210,7 @@ const (
 	askSooner = 6.0            // nats before a float convinces: the trial has three questions in a year of a float for it
 	askedOver = 3.0            // nats under that, where the question is over
 	askAgain  = 20 * time.Hour // after the newest gravity by hand
+	askStands = 72 * time.Hour // unanswered; by then the float may be out of the tank
 )
 
 // perhapsAsk asks for a gravity by hand where a float may see a fall and is not sure.

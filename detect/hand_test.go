@@ -111,6 +111,13 @@ func TestAFloatInDoubtAsksForAGravityByHand(t *testing.T) {
 		assert.Less(t, b.tank.state.Floats["hyd-3"].Score, b.tank.scoreNeeded()-askSooner)
 		assert.Empty(t, b.of(Refermentation))
 	})
+	t.Run("nobody answers, and the float is taken out", func(t *testing.T) {
+		t.Parallel()
+		b := doubting(t)
+		b.log("probe", nil, map[string]string{"id": "hyd-3", "state": "out"})
+		b.pass(askStands)
+		assert.Equal(t, "+-", b.of(GravityCheck))
+	})
 	t.Run("the beer leaves", func(t *testing.T) {
 		t.Parallel()
 		b := doubting(t)
@@ -119,6 +126,23 @@ func TestAFloatInDoubtAsksForAGravityByHand(t *testing.T) {
 		b.log("pitch", map[string]float64{"gravity": 1.048}, nil)
 		assert.Empty(t, b.tank.handGravities(time.Time{}), "they were of other beer")
 	})
+}
+
+// A slip of the pen before the hops has nothing before it that shows it: what stands by each other afterwards does. Beer that
+// goes on falling is another matter.
+func TestAFirstGravityByHandThatStraysIsNoFall(t *testing.T) {
+	t.Parallel()
+	for want, mornings := range map[string][]float64{
+		"":  {1.0120, 1.0120, 1.0120, 1.0120},
+		"+": {1.0195, 1.0170, 1.0150},
+	} {
+		b := newBench(t, Settings{})
+		b.crash(14.4)
+		b.mornings(1.0220)
+		b.log("dry-hop", nil, map[string]string{"kind": "cold"})
+		b.mornings(mornings...)
+		assert.Equal(t, want, b.of(Refermentation), "score %.1f", b.tank.state.Hands.Alone.Score)
+	}
 }
 
 // Who doubts a reading reads the sample again: that is one morning, and no second one.

@@ -87,10 +87,14 @@ func (t *Tank) Take(r Reading) []Finding {
 func (t *Tank) Tick(at time.Time) []Finding {
 	t.advance(at)
 	t.keepOutlook()
+	var out []Finding
 	if asked := t.state.Hops.Asked; !asked.IsZero() && at.Sub(asked) >= hopsQuestion {
-		return append(t.hopsAnswered(at, "two days have passed"), t.silence(at)...)
+		out = t.hopsAnswered(at, "two days have passed")
 	}
-	return t.silence(at)
+	if asked := t.state.Hands.Asked; !asked.IsZero() && at.Sub(asked) >= askStands {
+		out = append(out, t.handAnswered(at, "three days have passed")...)
+	}
+	return append(out, t.silence(at)...)
 }
 
 // Away says that spile itself heard nothing from one time to the other, which
