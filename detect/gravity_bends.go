@@ -84,7 +84,7 @@ func (f *float) bends(hands ...handGravity) *curve {
 		priors: []float64{offsetPrior, driftPrior, coefficientPrior},
 	}
 	if len(hands) > 0 {
-		always = always.and(c.addAll(func(i int) float64 { return float64(min(max(i-c.swims+1, 0), 1)) }), offsetPrior)
+		always = always.and(c.addAll(c.byHand), offsetPrior)
 	}
 	c.nulls = []null{always}
 	if !f.Hopped.IsZero() {
@@ -214,6 +214,14 @@ func (c *curve) add(column func(i int) float64) int {
 func (c *curve) addAll(column func(i int) float64) int {
 	c.columns = append(c.columns, c.whitened(0, column))
 	return len(c.columns) - 1
+}
+
+// byHand is one at gravities by hand.
+func (c *curve) byHand(i int) float64 {
+	if i < c.swims {
+		return 0
+	}
+	return 1
 }
 
 // newest is the hour of the float's newest point.
