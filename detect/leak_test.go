@@ -193,19 +193,19 @@ func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
 		since, lasts           time.Duration
 		want                   bool
 	}{
-		"both, nearly enough":                  {17, 5, 4, 0.055, settled, 8 * time.Hour, true},
-		"a drop of little weight":              {12, 5, 4, 0.085, settled, 8 * time.Hour, false},
-		"and little lost":                      {18, 5, 4, 0.025, settled, 8 * time.Hour, false},
-		"between the two, in proportion":       {19, 5, 4, 0.045, settled, 8 * time.Hour, true},
-		"a drop by itself":                     {25, 5, 4, 0, settled, 8 * time.Hour, true},
-		"weather of some hours, thermostat on": {25.7, 9, 4, 0.005, settled, 3 * time.Hour, false},
-		"so quick, and far beyond the weather": {40, 20, 4, 0.005, settled, 3 * time.Hour, true},
+		"both, nearly enough":                  {17, 5, 5, 0.055, settled, 8 * time.Hour, true},
+		"a drop of little weight":              {12, 5, 5, 0.085, settled, 8 * time.Hour, false},
+		"and little lost":                      {18, 5, 5, 0.025, settled, 8 * time.Hour, false},
+		"between the two, in proportion":       {19, 5, 5, 0.045, settled, 8 * time.Hour, true},
+		"a drop by itself":                     {25, 5, 5, 0, settled, 8 * time.Hour, true},
+		"weather of some hours, thermostat on": {25.7, 9, 5, 0.005, settled, 3 * time.Hour, false},
+		"so quick, and far beyond the weather": {40, 20, 5, 0.005, settled, 3 * time.Hour, true},
 		"long ago, and the balance knows none": {31, 31, 5, 0, 2 * settled, 25 * time.Hour, false},
 		"long ago, and it knows some":          {31, 31, 5, 0.03, 2 * settled, 25 * time.Hour, true},
 		"soon after an act":                    {31, 31, 5, 0.03, settled, 25 * time.Hour, false},
-		"a small one":                          {30, 5, 3.5, 0, settled, 8 * time.Hour, false},
-		"one that may as well be a step":       {30, 1, 4, 0, settled, 8 * time.Hour, false},
-		"one of gas that people moved":         {30, 5, 4, 0.03, 10 * time.Hour, 8 * time.Hour, false},
+		"a small one":                          {30, 5, 4.2, 0, settled, 8 * time.Hour, false},
+		"one that may as well be a step":       {30, 1, 5, 0, settled, 8 * time.Hour, false},
+		"one of gas that people moved":         {30, 5, 5, 0.03, 10 * time.Hour, 8 * time.Hour, false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := closedTank(t)
