@@ -69,11 +69,11 @@ func (t *Tank) amend(e Event) []Finding {
 	if e.Name == "probe" {
 		t.moveProbe(e)
 	}
+	out := t.amended(e, was)
 	if e.Name == "gravity" {
-		out := append(t.amended(e, was), t.readByHand(e)...)
-		return append(out, t.handsPutRight(e)...)
+		out = append(out, t.readByHand(e)...)
 	}
-	return append(t.amended(e, was), t.handsPutRight(e)...)
+	return append(out, t.handsPutRight(e)...)
 }
 
 // amended lets begin anew what the book's change touches.
@@ -126,10 +126,7 @@ func (t *Tank) explained(e Event) []Finding {
 			return out // a float saw it too
 		}
 	}
-	stable := t.state.Verdict.Stable
-	out = append(out, t.endVerdict(e.Arrived, why)...)
-	t.state.Verdict.Stable = stable
-	return out
+	return append(out, t.verdictOver(e.Arrived, why)...)
 }
 
 // risesFrom tells whether some gauge's surplus of CO2 began about a moment.

@@ -130,8 +130,8 @@ func (t *Tank) weighHands() bool {
 	return true
 }
 
-// handsPutRight ends a verdict that hands began where a gravity was put right or struck, and neither they nor another witness say so any
-// more. A tank without a float would otherwise wait for two more mornings.
+// handsPutRight ends a verdict that hands began where a gravity was put right or struck, and neither they nor another witness
+// say so any more. A tank without a float would otherwise wait for two more mornings.
 func (t *Tank) handsPutRight(e Event) []Finding {
 	gravity := slices.ContainsFunc(t.state.Acts.Lines, func(was Event) bool { return was.Name == "gravity" && was.Line() == e.replaces() })
 	if !gravity || !t.state.Verdict.Active || !t.state.Hands.Began || t.state.Book.Hopped.IsZero() {
@@ -141,15 +141,10 @@ func (t *Tank) handsPutRight(e Event) []Finding {
 	if t.state.Hands.Alone.Score >= t.scoreNeeded()-askedOver || t.surest() >= t.scoreNeeded()-askedOver {
 		return nil
 	}
-	for _, b := range t.state.Balances {
-		if rate, ok := b.rate(12 * time.Hour); ok && rate.Value > quietRate {
-			return nil
-		}
+	if t.makesCO2() {
+		return nil
 	}
-	stable := t.state.Verdict.Stable
-	out := t.endVerdict(e.Arrived, "the log was put right: "+e.Name)
-	t.state.Verdict.Stable = stable
-	return out
+	return t.verdictOver(e.Arrived, "the log was put right: "+e.Name)
 }
 
 // floatOfHands is a float of which nothing was heard from the first reading by hand to the last: all that is weighed on
@@ -207,9 +202,8 @@ func (t *Tank) handEvidence(e *Evidence, onset Span) {
 
 // When a gravity by hand is asked for (common practice: it costs a minute in the morning).
 const (
-	askSooner = 6.0            // nats before a float convinces: the trial has three questions in a year of a float for it
+	askSooner = 6.0            // nats before a float convinces: the trial has three questions in a year of a float alone for it
 	askedOver = 3.0            // nats under that, where the question is over
-	askAgain  = 20 * time.Hour // after the newest gravity by hand
 	askStands = 72 * time.Hour // unanswered; by then the float may be out of the tank
 )
 
@@ -226,7 +220,7 @@ func (t *Tank) perhapsAsk(r Reading) []Finding {
 	case t.state.Verdict.Active || !t.armed() || t.faulty(r.Probe) || f.Score < needed || f.Fall.Depth < fallLeast || t.contradicts(f):
 		return nil
 	}
-	if read := t.handGravities(time.Time{}); len(read) > 0 && r.Time.Sub(read[len(read)-1].At) < askAgain {
+	if read := t.handGravities(time.Time{}); len(read) > 0 && r.Time.Sub(read[len(read)-1].At) < dayApart {
 		return nil
 	}
 	h.Asked = r.Arrived

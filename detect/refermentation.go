@@ -152,6 +152,24 @@ func (t *Tank) endVerdict(at time.Time, why string) []Finding {
 	return []Finding{{Alarm: Refermentation, Time: at, Summary: fmt.Sprintf("%s: no longer held to be fermenting again (%s)", t.name, why)}}
 }
 
+// verdictOver takes it back of beer that is known to stand as it was known before.
+func (t *Tank) verdictOver(at time.Time, why string) []Finding {
+	stable := t.state.Verdict.Stable
+	out := t.endVerdict(at, why)
+	t.state.Verdict.Stable = stable
+	return out
+}
+
+// makesCO2 tells whether a gauge's balance shows CO2 being made of late.
+func (t *Tank) makesCO2() bool {
+	for _, b := range t.state.Balances {
+		if rate, ok := b.rate(12 * time.Hour); ok && rate.Value > quietRate {
+			return true
+		}
+	}
+	return false
+}
+
 // endIfQuiet ends the verdict once every witness has seen nothing for a day.
 func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	v := &t.state.Verdict
@@ -161,13 +179,7 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 			return nil
 		}
 	}
-	for _, b := range t.state.Balances {
-		if rate, ok := b.rate(12 * time.Hour); ok && rate.Value > quietRate {
-			v.QuietAt = time.Time{}
-			return nil
-		}
-	}
-	if t.state.Hands.Began && !t.handsQuiet() {
+	if t.makesCO2() || t.state.Hands.Began && !t.handsQuiet() {
 		v.QuietAt = time.Time{}
 		return nil
 	}
@@ -177,9 +189,7 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	if at.Sub(v.QuietAt) < quietHours*time.Hour {
 		return nil
 	}
-	stable := v.Stable
-	out := t.endVerdict(at, "no fall of gravity and no CO2 made for a day")
-	v.Stable = stable
+	out := t.verdictOver(at, "no fall of gravity and no CO2 made for a day")
 	t.state.Hands = hands{Since: at.Add(-quietHours * time.Hour)}
 	for _, f := range t.state.Floats {
 		f.keepStanding(quietHours)
