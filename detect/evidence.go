@@ -115,8 +115,9 @@ func (t *Tank) gaugeEvidence(e *Evidence, name string, c *gauge) {
 		return
 	}
 	newest := c.Points[len(c.Points)-1]
-	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: %.2f g/L of CO2 made since about %s, head pressure %s, score %.0f of %.0f needed",
-		name, c.Rise.Depth*t.co2PerPlato(), t.clock(c.Rise.Onset.Add(-gaugeBehind)), t.pressure(newest.KPa-t.settings.AtmosphereKPa), c.Score, needed))
+	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: %.2f g/L of CO2 made since about %s, head pressure %s%s, score %.0f of %.0f needed",
+		name, c.Rise.Depth*t.co2PerPlato(), t.clock(c.Rise.Onset.Add(-gaugeBehind)), t.pressure(newest.KPa-t.settings.AtmosphereKPa),
+		c.liftsSaid(c.Rise.Onset), c.Score, needed))
 	now := c.Rise.Now * 24
 	e.RatePlatoPerDay = &Interval{Value: now * gaugeShare, Low: now * gaugeLow, High: now * gaugeHigh}
 	e.CO2GramsPerLiterDay = scaled(e.RatePlatoPerDay, t.co2PerPlato())

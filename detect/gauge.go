@@ -18,6 +18,7 @@ type gauge struct {
 	Logged time.Time // the newest act that the log tells of
 	Before float64   // kPa absolute, the highest that the tank stood at in the days until then; 0: nobody knows
 	Points []headPoint
+	Lifts  []lift    // of the relief valve, since the first point
 	Pace   float64   // kPa per root hour: how fast weather and drift walk, learned
 	White  float64   // kPa, noise of one reading, learned
 	Score  float64   // of the newest fit, in nats
@@ -77,7 +78,7 @@ func (c *gauge) restart(at time.Time) {
 		}
 	}
 	c.Before = max(c.Before, last)
-	c.Since, c.Block, c.Score, c.Rise, c.Drop = at, block{}, 0, fall{}, headDrop{}
+	c.Since, c.Block, c.Score, c.Rise, c.Drop, c.Lifts = at, block{}, 0, fall{}, headDrop{}, nil
 	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })
 }
 
@@ -85,8 +86,8 @@ func (c *gauge) restart(at time.Time) {
 func (c *gauge) settling(at time.Time) bool { return at.Sub(c.Since) < gaugeSettles }
 
 // take adds a believed reading and tells whether a point was completed. A jump
-// that nature does not make is hands on the gas, once the next reading stands by it.
-func (c *gauge) take(at time.Time, kPa, celsius float64) bool {
+// that nature does not make is hands on the gas, or the relief valve, once the next reading stands by it.
+func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool {
 	if c.Since.IsZero() { // nobody knows what was done before
 		c.Since = at
 	}
@@ -105,7 +106,7 @@ func (c *gauge) take(at time.Time, kPa, celsius float64) bool {
 		jumped = false // it goes on and on: a fast creep, and a gauge that seldom speaks
 	}
 	c.Last, c.Held = now, sample{}
-	if jumped {
+	if jumped && !c.lifted(last, held, celsius, relief) {
 		c.restart(last.At.Add(at.Sub(last.At) / 2))
 	}
 	done, ok := c.Block.add(at, gaugeWidth, kPa, celsius)
@@ -147,12 +148,13 @@ func (c *gauge) addPoint(done block, newest time.Time) bool {
 	if c.settling(newest) || (len(c.Points) > 0 && !newest.After(c.Points[len(c.Points)-1].At)) {
 		return false
 	}
-	if n > 1 {
+	if n > 1 && !c.swings(newest) {
 		within := min(deviation, 3*c.White)
 		c.White = math.Sqrt(c.White*c.White + (within*within-c.White*c.White)/whiteMemory)
 	}
 	c.Points = append(c.Points, headPoint{At: newest, KPa: kPa, Celsius: celsius, N: n})
 	c.Points = c.Points[max(0, len(c.Points)-gaugeWindow):]
+	c.Lifts = c.between(c.Points[0].At, newest)
 	return true
 }
 

@@ -147,7 +147,7 @@ func (c *gauge) ownDays(pace, misread float64) *gauge {
 	for newest.At.Sub(c.Points[first].At) > dropDays {
 		first++
 	}
-	return &gauge{Since: c.Since, Points: c.Points[first:], Pace: pace, White: c.White, Blind: c.Blind, misread: misread}
+	return &gauge{Since: c.Since, Points: c.Points[first:], Lifts: c.Lifts, Pace: pace, White: c.White, Blind: c.Blind, misread: misread}
 }
 
 // noise tells the pace, kPa per root hour, at which the pressure has walked in the newest days beside a drop, and by how
@@ -190,7 +190,7 @@ func (d *foundDrop) noise(c *gauge, s *stretch) (pace, misread float64) {
 // beside is what is left of the whitened pressure of a stretch beside a drop and the null that it betters.
 func (s *stretch) beside(d *foundDrop) []float64 {
 	null := &s.nulls[d.null]
-	columns := null.lags.columns()
+	columns := null.columns()
 	var withTerms [maxTerms]float64
 	for i, a := range columns {
 		withTerms[i] = d.down.withTerms[a]

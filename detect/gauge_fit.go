@@ -19,6 +19,7 @@ import (
 //     rousing may have changed the lag: the answers at three lags are mixed;
 //   - the sun warms the dome by day;
 //   - weather and a gauge's drift walk at random;
+//   - a relief valve lets go at once of some kPa that come back as after an opening (gauge_lift.go);
 //   - hands that nobody logged lift it by a little at once (gauge_step.go).
 //
 // The alternative adds CO2 whose make ramps up from an unknown moment. Each
@@ -38,7 +39,8 @@ const (
 	onsetsNear   = 30 * time.Hour    // so near, each hour is a candidate; before, each third
 	onsetsCoarse = 5                 // each fifth of them is tried first, and the others ...
 	worthLooking = 6.0               // ... where that betters the fit by so much
-	gaugeTerms   = 9                 // of the null
+	gaugeTerms   = 9                 // of the null ...
+	liftTerms    = 2                 // ... and more once a relief valve has lifted
 	actsOwn      = time.Hour         // after an act, in which no onset is looked for
 	mostRate     = 1.8 / 24          // degP/h: creep is slower
 	ratePrior    = 0.5 / 24          // degP/h: creep is slow
@@ -51,6 +53,7 @@ const (
 	mixPrior    = 0.5  // of the same at a quicker or a slower lag
 	dayPrior    = 0.5  // kPa, once a day
 	halfPrior   = 0.25 // kPa, twice a day: the sun shines by day only
+	liftPrior   = 1.0  // of what was read that a relief valve let go of
 )
 
 // A gauge that something holds from outside does not answer temperature.
@@ -99,7 +102,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 		c.Rise = search.rise(c.Points[search.onset].At)
 	}
 	c.Drop = c.drop(s)
-	if len(c.Points) >= paceLeast {
+	if len(c.Points) >= paceLeast && !c.swings(c.Points[len(c.Points)-1].At) {
 		c.learnPace(altLeft / free)
 	}
 }
@@ -169,6 +172,9 @@ func (c *gauge) whitenings() []whitening {
 			}
 		}
 		total := left + c.White*c.White/float64(max(p.N, 1)) + headDigit*headDigit + c.misread*c.misread
+		for _, l := range c.freshLifts(i) {
+			total += l.doubt(c.White)
+		}
 		share := left / total
 		out[i] = whitening{keep: 1, share: share, scale: 1 / math.Sqrt(total)}
 		left *= 1 - share
@@ -185,8 +191,8 @@ func (p *headPoint) reckon(headspaceShare float64) {
 	p.sin, p.cos = math.Sincos(2 * math.Pi * p.At.Sub(p.At.Truncate(24*time.Hour)).Hours() / 24)
 }
 
-// answer is what temperature alone does to the pressure of a closed tank since
-// its first point, for one lag.
+// answer is what temperature alone does to the pressure of a closed tank since its
+// first point, for one lag. What a relief valve let go of is in it no more.
 func (c *gauge) answer(lag float64) []float64 {
 	out, path := make([]float64, len(c.Points)), make([]float64, len(c.Points))
 	content := c.Points[0].room * c.Points[0].KPa
@@ -199,6 +205,9 @@ func (c *gauge) answer(lag float64) []float64 {
 			gap, rested = past, -math.Expm1(-past.Hours()/lag)
 		}
 		now := path[i-1] * (p.Celsius + zeroCelsius) / (before.Celsius + zeroCelsius)
+		for _, l := range c.between(before.At, p.At) {
+			content -= l.Grams
+		}
 		path[i] = now + (content/p.room-now)*rested
 		out[i] = out[i-1]
 		if !c.held(i, path) {
@@ -211,9 +220,13 @@ func (c *gauge) answer(lag float64) []float64 {
 const zeroCelsius = 273.15 // K
 
 // held tells whether the pressure stood still over the last hours while the
-// temperature moved, as it does behind a valve or a regulator.
+// temperature moved, as it does behind a valve or a regulator. One that lifted
+// has moved it, and where it stands as before, it is by chance.
 func (c *gauge) held(i int, path []float64) bool {
 	j := max(0, i-heldOver)
+	if len(c.between(c.Points[j].At, c.Points[i].At)) > 0 {
+		return false
+	}
 	answer := math.Abs(path[i] - path[j])
 	return answer > heldAnswer && math.Abs(c.Points[i].KPa-c.Points[j].KPa) < heldShare*answer
 }

@@ -7,9 +7,10 @@ import (
 
 // How many regressors there are.
 const (
-	sharedTerms = 7 // of the null, whatever the lag
-	relaxTerms  = 7 // one for each of relaxLags
-	headTerms   = sharedTerms + relaxTerms
+	sharedTerms = 7                        // of the null, whatever the lag
+	relaxTerms  = 7                        // one for each of relaxLags
+	liftsFrom   = sharedTerms + relaxTerms // the same once more, of what a relief valve let go of
+	headTerms   = liftsFrom + relaxTerms
 )
 
 // faded is the share of a step that counts as nothing: 50 kPa are then 0.005 Pa.
@@ -48,7 +49,7 @@ func lagPairs() [5]lagPair { return [5]lagPair{{5, 6}, {4, 5}, {3, 4}, {1, 3}, {
 type stretch struct {
 	hour  []float64 // since the first point
 	gain  []whitening
-	x     [][headTerms]float64 // whitened regressors: the shared ones, then those of relaxLags
+	x     [][headTerms]float64 // whitened regressors: the shared ones, then those of relaxLags, then of lifts
 	alive []int                // of x, how many are not yet nothing at a point
 	y     []float64            // whitened pressure
 	nulls []headNull
@@ -69,7 +70,7 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 	}
 	lags := warmthLags()
 	quick, middle, slow := c.answer(lags[0]), c.answer(lags[1]), c.answer(lags[2])
-	base, steps := c.Points[0], c.relaxing(relax)
+	base, steps, lifts := c.Points[0], c.relaxing(relax), c.fadingLifts(relax)
 	var columns [headTerms]whiten
 	var target whiten
 	for i := range c.Points {
@@ -80,10 +81,16 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 		} {
 			x[j] = columns[j].next(g, value)
 		}
-		s.alive[i] = steps.next(p.At, g, columns[sharedTerms:], x[sharedTerms:])
+		s.alive[i] = steps.next(p.At, g, columns[sharedTerms:liftsFrom], x[sharedTerms:liftsFrom])
+		if lifts != nil {
+			s.alive[i] = headTerms
+			for j, left := range lifts[i] {
+				x[liftsFrom+j] = columns[liftsFrom+j].next(g, left)
+			}
+		}
 		s.y[i] = target.next(g, base.KPa+middle[i]-p.KPa)
 	}
-	s.fitNulls()
+	s.fitNulls(len(lifts) > 0)
 	return s
 }
 
@@ -135,7 +142,7 @@ type moments struct {
 }
 
 // fitNulls fits the null for each stretch of lags. Those whose lags are all over are one and the same.
-func (s *stretch) fitNulls() {
+func (s *stretch) fitNulls(lifted bool) {
 	var gram [headTerms][headTerms]float64
 	var y moments
 	for i := range s.x {
@@ -157,22 +164,32 @@ func (s *stretch) fitNulls() {
 			}
 			over = true
 		}
-		if null := (headNull{lags: lags}); null.solve(&gram, &y, len(s.x)) {
+		if null := (headNull{lags: lags}); null.solve(&gram, &y, len(s.x), lifted) {
 			s.nulls = append(s.nulls, null)
 		}
 	}
 }
 
 // columns are where the terms of a null stand among all.
-func (l lagPair) columns() [gaugeTerms]int {
-	return [gaugeTerms]int{0, 1, 2, 3, 4, 5, 6, sharedTerms + l.slow, sharedTerms + l.quick}
+func (l lagPair) columns() [gaugeTerms + liftTerms]int {
+	return [gaugeTerms + liftTerms]int{0, 1, 2, 3, 4, 5, 6, sharedTerms + l.slow, sharedTerms + l.quick, liftsFrom + l.slow, liftsFrom + l.quick}
+}
+
+// columns are those that are in the fit: those of lifts where there were any.
+func (n *headNull) columns() []int {
+	all := n.lags.columns()
+	return all[:n.fit.n]
 }
 
 // solve fits the null and tells whether it could.
-func (n *headNull) solve(gram *[headTerms][headTerms]float64, y *moments, points int) bool {
-	n.fit = newFit(ridges(warmthPrior, mixPrior, mixPrior, dayPrior, dayPrior, halfPrior, halfPrior, relaxPrior, relaxPrior))
+func (n *headNull) solve(gram *[headTerms][headTerms]float64, y *moments, points int, lifted bool) bool {
+	priors := []float64{warmthPrior, mixPrior, mixPrior, dayPrior, dayPrior, halfPrior, halfPrior, relaxPrior, relaxPrior}
+	if lifted {
+		priors = append(priors, liftPrior, liftPrior)
+	}
+	n.fit = newFit(ridges(priors...))
 	n.fit.yy, n.fit.count = y.withSelf, points
-	columns := n.lags.columns()
+	columns := n.columns()
 	for i, a := range columns {
 		n.fit.xy[i] = y.withTerms[a]
 		for j, b := range columns[:i+1] {
@@ -189,7 +206,7 @@ func (n *headNull) solve(gram *[headTerms][headTerms]float64, y *moments, points
 // extend tells at which rate, in kPa/h, a course of unit rate comes nearest to the pressure, and by how much the residual falls.
 func (n *headNull) extend(made *moments) (rate, gain float64) {
 	var withTerms [maxTerms]float64
-	for i, a := range n.lags.columns() {
+	for i, a := range n.columns() {
 		withTerms[i] = made.withTerms[a]
 	}
 	rate, _, gain = n.fit.extend(withTerms, made.withSelf, made.withY)

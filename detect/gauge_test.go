@@ -25,7 +25,7 @@ func plays(course func(hours float64) float64, length, every time.Duration, pace
 	for at := time.Duration(0); at < length; at += every {
 		walk += pace * math.Sqrt(every.Hours()) * rng.NormFloat64()
 		kPa := course(at.Hours()) + walk + noise*rng.NormFloat64()
-		if c.take(gaugeBegins.Add(at), math.Round(kPa*10)/10, 14.4) {
+		if c.take(gaugeBegins.Add(at), math.Round(kPa*10)/10, 14.4, reliefBand{}) {
 			c.judge(testShare, capacity(14.4, testShare)/beer.CO2PerPlato(15), relaxLags())
 		}
 	}
@@ -57,7 +57,7 @@ func TestAGaugeKnowsHandsFromNature(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			c := newGauge()
 			for _, h := range test.heard {
-				c.take(minutes(h.minute), h.kPa, 14.4)
+				c.take(minutes(h.minute), h.kPa, 14.4, reliefBand{})
 			}
 			assert.Equal(t, test.hands, c.Since.After(gaugeBegins))
 			last := test.heard[len(test.heard)-1]

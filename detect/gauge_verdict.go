@@ -42,9 +42,9 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 	if r.Time.Sub(t.state.Drift.Gate.At) > dropGap || r.Time.Before(t.state.Book.HandsOn) {
 		c.Blind = r.Time
 	}
-	stretch, before := c.Since, c.Last.Value
-	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius)
-	if c.Since.After(stretch) && math.Abs(c.Last.Value-before) > gasJump {
+	moved, before := c.moved(), c.Last.Value
+	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius, t.reliefBand())
+	if c.moved().After(moved) && math.Abs(c.Last.Value-before) > gasJump {
 		t.state.Balances[r.Probe].restart()
 	}
 	if !complete {
@@ -115,6 +115,9 @@ func (t *Tank) contradicts(f *float) bool {
 	}
 	for name, c := range t.state.Gauges {
 		if t.faulty(name) || len(c.Points) < gaugeLeast || c.Rise.Depth >= doubtedShare*f.Fall.Depth {
+			continue
+		}
+		if c.liftedSince(f.Fall.Onset) > 0 { // its valve lets go of what is made
 			continue
 		}
 		low, high := c.lately(24*time.Hour, func(p headPoint) float64 { return p.KPa })

@@ -141,7 +141,7 @@ func (t *Tank) handsPutRight(e Event) []Finding {
 	if t.state.Hands.Alone.Score >= t.scoreNeeded()-askedOver || t.surest() >= t.scoreNeeded()-askedOver {
 		return nil
 	}
-	if t.makesCO2() {
+	if t.makesCO2(e.Arrived) {
 		return nil
 	}
 	return t.verdictOver(e.Arrived, "the log was put right: "+e.Name)

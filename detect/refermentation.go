@@ -22,17 +22,18 @@ type verdict struct {
 const (
 	fallLeast     = 0.06 // degP, below which no score convinces
 	unsettled     = 24 * time.Hour
-	borneOutScore = 3.0  // nats
-	doubtedShare  = 0.25 // of a float's fall: a gauge that shows less does not bear it out
-	modelDoubt    = 1.2  // nats: what floats suffer is more than their null holds
-	sleepsBelow   = 8.0  // degC, colder than which yeast settles rather than wakes: ...
-	sleepsSounder = 1.25 // ... nats more of a float for each K that its beer was colder since it began to fall
-	doubted       = 8.0  // nats more, and
-	doubtedFall   = 0.15 // degP, of a float that a closed tank's gauge does not bear out
-	quietHours    = 24   // of no make before the verdict ends
-	quietRate     = 0.25 // g/L per day, about 0.06 degP
-	stableHours   = 36   // of standing gravity that show a beer finished where the log is silent
-	stableFall    = 0.10 // degP/day, 95 % bound
+	borneOutScore = 3.0            // nats
+	doubtedShare  = 0.25           // of a float's fall: a gauge that shows less does not bear it out
+	modelDoubt    = 1.2            // nats: what floats suffer is more than their null holds
+	sleepsBelow   = 8.0            // degC, colder than which yeast settles rather than wakes: ...
+	sleepsSounder = 1.25           // ... nats more of a float for each K that its beer was colder since it began to fall
+	doubted       = 8.0            // nats more, and
+	doubtedFall   = 0.15           // degP, of a float that a closed tank's gauge does not bear out
+	quietHours    = 24             // of no make before the verdict ends
+	quietRate     = 0.25           // g/L per day, about 0.06 degP
+	quietLook     = 12 * time.Hour // over which that is reckoned
+	stableHours   = 36             // of standing gravity that show a beer finished where the log is silent
+	stableFall    = 0.10           // degP/day, 95 % bound
 	hoursPerYear  = 24 * 365.25
 )
 
@@ -102,7 +103,7 @@ func (f *float) asleep() float64 {
 // judgeBalance weighs the pressure witness after a finished block.
 func (t *Tank) judgeBalance(r Reading, b *balance) []Finding {
 	v := &t.state.Verdict
-	if rate, ok := b.rate(12 * time.Hour); ok {
+	if rate, ok := b.rate(quietLook); ok {
 		v.CO2Rate = &rate
 	}
 	if v.Active {
@@ -160,10 +161,15 @@ func (t *Tank) verdictOver(at time.Time, why string) []Finding {
 	return out
 }
 
-// makesCO2 tells whether a gauge's balance shows CO2 being made of late.
-func (t *Tank) makesCO2() bool {
+// makesCO2 tells whether a gauge's balance shows CO2 being made of late, or a relief valve that lifts lets it go.
+func (t *Tank) makesCO2(at time.Time) bool {
 	for _, b := range t.state.Balances {
-		if rate, ok := b.rate(12 * time.Hour); ok && rate.Value > quietRate {
+		if rate, ok := b.rate(quietLook); ok && rate.Value > quietRate {
+			return true
+		}
+	}
+	for _, c := range t.state.Gauges {
+		if c.liftedSince(at.Add(-quietLook)) > 0 {
 			return true
 		}
 	}
@@ -179,7 +185,7 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 			return nil
 		}
 	}
-	if t.makesCO2() || t.state.Hands.Began && !t.handsQuiet() {
+	if t.makesCO2(at) || t.state.Hands.Began && !t.handsQuiet() {
 		v.QuietAt = time.Time{}
 		return nil
 	}

@@ -1,0 +1,149 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"spile/detect/beer"
+)
+
+// reliefTank is a closed tank under a relief valve of 100 kPa that shuts again at a share of that: head and beer come to
+// rest with a lag, and the valve takes its gas from the head.
+type reliefTank struct {
+	share, lag, shuts float64 // L per L of beer, h, share of the setting
+	grams, head       float64 // g/L in the tank; kPa absolute
+	lifts             int
+	rng               *rand.Rand
+}
+
+func newReliefTank(share, lag, shuts, gauge float64, seed uint64) *reliefTank {
+	k := &reliefTank{share: share, lag: lag, shuts: shuts, head: gauge + beer.StandardAtmosphere, rng: rand.New(rand.NewPCG(seed, 2))}
+	k.grams = k.head * capacity(14.4, share)
+	return k
+}
+
+// stands lets a bench hear the tank each five minutes, at a temperature and with CO2 made in g/L per hour, by the hour.
+func (k *reliefTank) stands(b *bench, hours int, celsius, made func(hour float64) float64) {
+	const step = 5 * time.Minute
+	for at := time.Duration(0); at < time.Duration(hours)*time.Hour; at += step {
+		warm := celsius(at.Hours())
+		k.grams += made(at.Hours()) * step.Hours()
+		k.head += (k.grams/capacity(warm, k.share) - k.head) * step.Hours() / k.lag
+		if gauge := k.head - beer.StandardAtmosphere; gauge > 100 {
+			fell := gauge - 100*k.shuts
+			k.head -= fell
+			k.grams -= fell * (capacity(warm, k.share) - capacity(warm, 0))
+			k.lifts++
+		}
+		b.read("well-3", Temperature, warm+0.04*k.rng.NormFloat64())
+		b.read("head-3", Pressure, k.head-beer.StandardAtmosphere+0.15*k.rng.NormFloat64())
+		b.pass(step)
+	}
+}
+
+func steady(value float64) func(float64) float64 { return func(float64) float64 { return value } }
+
+// A creep under a relief that lifts each few hours is called, and not taken back while the valve lets go what is made.
+func TestCreepIsCountedAcrossLifts(t *testing.T) {
+	for _, volumes := range []Settings{{}, {BeerLiters: 1000, HeadspaceLiters: 80}} {
+		volumes.Sealed, volumes.ReliefKPa = true, 100
+		b := newBench(t, volumes)
+		b.crash(14.4)
+		k := newReliefTank(0.08, 3, 0.92, 98.5, 3)
+		k.stands(b, 48, steady(14.4), steady(0))
+		require.Zero(t, k.lifts)
+		k.stands(b, 30, steady(14.4), func(hour float64) float64 { return 0.012 * min(hour/12, 1) })
+		assert.Greater(t, k.lifts, 3)
+		assert.Equal(t, "+", b.of(Refermentation), "thirty hours after its onset")
+		assert.Regexp(t, `the relief lifted (once|\d+ times)`, fmt.Sprint(b.last(Refermentation).Evidence.Witnesses))
+		k.stands(b, 30, steady(14.4), steady(0.012))
+		k.stands(b, 24, steady(14.4), steady(0))
+		assert.Equal(t, "+", b.of(Refermentation), "beer goes on to give off what was made")
+		k.stands(b, 150, steady(14.4), steady(0))
+		assert.Equal(t, "+-", b.of(Refermentation), "it has ended")
+	}
+}
+
+// What warmth or a thermostat lifts is no yeast's work, whatever the head space is and whoever told it.
+func TestAReliefThatWarmthLiftsIsNoCreep(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		share := rapid.Float64Range(0.05, 0.25).Draw(rt, "head space")
+		settings := Settings{Sealed: true, ReliefKPa: 100}
+		if rapid.Bool().Draw(rt, "told") {
+			settings.BeerLiters, settings.HeadspaceLiters = 1000, 1000*share
+		}
+		b := newBench(t, settings)
+		b.crash(14.4)
+		swing := rapid.Float64Range(0, 0.4).Draw(rt, "K up and down")
+		warming := rapid.Float64Range(0, 0.2).Draw(rt, "K an hour")
+		celsius := func(hour float64) float64 {
+			cycle := hour/6 - float64(int(hour/6))
+			return 14.4 + swing*(2*max(cycle, 1-cycle)-1.5) + warming*max(0, hour-40)
+		}
+		k := newReliefTank(share, rapid.Float64Range(0.5, 6).Draw(rt, "lag"), rapid.Float64Range(0.8, 0.95).Draw(rt, "shuts at"),
+			rapid.Float64Range(92, 99).Draw(rt, "kPa"), rapid.Uint64().Draw(rt, "seed"))
+		k.stands(b, 80, celsius, steady(0))
+		assert.Empty(rt, b.of(Refermentation), "lifts: %d", k.lifts)
+	})
+}
+
+// What is still missing of a lift in the mean of a half hour is the integral of its decay.
+func TestALiftFadesAsBeerGivesItBack(t *testing.T) {
+	c := newGauge()
+	c.Lifts = []lift{{At: gaugeBegins.Add(10 * time.Minute), KPa: 8}}
+	for _, minute := range []int{0, 29, 60, 89, 60 * 200} { // 60: the one reading of its half hour
+		c.Points = append(c.Points, headPoint{At: gaugeBegins.Add(time.Duration(minute) * time.Minute)})
+	}
+	lags := relaxLags()
+	left := c.fadingLifts(lags)
+	for j, lag := range lags {
+		mean := func(from, until float64) float64 { // minutes after the lift
+			const steps = 10000
+			sum := 0.0
+			for i := range steps {
+				sum += 8 * math.Exp(-(from+(until-from)*(float64(i)+0.5)/steps)/60/lag)
+			}
+			return sum / steps
+		}
+		assert.Zero(t, left[0][j], "before it")
+		assert.InDelta(t, mean(0, 19), left[1][j], 1e-4)
+		assert.InDelta(t, mean(50, 50), left[2][j], 1e-4)
+		assert.InDelta(t, mean(50, 79), left[3][j], 1e-4)
+		assert.Zero(t, left[4][j], "long over")
+	}
+	assert.Nil(t, newGauge().fadingLifts(lags))
+}
+
+// Only what falls from near the setting to where a valve shuts is the valve's.
+func TestAFallIsTheValvesOrHands(t *testing.T) {
+	band := NewTank("FV1", Settings{Sealed: true, ReliefKPa: 100}).reliefBand()
+	for name, test := range map[string]struct {
+		from, to float64 // kPa gauge
+		band     reliefBand
+		lifted   bool
+	}{
+		"a valve that lifts":       {101, 92, band, true},
+		"one that shuts late":      {99, 78, band, true},
+		"blown down":               {101, 40, band, false},
+		"let off further down":     {70, 62, band, false},
+		"gas put on":               {92, 100, band, false},
+		"a tank without a setting": {101, 92, reliefBand{}, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := newGauge()
+			c.Since = gaugeBegins.Add(-2 * liftsSettled)
+			for i, kPa := range []float64{test.from, test.from, test.to, test.to} {
+				c.take(gaugeBegins.Add(time.Duration(i)*2*time.Minute), kPa+beer.StandardAtmosphere, 14.4, test.band)
+			}
+			assert.Equal(t, test.lifted, len(c.Lifts) == 1)
+			assert.Equal(t, !test.lifted, c.Since.After(gaugeBegins), "hands begin a new stretch")
+		})
+	}
+}
