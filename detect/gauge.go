@@ -38,6 +38,7 @@ type headPoint struct {
 
 	room     float64 // capacity, g/L per kPa, once it was reckoned; then ...
 	sin, cos float64 // ... of the time of day, too
+	past     float64 // h since the point before
 }
 
 const (
@@ -162,10 +163,8 @@ func (c *gauge) addPoint(done block, newest time.Time) bool {
 func (c *gauge) lately(over time.Duration, of func(headPoint) float64) (low, high float64) {
 	newest := c.Points[len(c.Points)-1]
 	low, high = of(newest), of(newest)
-	for _, p := range c.Points {
-		if newest.At.Sub(p.At) < over {
-			low, high = min(low, of(p)), max(high, of(p))
-		}
+	for i := len(c.Points) - 2; i >= 0 && newest.At.Sub(c.Points[i].At) < over; i-- {
+		low, high = min(low, of(c.Points[i])), max(high, of(c.Points[i]))
 	}
 	return low, high
 }

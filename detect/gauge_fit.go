@@ -25,25 +25,25 @@ import (
 // The alternative adds CO2 whose make ramps up from an unknown moment. Each
 // hypothesis may choose its own lag: a climb that relaxes is no yeast's work.
 const (
-	paceGuess    = 0.25              // kPa per root hour: weather of 1 kPa that remembers a day and a half
-	leastPace    = 0.14              // kPa per root hour
-	mostPace     = 1.2               // kPa per root hour
-	pacePace     = 0.06              // a point, at which it is learned
-	paceLeast    = 16                // points before it is
-	walkAnew     = 100.0             // kPa: where the walk begins is not known
-	gapLeast     = 100 * time.Minute // without a word, after which nobody knows what temperature did meanwhile
-	gapStep      = 3.0               // kPa that it may have done
-	gaugeLeast   = 6                 // points before a fit means anything
-	gaugeLasts   = 5.0               // h that a climb must have lasted
-	onsetsBack   = 72 * time.Hour    // what began longer ago was heard, or is none
-	onsetsNear   = 30 * time.Hour    // so near, each hour is a candidate; before, each third
-	onsetsCoarse = 5                 // each fifth of them is tried first, and the others ...
-	worthLooking = 6.0               // ... where that betters the fit by so much
-	gaugeTerms   = 9                 // of the null ...
-	liftTerms    = 2                 // ... and more once a relief valve has lifted
-	actsOwn      = time.Hour         // after an act, in which no onset is looked for
-	mostRate     = 1.8 / 24          // degP/h: creep is slower
-	ratePrior    = 0.5 / 24          // degP/h: creep is slow
+	paceGuess    = 0.25           // kPa per root hour: weather of 1 kPa that remembers a day and a half
+	leastPace    = 0.14           // kPa per root hour
+	mostPace     = 1.2            // kPa per root hour
+	pacePace     = 0.06           // a point, at which it is learned
+	paceLeast    = 16             // points before it is
+	walkAnew     = 100.0          // kPa: where the walk begins is not known
+	gapLeast     = 100.0 / 60     // h without a word, after which nobody knows what temperature did meanwhile
+	gapStep      = 3.0            // kPa that it may have done
+	gaugeLeast   = 6              // points before a fit means anything
+	gaugeLasts   = 5.0            // h that a climb must have lasted
+	onsetsBack   = 72 * time.Hour // what began longer ago was heard, or is none
+	onsetsNear   = 30 * time.Hour // so near, each hour is a candidate; before, each third
+	onsetsCoarse = 5              // each fifth of them is tried first, and the others ...
+	worthLooking = 6.0            // ... where that betters the fit by so much
+	gaugeTerms   = 9              // of the null ...
+	liftTerms    = 2              // ... and more once a relief valve has lifted
+	actsOwn      = time.Hour      // after an act, in which no onset is looked for
+	mostRate     = 1.8 / 24       // degP/h: creep is slower
+	ratePrior    = 0.5 / 24       // degP/h: creep is slow
 )
 
 // What the null allows beforehand, as standard deviations (common practice).
@@ -81,9 +81,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 	if len(c.Points) < gaugeLeast {
 		return
 	}
-	for i := range c.Points {
-		c.Points[i].reckon(headspaceShare)
-	}
+	c.reckon(headspaceShare)
 	s := c.stretch(relax)
 	nullLeft := s.left()
 	onsets, search := c.onsets(), search{stretch: s, plato: platoPerKPa, left: nullLeft}
@@ -165,9 +163,8 @@ func (c *gauge) whitenings() []whitening {
 	left := walkAnew * walkAnew
 	for i, p := range c.Points {
 		if i > 0 {
-			gap := p.At.Sub(c.Points[i-1].At)
-			left += c.Pace * c.Pace * gap.Hours()
-			if gap > gapLeast {
+			left += c.Pace * c.Pace * p.past
+			if p.past > gapLeast {
 				left += gapStep * gapStep
 			}
 		}
@@ -182,13 +179,19 @@ func (c *gauge) whitenings() []whitening {
 	return out
 }
 
-// reckon fills in what a point's terms need, once in its life.
-func (p *headPoint) reckon(headspaceShare float64) {
-	if p.room != 0 {
-		return
+// reckon fills in what the points' terms need, once in their lives.
+func (c *gauge) reckon(headspaceShare float64) {
+	for i := range c.Points {
+		p := &c.Points[i]
+		if p.room != 0 {
+			continue
+		}
+		p.room = capacity(p.Celsius, headspaceShare)
+		p.sin, p.cos = math.Sincos(2 * math.Pi * p.At.Sub(p.At.Truncate(24*time.Hour)).Hours() / 24)
+		if i > 0 {
+			p.past = p.At.Sub(c.Points[i-1].At).Hours()
+		}
 	}
-	p.room = capacity(p.Celsius, headspaceShare)
-	p.sin, p.cos = math.Sincos(2 * math.Pi * p.At.Sub(p.At.Truncate(24*time.Hour)).Hours() / 24)
 }
 
 // answer is what temperature alone does to the pressure of a closed tank since its
@@ -197,12 +200,11 @@ func (c *gauge) answer(lag float64) []float64 {
 	out, path := make([]float64, len(c.Points)), make([]float64, len(c.Points))
 	content := c.Points[0].room * c.Points[0].KPa
 	path[0] = c.Points[0].KPa
-	var gap time.Duration
-	var rested float64 // share of the way to rest that a gap brings
+	var gap, rested float64 // h, and share of the way to rest that a gap brings
 	for i := 1; i < len(c.Points); i++ {
 		p, before := &c.Points[i], &c.Points[i-1]
-		if past := p.At.Sub(before.At); past != gap {
-			gap, rested = past, -math.Expm1(-past.Hours()/lag)
+		if p.past != gap {
+			gap, rested = p.past, -math.Expm1(-p.past/lag)
 		}
 		now := path[i-1] * (p.Celsius + zeroCelsius) / (before.Celsius + zeroCelsius)
 		for _, l := range c.between(before.At, p.At) {
