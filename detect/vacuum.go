@@ -30,6 +30,7 @@ const (
 	vacuumForeseen  = -6.0 // kPa at which cooling must end to be told when it is logged: solubility is not known better
 	vacuumClosing   = 8.0  // kPa on a tank that was opened in the last hours, under which its cooling can be foreseen too ...
 	vacuumComesBack = 9.0  // kPa ... and what gas that comes back may lift its end by
+	airInHead       = 40.0 // kPa that a head which was opened for hops may hold: beer does not take it up
 	vacuumAhead     = 2.0  // h: time to put CO2 on
 	seldomSpeaks    = 20 * time.Minute
 	stillFalling    = 0.2 // kPa/h, a little less than weather can
@@ -142,20 +143,24 @@ func (t *Tank) coolingLeft() float64 {
 	return 0
 }
 
-// coolingEnd is the head pressure that a closed tank comes to at its setpoint, kPa.
-func (t *Tank) coolingEnd(level float64) float64 {
+// coolingEnd is the head pressure that a closed tank comes to at its setpoint, kPa, if all its gas is CO2.
+func (t *Tank) coolingEnd(level float64) float64 { return t.coolingEndWith(level, 0) }
+
+// coolingEndWith is the same of a head that holds some kPa of air.
+func (t *Tank) coolingEndWith(level, air float64) float64 {
 	celsius, ok := t.beerTemperature(t.state.Now)
 	if !ok {
 		return level
 	}
 	now := beer.ClosedTank{
-		Celsius: celsius, GaugeKPa: level, BeerLiters: 1, HeadspaceLiters: t.headspaceShare(), AtmosphereKPa: t.settings.AtmosphereKPa,
+		Celsius: celsius, GaugeKPa: level, BeerLiters: 1, HeadspaceLiters: t.headspaceShare(), InertKPa: air, AtmosphereKPa: t.settings.AtmosphereKPa,
 	}
 	return now.AfterTemperature(min(t.state.Book.Setpoint, celsius)).GaugeKPa
 }
 
 // foreseeVacuum looks at a cooling that was just logged: a closed tank with
-// little pressure on it will be pulled below the air, hours from now.
+// little pressure on it will be pulled below the air, hours from now. Nobody knows how much air went into its head when it
+// was opened: what that may yet prevent is a word to who logs the setpoint, and an alarm once the pressure falls to it.
 func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 	h := &t.state.Head
 	latest, known := t.state.Last[Pressure]
@@ -171,18 +176,22 @@ func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 	case gas == GasOpen, h.Blown:
 		return nil
 	}
-	end, most := t.coolingEnd(latest.Value), vacuumForeseen
+	end, most, highest := t.coolingEnd(latest.Value), vacuumForeseen, t.coolingEndWith(latest.Value, airInHead)
 	if !t.rested() { // gas that comes back after an opening will lift it yet
 		if latest.Value >= vacuumClosing {
 			return nil
 		}
-		most -= vacuumComesBack
+		most, highest = most-vacuumComesBack, highest+vacuumComesBack
 	}
 	if end >= most {
 		return nil
 	}
-	return t.foreseen(latest, at, High, fmt.Sprintf("%s: closed at %s and about to be cooled to %s: head pressure would end near %s; put CO2 on first",
-		t.name, t.pressure(latest.Value), t.temperature(t.state.Book.Setpoint), t.pressure(end)))
+	priority, but := High, ""
+	if highest >= 0 {
+		priority, but = Low, ", unless much of its gas is air"
+	}
+	return t.foreseen(latest, at, priority, fmt.Sprintf("%s: closed at %s and about to be cooled to %s: head pressure would end near %s%s; put CO2 on first",
+		t.name, t.pressure(latest.Value), t.temperature(t.state.Book.Setpoint), t.pressure(end), but))
 }
 
 // rested tells whether the head space has had time to rest with the beer since hands were on the gas.
