@@ -25,6 +25,7 @@ type gauge struct {
 	Rise   fall      // the alternative's best answer, as the extract that went into the CO2
 	Blind  time.Time // when it was last heard without a fresh temperature, or with hands on the tank
 	Drop   headDrop
+	Days   headDays
 
 	misread float64 // kPa, what a thermometer misses from one point to the next; 0: it counts to the walk
 }
@@ -80,6 +81,7 @@ func (c *gauge) restart(at time.Time) {
 	}
 	c.Before = max(c.Before, last)
 	c.Since, c.Block, c.Score, c.Rise, c.Drop, c.Lifts = at, block{}, 0, fall{}, headDrop{}, nil
+	c.Days = headDays{}
 	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })
 }
 

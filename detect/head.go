@@ -19,6 +19,7 @@ type head struct {
 	Soon    int     // blocks in a row that head for a limit soon enough to be told
 	Rising  bool
 	Leaking bool
+	Slow    bool      // days alone have told that it leaks
 	Rested  time.Time // newest block of a leaking tank from which on its pressure has held
 }
 

@@ -85,19 +85,24 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	closed := (gas == GasClosed || gas == GasUnknown) && !h.Blown && !t.state.Verdict.Active
 	witnesses := !t.mayLift(r.Value) && !t.cooling()
 	was := h.Leaking
-	c := t.calm(r.Probe)
+	c, gauge := t.calm(r.Probe), t.state.Gauges[r.Probe]
 	if !was {
 		c.watch(b)
+	}
+	if gauge != nil {
+		gauge.keepDays(r.Time, closed && !t.mayLift(r.Value))
 	}
 	switch rate, ok := b.rate(trailForLeaks); {
 	case !closed:
 		h.Leaking = false
 	case !witnesses || !ok: // it can neither begin nor be over
 	case !was:
-		h.Leaking = r.Value > leakLeastKPa && (t.loses(r.Probe, b, rate) || t.drops(r.Probe, b)) && !t.offRegulator(r.Probe)
+		soon := t.loses(r.Probe, b, rate) || t.drops(r.Probe, b)
+		h.Slow = !soon && t.fades(r.Probe).KPa >= daysLost
+		h.Leaking = r.Value > leakLeastKPa && (soon || h.Slow) && !t.offRegulator(r.Probe)
 		h.Rested = time.Time{}
 	default:
-		h.Leaking = !h.holds(b.At, rate.Value >= -leakOver)
+		h.Leaking = !t.holdsAgain(gauge, b, rate)
 	}
 	if h.Leaking == was {
 		return nil
@@ -112,13 +117,17 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 		},
 	}
 	if !h.Leaking {
+		t.daysAnew(r.Time)
 		f.Summary = fmt.Sprintf("%s: head pressure holds at %s", t.name, t.pressure(value))
 		return []Finding{f}
 	}
 	gone := fmt.Sprintf("%.2f g/L of CO2 gone since %s", b.lost(), t.clock(b.LostAt))
-	if b.lost() < c.enough(b.At) {
-		drop := t.state.Gauges[r.Probe].Drop
-		f.Onset, gone = drop.At, fmt.Sprintf("down %s since about %s", t.pressure(drop.KPa), t.clock(drop.At))
+	switch {
+	case h.Slow:
+		slow := t.fades(r.Probe)
+		f.Onset, gone = slow.Since, fmt.Sprintf("slowly, day by day, down %s since about %s", t.pressure(slow.KPa), t.clock(slow.Since))
+	case b.lost() < c.enough(b.At):
+		f.Onset, gone = gauge.Drop.At, fmt.Sprintf("down %s since about %s", t.pressure(gauge.Drop.KPa), t.clock(gauge.Drop.At))
 	}
 	f.Summary = fmt.Sprintf("%s: losing head pressure: %s, %s now; cooling does not explain it", t.name, gone, t.pressure(value))
 	return []Finding{f}

@@ -1,0 +1,138 @@
+package detect
+
+import "time"
+
+// headDay is the mean of a day of a closed tank's gauge. A thermometer's lag, the sun, and the lag between beer and head
+// space come to little in it.
+type headDay struct {
+	From    time.Time
+	KPa     float64 // absolute
+	Celsius float64 // of the beer
+}
+
+// headDays are the days for which a tank has stood closed.
+type headDays struct {
+	From  time.Time // when the day that is yet to be whole begins
+	Whole []headDay
+}
+
+// daysLoss is what a gauge has lost since an earlier day.
+type daysLoss struct {
+	KPa   float64   // at like temperature
+	Since time.Time // the end of that day
+}
+
+// When days tell of a leak for which the beer makes up, so that it is slower than the weather of some hours and than what
+// a balance allows for (common practice).
+const (
+	dayWidth   = 24 * time.Hour
+	dayPoints  = 24             // of its half hours that a day must have
+	daysRest   = 24 * time.Hour // after an act, in which gas comes to rest
+	daysKept   = 14             // of them: a gauge's own drift is a matter of weeks
+	daysApart  = 2 * dayWidth   // between the beginnings of two that are held against one another: at least a day lies between, ...
+	daysGoOn   = 0.25           // ... and the newest day has this share of the pace since then: what fell at once, or comes to rest, does not go on
+	daysTurned = 2.0            // K, by which the beer has moved at most
+	daysPerK   = 1.0            // kPa that a thermometer that is not the whole tank, and a head space that nobody measured, may be off by
+	daysLost   = 8.0            // kPa: four deviations between two days of rough weather (1.5 kPa), for a gauge that is closed to it
+	daysHold   = 1.0            // kPa in two days, less than which the pressure holds again
+)
+
+// keepDays takes in a day that has become whole. What was before a moment at which the tank may have let gas go is forgotten.
+func (c *gauge) keepDays(at time.Time, closed bool) {
+	d := &c.Days
+	if !closed {
+		*d = headDays{From: at}
+		return
+	}
+	d.From = later(d.From, c.Since.Add(daysRest))
+	until := d.From.Add(dayWidth)
+	if at.Before(until) {
+		return
+	}
+	if day, ok := c.day(until); ok {
+		d.Whole = append(d.Whole, day)
+		d.Whole = d.Whole[max(0, len(d.Whole)-daysKept):]
+	}
+	d.From = until
+}
+
+// day is the mean of the day that ends at a moment, and whether it was heard.
+func (c *gauge) day(until time.Time) (headDay, bool) {
+	out, n := headDay{From: until.Add(-dayWidth)}, 0.0
+	for i := len(c.Points) - 1; i >= 0 && c.Points[i].At.After(out.From); i-- {
+		if p := c.Points[i]; !p.At.After(until) {
+			out.KPa, out.Celsius, n = out.KPa+p.KPa, out.Celsius+p.Celsius, n+1
+		}
+	}
+	if n < dayPoints {
+		return headDay{}, false
+	}
+	out.KPa, out.Celsius = out.KPa/n, out.Celsius/n
+	return out, true
+}
+
+// lost is what the pressure of the newest day lies under that of an earlier one, the most of all that can be told.
+func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
+	now, ok := c.day(c.Last.At)
+	before, well := c.day(now.From)
+	if !ok || !well {
+		return daysLoss{}
+	}
+	like := func(d headDay) float64 { // its pressure, at the temperature of now
+		return d.KPa * capacity(d.Celsius, headspaceShare) / capacity(now.Celsius, headspaceShare)
+	}
+	coldest, warmest := now.Celsius, now.Celsius
+	for i := len(c.Days.Whole) - 1; i >= 0; i-- {
+		then := c.Days.Whole[i]
+		coldest, warmest = min(coldest, then.Celsius), max(warmest, then.Celsius)
+		past := now.From.Sub(then.From)
+		if warmest-coldest > daysTurned {
+			break
+		}
+		kPa := like(then) - now.KPa - daysPerK*(warmest-coldest)
+		goesOn := like(before)-now.KPa >= daysGoOn*kPa*dayWidth.Hours()/past.Hours()
+		if past >= daysApart && goesOn && kPa > most.KPa {
+			most = daysLoss{KPa: kPa, Since: then.From.Add(dayWidth)}
+		}
+	}
+	return most
+}
+
+// stays tells whether the pressure has held for two days, by their means. It does not know where it was not heard.
+func (c *gauge) stays(headspaceShare float64) (stays, known bool) {
+	now, ok := c.day(c.Last.At)
+	then, well := c.day(now.From.Add(dayWidth - daysApart))
+	if !ok || !well {
+		return false, false
+	}
+	like := then.KPa * capacity(then.Celsius, headspaceShare) / capacity(now.Celsius, headspaceShare)
+	return like-now.KPa < daysHold, true
+}
+
+// fades is what a gauge has lost over days.
+func (t *Tank) fades(probe string) daysLoss {
+	c := t.state.Gauges[probe]
+	if c == nil || len(c.Days.Whole) == 0 {
+		return daysLoss{}
+	}
+	return c.lost(t.headspaceShare())
+}
+
+// holdsAgain tells whether a leak is over. One that days have told is slower than what the balance takes for rest, until
+// hands have moved the gas.
+func (t *Tank) holdsAgain(c *gauge, b *balance, rate Interval) bool {
+	h := &t.state.Head
+	if h.Slow && c != nil {
+		if stays, known := c.stays(t.headspaceShare()); known {
+			return stays
+		}
+	}
+	return h.holds(b.At, rate.Value >= -leakOver)
+}
+
+// daysAnew lets the days begin anew at a moment: what was lost before is told.
+func (t *Tank) daysAnew(at time.Time) {
+	for _, c := range t.state.Gauges {
+		c.Days = headDays{From: at}
+	}
+}

@@ -1,0 +1,102 @@
+package detect
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A leak for which the beer makes up takes less in a day than the weather does, and goes on.
+func TestASlowLeakIsToldOverDays(t *testing.T) {
+	t.Parallel()
+	b := closedTank(t)
+	p := b.leaks(80, 0, 24*time.Hour)
+	p = b.leaks(p, 0.1, 7*24*time.Hour)
+	require.Equal(t, "+", b.of(Leak), "2.4 kPa a day")
+	told := b.last(Leak)
+	assert.Contains(t, told.Summary, "slowly, day by day, down 8.0 kPa since about")
+	assert.WithinDuration(t, began.Add(54*time.Hour), told.Onset, 24*time.Hour)
+	assert.WithinDuration(t, began.Add(54*time.Hour+96*time.Hour), told.Time, 18*time.Hour)
+
+	b.leaks(p, 0, 5*24*time.Hour)
+	require.Equal(t, "+-", b.of(Leak), "it holds, and what it lost before is told")
+
+	b.leaks(p, 0.1, 7*24*time.Hour)
+	assert.Equal(t, "+-+", b.of(Leak), "and again")
+}
+
+// What days tell is over as the tank holds again after hands moved its gas, as one that other witnesses told is.
+func TestASlowLeakThatWasMendedIsOver(t *testing.T) {
+	t.Parallel()
+	b := closedTank(t)
+	b.leaks(80, 0.1, 7*24*time.Hour)
+	require.Equal(t, "+", b.of(Leak))
+	b.log("gas", map[string]float64{"pressure": 80}, nil)
+	b.leaks(80, 0, 24*time.Hour)
+	assert.Equal(t, "+-", b.of(Leak))
+}
+
+func TestWhatDaysAreNoLeak(t *testing.T) {
+	t.Parallel()
+	for name, tt := range map[string]struct {
+		kPa     func(days float64) float64 // absolute
+		celsius func(days float64) float64
+		want    float64
+	}{
+		"a leak":                         {func(d float64) float64 { return 180 - 2*max(d-2, 0) }, nil, 12},
+		"one that begins at once":        {func(d float64) float64 { return 180 - 2*d }, nil, 14},
+		"what fell at once, and stays":   {func(d float64) float64 { return 180 - 12*min(max(d-4, 0), 1) }, nil, 0},
+		"what came to rest":              {func(d float64) float64 { return 180 + 12*math.Exp(-d) }, nil, 0},
+		"what rises":                     {func(d float64) float64 { return 180 + d }, nil, 0},
+		"beer that is cooled":            {nil, func(d float64) float64 { return 14 - 0.2*d }, 0},
+		"beer that is cooled far":        {func(d float64) float64 { return 180 - 4*d }, func(d float64) float64 { return 14 - 1.5*d }, 0},
+		"a leak of beer that is warming": {func(d float64) float64 { return 180 - 1.2*d }, func(d float64) float64 { return 12 + 0.15*d }, 13},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			const share, days = 0.1, 8.0
+			if tt.celsius == nil {
+				tt.celsius = func(float64) float64 { return 14 }
+			}
+			if tt.kPa == nil { // closed
+				tt.kPa = func(d float64) float64 { return 180 * capacity(14, share) / capacity(tt.celsius(d), share) }
+			}
+			c, rng := newGauge(), rand.New(rand.NewPCG(3, 5))
+			c.Since = gaugeBegins.Add(-daysRest)
+			for at := gaugeBegins; at.Before(gaugeBegins.Add(hours(24 * days))); at = at.Add(gaugeWidth) {
+				d := at.Sub(gaugeBegins).Hours() / 24
+				c.Last = sample{At: at}
+				c.Points = append(c.Points, headPoint{At: at, KPa: tt.kPa(d) + 0.3*rng.NormFloat64(), Celsius: tt.celsius(d)})
+				c.Points = c.Points[max(0, len(c.Points)-gaugeWindow):]
+				c.keepDays(at, true)
+			}
+			got := c.lost(share).KPa
+			if tt.want == 0 {
+				assert.Less(t, got, daysLost/2)
+			} else {
+				assert.InDelta(t, tt.want, got, 2)
+			}
+		})
+	}
+}
+
+// Gas that a valve may have let go is not asked for again.
+func TestDaysBeginAnewWhereATankWasNotClosed(t *testing.T) {
+	t.Parallel()
+	c := newGauge()
+	c.Since = gaugeBegins
+	for i := range 200 {
+		at := gaugeBegins.Add(time.Duration(i) * gaugeWidth)
+		c.Points = append(c.Points, headPoint{At: at, KPa: 180, Celsius: 14})
+		c.keepDays(at, true)
+	}
+	require.Len(t, c.Days.Whole, 3)
+	at := gaugeBegins.Add(100 * time.Hour)
+	c.keepDays(at, false)
+	assert.Empty(t, c.Days.Whole)
+	assert.Equal(t, at, c.Days.From)
+}
