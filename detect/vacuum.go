@@ -53,7 +53,8 @@ func (t *Tank) vacuumComes(level float64) bool {
 	}
 	zero, margin, end, later := h.zero(), t.vacuumMargin(), t.coolingEnd(level), level+max(long, short)*vacuumAhead
 	if t.coolingLogged() {
-		return level < vacuumNear && end < margin+zero || later < vacuumReach+zero && end < vacuumFalling
+		goesOn := later < vacuumReach+zero && end < vacuumFalling && !t.state.Drift.held(t.state.Now)
+		return level < vacuumNear && end < margin+zero || goesOn
 	}
 	// Nobody logged it: the fall must go on. Beer that came a long way back to its setpoint drinks on there; what comes back
 	// from nearby, as in each of a thermostat's cycles, pulls no harder than it did before.
@@ -134,6 +135,10 @@ func (t *Tank) coolingLogged() bool {
 	b := t.state.Book
 	return b.HasSetpoint && t.state.Now.Sub(b.SetAt) < cooledLately
 }
+
+// held tells whether beer has been at its setpoint for so long that its head space rests with it: what falls then is a
+// thermostat's cycle, and comes back.
+func (d *drift) held(now time.Time) bool { return d.Reached && now.Sub(d.ReachedAt) >= restsAfter }
 
 // coolingLeft is how far beer still has to cool to its setpoint, K.
 func (t *Tank) coolingLeft() float64 {

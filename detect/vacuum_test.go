@@ -54,6 +54,17 @@ func TestVacuum(t *testing.T) {
 		}, ""},
 		"a thermostat's cycle at little pressure": {func(b *bench) { cycles(b, 2.4, 0.3, 0.1, 2*time.Hour) }, ""},
 		"and a little over the air":               {func(b *bench) { cycles(b, 3.4, 1.3, 0.6, 75*time.Minute) }, ""},
+		"the same where the setpoint was logged a day and a half ago": {func(b *bench) {
+			cooledTo(b, 5, 4)
+			for range 6 {
+				swings(b, 5, 5.6, 4, 4.6, 3*time.Hour)
+				swings(b, 5.6, 5, 4.6, 3.6, time.Hour)
+				swings(b, 5, 5, 3.6, 4, time.Hour)
+			}
+			swings(b, 5, 5.6, 4, 4.6, 3*time.Hour)
+			swings(b, 5.6, 5, 4.6, 2.9, 75*time.Minute)
+			swings(b, 5, 5, 2.9, 4, 2*time.Hour)
+		}, ""},
 		"beer whose cooling came back, and that still drinks": {func(b *bench) {
 			cooledTo(b, 4.7, 7)
 			b.both(4.7, 7, 5*time.Minute, cooledLately)
