@@ -15,7 +15,7 @@ type head struct {
 	Past    bool // above the relief setting since it is over
 	Under   air
 	Zero    float64 // kPa at or below 0 that the gauge reads in an open tank, learned
-	Aired   float64 // the same, of the newest time at which the tank was seen to stand open
+	Aired   float64 // kPa above or below 0 that it read when the tank was last seen to stand open
 	Soon    int     // blocks in a row that head for a limit soon enough to be told
 	Rising  bool
 	Leaking bool
@@ -117,9 +117,14 @@ func (h *head) learnZero(level float64, open bool) {
 	}
 	slope, ok := h.slope(headShort)
 	if ok && math.Abs(level) < reach && math.Abs(slope) < zeroDrift {
+		shows := h.Zero
+		if open && h.Aired > 0 {
+			shows = h.Aired
+		}
+		shows += (level - shows) / 4
 		h.Zero = min(h.Zero+(level-h.Zero)/4, 0)
 		if open {
-			h.Aired = h.Zero
+			h.Aired = shows
 		}
 	}
 }

@@ -91,7 +91,9 @@ func (t *Tank) closedAt(at, told time.Time) {
 		for _, b := range t.state.Balances {
 			if g := b.Gate; told.Sub(g.At) < closedLately && g.Value > lowestOpenRead {
 				h.Zero = min(h.Zero, g.Value)
-				h.Aired = h.Zero
+				if h.Zero < 0 { // above it, gas may have come back already
+					h.Aired = h.Zero
+				}
 			}
 		}
 	}

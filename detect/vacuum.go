@@ -13,7 +13,7 @@ import (
 const (
 	vacuumLimit     = -1.0 // kPa below the gauge's learned zero
 	vacuumResting   = -2.5 // kPa, in a tank of beer that is not cooled, or only back to its setpoint: the weather on a gauge does as much
-	vacuumAired     = -3.0 // kPa, the most of what a gauge once showed in an open tank that counts as its zero in a resting one: the weather turns
+	vacuumAired     = 3.0  // kPa either way, the most of what a gauge once showed in an open tank that counts: the weather turns
 	vacuumOpen      = -7.0 // kPa, in a tank that stands open: it can hold no vacuum, so rather a gauge's zero
 	vacuumDeadband  = 1.0  // kPa
 	vacuumJump      = 2.0  // kPa between two readings that asks for a second one
@@ -294,9 +294,14 @@ func (h *head) fall() float64 {
 	return -long
 }
 
-// zero is where a gauge is to be taken to read the air's pressure, kPa: what it reads near that now, or half of what it
-// showed when its tank last stood open. That was its own zero, which stays, and the weather, which does not.
-func (h *head) zero() float64 { return min(h.Zero, h.aired()/2) }
+// zero is where a gauge is to be taken to read the air's pressure, kPa: half of what it showed when its tank last stood open,
+// for that was its own zero, which stays, and the weather, which does not; or what it reads near that now, if that is less.
+func (h *head) zero() float64 {
+	if h.Zero < 0 {
+		return min(h.Zero, h.aired()/2)
+	}
+	return h.aired() / 2
+}
 
 // aired is what of that counts, kPa.
-func (h *head) aired() float64 { return max(h.Aired, vacuumAired) }
+func (h *head) aired() float64 { return min(max(h.Aired, -vacuumAired), vacuumAired) }

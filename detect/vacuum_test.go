@@ -295,3 +295,25 @@ func TestAirInTheHeadMayPreventAVacuumThatIsForeseen(t *testing.T) {
 	assert.Empty(t, f.Priority, "as urgent as any vacuum")
 	assert.Greater(t, *f.Evidence.PressureKPa, 2.0)
 }
+
+// A gauge that shows 2.5 kPa over an open tank shows more than there is once that is closed and cooled: at 2.2 kPa it may be
+// through.
+func TestAGaugeThatReadsHighInAnOpenTankIsNotBelievedNearTheAir(t *testing.T) {
+	for name, c := range map[string]struct {
+		open float64
+		want string
+	}{"reads high": {2.5, "+"}, "reads right": {0.1, ""}} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{Sealed: true})
+			b.both(14.4, 40, 5*time.Minute, 24*time.Hour)
+			b.log("vent", nil, nil)
+			b.both(14.4, c.open, 5*time.Minute, time.Hour)
+			b.log("seal", nil, nil)
+			swings(b, 14.4, 14.4, 3, 30, 3*time.Hour)
+			b.crash(2)
+			swings(b, 14.4, 2, 30, 6, 12*time.Hour)
+			swings(b, 2, 2, 6, 2.2, 10*time.Hour)
+			assert.Equal(t, c.want, b.of(Vacuum))
+		})
+	}
+}
