@@ -165,7 +165,8 @@ func (t *Tank) coolingEndWith(level, air float64) float64 {
 
 // foreseeVacuum looks at a cooling that was just logged: a closed tank with
 // little pressure on it will be pulled below the air, hours from now. Nobody knows how much air went into its head when it
-// was opened: what that may yet prevent is a word to who logs the setpoint, and an alarm once the pressure falls to it.
+// was opened, nor how much gas its beer gives back: what they may yet prevent is a word to who logs the setpoint, and an alarm
+// once the pressure falls to it.
 func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 	h := &t.state.Head
 	latest, known := t.state.Last[Pressure]
@@ -181,19 +182,23 @@ func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 	case gas == GasOpen, h.Blown:
 		return nil
 	}
-	end, most, highest := t.coolingEnd(latest.Value), vacuumForeseen, t.coolingEndWith(latest.Value, airInHead)
-	if !t.rested() { // gas that comes back after an opening will lift it yet
+	end, most := t.coolingEnd(latest.Value), vacuumForeseen
+	highest, unless := t.coolingEndWith(latest.Value, airInHead), "much of its gas is air"
+	if !t.rested() { // gas that comes back after an opening will lift it yet, to where it stood at the most
 		if latest.Value >= vacuumClosing {
 			return nil
 		}
-		most, highest = most-vacuumComesBack, highest+vacuumComesBack
+		most -= vacuumComesBack
+		if g := t.state.Gauges[latest.Probe]; g != nil {
+			highest, unless = t.coolingEnd(max(latest.Value, g.Before-t.settings.AtmosphereKPa)), "much gas comes back into its head"
+		}
 	}
 	if end >= most {
 		return nil
 	}
 	priority, but := High, ""
 	if highest >= 0 {
-		priority, but = Low, ", unless much of its gas is air"
+		priority, but = Low, ", unless "+unless
 	}
 	return t.foreseen(latest, at, priority, fmt.Sprintf("%s: closed at %s and about to be cooled to %s: head pressure would end near %s%s; put CO2 on first",
 		t.name, t.pressure(latest.Value), t.temperature(t.state.Book.Setpoint), t.pressure(end), but))

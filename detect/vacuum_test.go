@@ -216,19 +216,21 @@ func TestCoolingATankWithoutPressureIsAskedAbout(t *testing.T) {
 // head space. With more pressure on it, or cooled by little, that gas may be enough.
 func TestTheEndOfATankThatWasJustClosedIsForeseen(t *testing.T) {
 	for name, c := range map[string]struct {
+		before   float64
 		kPa      float64
 		closed   time.Duration
 		setpoint float64
 		want     Priority
 	}{
-		"closed an hour ago":  {7.4, time.Hour, 2, High},
-		"a day ago":           {7.4, 24 * time.Hour, 2, High},
-		"with pressure on it": {20, time.Hour, 2, "none"},
-		"cooled by little":    {7.4, time.Hour, 12.5, "none"},
+		"closed an hour ago":       {40, 7.4, time.Hour, 2, High},
+		"over beer with gas in it": {95, 7.4, time.Hour, 2, Low},
+		"a day ago":                {95, 7.4, 24 * time.Hour, 2, High},
+		"with pressure on it":      {40, 20, time.Hour, 2, "none"},
+		"cooled by little":         {40, 7.4, time.Hour, 12.5, "none"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(t, Settings{Sealed: true})
-			b.both(14.4, 40, 5*time.Minute, 24*time.Hour)
+			b.both(14.4, c.before, 5*time.Minute, 24*time.Hour)
 			b.both(14.4, c.kPa, 5*time.Minute, time.Hour)
 			b.log("seal", nil, nil)
 			b.both(14.4, c.kPa, 5*time.Minute, c.closed)
