@@ -89,7 +89,7 @@ const (
 	regulatedBegan = 2 * time.Hour  // after the act, by when the stretch's first point must have come, and so long after what was logged
 	regulatedMean  = 3              // points, over which a level is taken
 	regulatedRests = 24 * time.Hour // from when the pressure goes down, after which its gas has come to rest
-	putBackWithin  = 48 * time.Hour // of an act: gas that is put on up to where it was before that is no new gas
+	putBackWithin  = 24 * time.Hour // of an act: gas that is put on up to where it was before that is no new gas; later, the beer has come to terms with less
 	openAtMost     = 6.7            // kPa over the air: a tank that stood so low before was open, and its beer gives back what it held
 )
 
@@ -116,6 +116,20 @@ func (t *Tank) offRegulator(probe string) bool {
 		}
 	}
 	return n > 0 && math.Abs(first.KPa-held/n) < regulatedSags*lifted
+}
+
+// fell is how many kPa a gauge has gone down in a time, by the means of the last quarter of it and of the one before it.
+func (c *gauge) fell(over time.Duration) float64 {
+	newest := c.Points[len(c.Points)-1].At
+	var sum, n [2]float64 // now, then
+	for _, p := range c.Points {
+		for i, until := range [2]time.Time{newest, newest.Add(-over)} {
+			if past := until.Sub(p.At); past >= 0 && past < over/4 {
+				sum[i], n[i] = sum[i]+p.KPa, n[i]+1
+			}
+		}
+	}
+	return sum[1]/max(n[1], 1) - sum[0]/max(n[0], 1)
 }
 
 // seekDrop looks for the best drop of a stretch of the gauge's points, and tells whether there is any.

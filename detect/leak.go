@@ -22,6 +22,8 @@ const (
 	dropYoung    = 6.0            // nats more of a drop that has just lasted long enough, less and less ...
 	dropGrown    = 6.0            // h ... until it has for so long: weather as quick as that is mostly over by then, a leak goes on
 	dropRested   = 6 * time.Hour  // after an act, sooner than which no drop begins: it is gas that comes to rest
+	dropOld      = 12 * time.Hour // that a drop has lasted, from when on ...
+	dropGoesDown = 0.2            // ... so much of it must have come in the newest half day: gas that people put on comes to rest, a leak goes on
 	dropNoStep   = 2.0            // nats by which it must be no step: hands let gas off, or drew beer, and did not log it
 )
 
@@ -143,6 +145,9 @@ func (t *Tank) drops(probe string, b *balance) bool {
 	}
 	lasts := b.At.Sub(c.Drop.At)
 	if lasts >= dropNear && b.lost() < leakSeen || c.Drop.At.Sub(c.Since) < dropRested {
+		return false
+	}
+	if lasts >= dropOld && c.fell(dropOld) < dropGoesDown*c.Drop.KPa {
 		return false
 	}
 	agree := min(max(b.lost()-leakSeen, 0)/(leakAgrees-leakSeen), 1)

@@ -192,25 +192,31 @@ func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
 		score, step, kPa, lost float64
 		since, lasts           time.Duration
 		want                   bool
+		falls                  float64 // kPa/h until now
 	}{
-		"both, nearly enough":                  {17, 5, 5, 0.055, settled, 8 * time.Hour, true},
-		"a drop of little weight":              {12, 5, 5, 0.085, settled, 8 * time.Hour, false},
-		"and little lost":                      {18, 5, 5, 0.025, settled, 8 * time.Hour, false},
-		"between the two, in proportion":       {19, 5, 5, 0.045, settled, 8 * time.Hour, true},
-		"a drop by itself":                     {25, 5, 5, 0, settled, 8 * time.Hour, true},
-		"weather of some hours, thermostat on": {25.7, 9, 5, 0.005, settled, 3 * time.Hour, false},
-		"so quick, and far beyond the weather": {40, 20, 5, 0.005, settled, 3 * time.Hour, true},
-		"long ago, and the balance knows none": {31, 31, 5, 0, 2 * settled, 25 * time.Hour, false},
-		"long ago, and it knows some":          {31, 31, 5, 0.03, 2 * settled, 25 * time.Hour, true},
-		"soon after an act":                    {31, 31, 5, 0.03, settled, 25 * time.Hour, false},
-		"a small one":                          {30, 5, 4.2, 0, settled, 8 * time.Hour, false},
-		"one that may as well be a step":       {30, 1, 5, 0, settled, 8 * time.Hour, false},
-		"one of gas that people moved":         {30, 5, 5, 0.03, 10 * time.Hour, 8 * time.Hour, false},
+		"both, nearly enough":                  {17, 5, 5, 0.055, settled, 8 * time.Hour, true, 0},
+		"a drop of little weight":              {12, 5, 5, 0.085, settled, 8 * time.Hour, false, 0},
+		"and little lost":                      {18, 5, 5, 0.025, settled, 8 * time.Hour, false, 0},
+		"between the two, in proportion":       {19, 5, 5, 0.045, settled, 8 * time.Hour, true, 0},
+		"a drop by itself":                     {25, 5, 5, 0, settled, 8 * time.Hour, true, 0},
+		"weather of some hours, thermostat on": {25.7, 9, 5, 0.005, settled, 3 * time.Hour, false, 0},
+		"so quick, and far beyond the weather": {40, 20, 5, 0.005, settled, 3 * time.Hour, true, 0},
+		"long ago, and the balance knows none": {31, 31, 5, 0, 2 * settled, 25 * time.Hour, false, 0},
+		"long ago, and it goes on":             {31, 31, 5, 0.03, 2 * settled, 25 * time.Hour, true, 0.15},
+		"long ago, and it has come to rest":    {31, 31, 5, 0.03, 2 * settled, 25 * time.Hour, false, 0.02},
+		"gas put on by day, at rest by night":  {31, 31, 5, 0, 2 * settled, 13 * time.Hour, false, 0},
+		"soon after an act":                    {31, 31, 5, 0.03, settled, 25 * time.Hour, false, 0},
+		"a small one":                          {30, 5, 4.2, 0, settled, 8 * time.Hour, false, 0},
+		"one that may as well be a step":       {30, 1, 5, 0, settled, 8 * time.Hour, false, 0},
+		"one of gas that people moved":         {30, 5, 5, 0.03, 10 * time.Hour, 8 * time.Hour, false, 0},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := closedTank(t)
 			c := b.tank.state.Gauges["head-3"]
 			at := c.Since.Add(tt.since)
+			for i := range c.Points {
+				c.Points[i].KPa -= tt.falls * c.Points[i].At.Sub(c.Since).Hours()
+			}
 			c.Drop = headDrop{KPa: tt.kPa, Score: tt.score, Step: tt.step, At: at.Add(-tt.lasts)}
 			balance := &balance{At: at}
 			for i := range balance.Loss {
@@ -275,29 +281,39 @@ func TestGasOfARegulatorThatIsOffIsNoLeak(t *testing.T) {
 	t.Parallel()
 	leak := func(h float64) float64 { return 8*math.Expm1(-h/3) - 0.1*h }
 	rests := func(h float64) float64 { return 20 * math.Expm1(-h/15) }
+	soon := func(h float64) float64 { return 12 * math.Expm1(-h/4) }
 	for name, tt := range map[string]struct {
-		from float64       // kPa, where it stood for two days before
-		on   time.Duration // after which it goes on
-		held func(hours float64) float64
-		then func(hours float64) float64
-		want string
-		told bool // in the log
+		from  float64       // kPa, where it stood for two days before
+		on    time.Duration // after which it goes on
+		held  func(hours float64) float64
+		then  func(hours float64) float64
+		want  string
+		told  bool // in the log
+		over  time.Duration
+		stood float64 // kPa, before it was opened
 	}{
-		"held for a day":                      {50, 24 * time.Hour, func(float64) float64 { return 0 }, rests, "", false},
-		"held for some hours":                 {50, 4 * time.Hour, func(float64) float64 { return 0 }, rests, "", false},
-		"a leak of gas that the log tells of": {50, 24 * time.Hour, func(float64) float64 { return 0 }, leak, "+", true},
-		"a leak of gas that had come to rest": {50, 36 * time.Hour, func(h float64) float64 { return 0.7 * rests(h) }, leak, "+", false},
-		"a leak of a tank that stood open":    {2, 24 * time.Hour, func(float64) float64 { return 0 }, leak, "+", false},
-		"a leak of more than was put on":      {50, 24 * time.Hour, func(float64) float64 { return 0 }, func(h float64) float64 { return 3.5 * leak(h) }, "+", false},
+		"held for a day":                      {50, 24 * time.Hour, func(float64) float64 { return 0 }, rests, "", false, 22 * time.Hour, 0},
+		"held for some hours":                 {50, 4 * time.Hour, func(float64) float64 { return 0 }, rests, "", false, 22 * time.Hour, 0},
+		"for days after":                      {50, 24 * time.Hour, func(float64) float64 { return 0 }, soon, "", false, 48 * time.Hour, 0},
+		"higher before it was opened":         {50, 24 * time.Hour, func(float64) float64 { return 0 }, rests, "", false, 22 * time.Hour, 72},
+		"a leak of gas that the log tells of": {50, 24 * time.Hour, func(float64) float64 { return 0 }, leak, "+", true, 22 * time.Hour, 0},
+		"a leak of gas that had come to rest": {50, 36 * time.Hour, func(h float64) float64 { return 0.7 * rests(h) }, leak, "+", false, 22 * time.Hour, 0},
+		"a leak of a tank that stood open":    {2, 24 * time.Hour, func(float64) float64 { return 0 }, leak, "+", false, 22 * time.Hour, 0},
+		"a leak of more than was put on":      {50, 24 * time.Hour, func(float64) float64 { return 0 }, func(h float64) float64 { return 3.5 * leak(h) }, "+", false, 22 * time.Hour, 0},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 160, ReliefKPa: 150})
+			if tt.stood > 0 {
+				b.leaks(tt.stood, 0, 12*time.Hour)
+				b.log("vent", nil, nil)
+				b.leaks(0, 0, time.Hour)
+			}
 			b.log("seal", nil, nil)
 			rng := rand.New(rand.NewPCG(8, 2))
-			lifted := b.now.Add(48 * time.Hour)
+			lifted := b.now.Add(42 * time.Hour)
 			off := lifted.Add(tt.on)
-			for b.now.Before(off.Add(22 * time.Hour)) {
+			for b.now.Before(off.Add(tt.over)) {
 				kPa := tt.from
 				if tt.told && b.now.Equal(lifted) {
 					b.log("gas", map[string]float64{"pressure": tt.from + 20}, nil)
