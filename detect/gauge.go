@@ -14,7 +14,8 @@ type gauge struct {
 	Warmth string    // the thermometer that its temperatures come from
 	Last   sample    // newest reading that was believed
 	Held   sample    // one that jumped, until the next stands by it
-	Since  time.Time // when hands last moved the gas, logged or seen; the stretch begins there
+	Since  time.Time // when hands last moved the gas, or a valve among their doings; the stretch begins there
+	Hands  time.Time // when hands last moved it, logged or seen
 	Logged time.Time // the newest act that the log tells of
 	Before float64   // kPa absolute, the highest that the tank stood at in the days until then; 0: nobody knows
 	Points []headPoint
@@ -65,7 +66,7 @@ const (
 // newGauge begins with a gauge of which nothing is known.
 func newGauge() *gauge { return &gauge{Pace: paceGuess, White: headWhite} }
 
-// restart begins a new stretch at an act, unless a newer one has begun it.
+// restart begins a new stretch, unless a newer one has begun.
 func (c *gauge) restart(at time.Time) {
 	if at.Before(c.Since) {
 		return
@@ -85,6 +86,12 @@ func (c *gauge) restart(at time.Time) {
 	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })
 }
 
+// act begins a new stretch at what hands did.
+func (c *gauge) act(at time.Time) {
+	c.restart(at)
+	c.Hands = later(c.Hands, at)
+}
+
 // settling tells whether a moment lies before the stretch, or so soon in it that hands may still be on the gas.
 func (c *gauge) settling(at time.Time) bool { return at.Sub(c.Since) < gaugeSettles }
 
@@ -92,7 +99,7 @@ func (c *gauge) settling(at time.Time) bool { return at.Sub(c.Since) < gaugeSett
 // that nature does not make is hands on the gas, or the relief valve, once the next reading stands by it.
 func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool {
 	if c.Since.IsZero() { // nobody knows what was done before
-		c.Since = at
+		c.Since, c.Hands = at, at
 	}
 	last, held, now := c.Last, c.Held, sample{At: at, Value: kPa}
 	jumped := !last.At.IsZero() && at.After(last.At) && (c.jumps(last, now) || c.settlesApart(now))
@@ -109,11 +116,27 @@ func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool
 		jumped = false // it goes on and on: a fast creep, and a gauge that seldom speaks
 	}
 	c.Last, c.Held = now, sample{}
-	if jumped && !c.lifted(last, held, celsius, relief) {
-		c.restart(last.At.Add(at.Sub(last.At) / 2))
+	if jumped {
+		c.moves(last, held, now, celsius, relief)
 	}
 	done, ok := c.Block.add(at, gaugeWidth, kPa, celsius)
 	return ok && c.addPoint(done, last.At)
+}
+
+// moves takes a jump that the newest reading stands by: a relief valve's goes on within the
+// stretch, any other begins a new one.
+func (c *gauge) moves(last, held, now sample, celsius float64, relief reliefBand) {
+	valves := c.byValve(last, held, relief)
+	if valves && held.At.Sub(c.Hands) >= liftsSettled {
+		c.lifted(last, held, celsius, relief.headspace)
+		return
+	}
+	between := last.At.Add(now.At.Sub(last.At) / 2)
+	if valves {
+		c.restart(between)
+		return
+	}
+	c.act(between)
 }
 
 // wait keeps a reading that is not believed until the next stands by it, where nature does not go so far so soon.
@@ -159,6 +182,12 @@ func (c *gauge) addPoint(done block, newest time.Time) bool {
 	c.Points = c.Points[max(0, len(c.Points)-gaugeWindow):]
 	c.Lifts = c.between(c.Points[0].At, newest)
 	return true
+}
+
+// turned is by how many K the beer has moved of late.
+func (c *gauge) turned() float64 {
+	coldest, warmest := c.lately(turnedOver, func(p headPoint) float64 { return p.Celsius })
+	return warmest - coldest
 }
 
 // lately are the lowest and the highest of the points of the newest hours.

@@ -15,6 +15,9 @@ import (
 const (
 	reliefShuts    = 0.75           // of its setting, above which a valve has shut again: further down, it was hands
 	liftsSettled   = 24 * time.Hour // after hands on the gas, sooner than which it is their gas that lifts it
+	liftGivenBack  = time.Hour      // by when a quick beer has given back what one took, in a jump
+	liftsAgree     = 0.09           // g/L, some 5 kPa at cellar temperature, that a valve has let go of since a climb began and bears it out
+	liftsTurned    = 1.2            // K, of beer that has moved further it is hard to tell what temperature and what the valve did
 	liftMisread    = 0.1            // of the fall, which went on between two readings
 	liftsOver      = 12.0           // lags, after which nothing is missing of one
 	liftSwings     = 3 * time.Hour  // after one, in which pressure climbs too fast for its noise to be learned
@@ -45,22 +48,30 @@ func (t *Tank) reliefBand() reliefBand {
 // lift is a fall of pressure by which a relief valve let gas go.
 type lift struct {
 	At    time.Time // half way between the readings beside it
+	From  float64   // kPa absolute
 	KPa   float64   // by which head pressure fell
 	Grams float64   // of CO2 per L of beer, that it took at least
 }
 
-// lifted keeps a fall from one reading to another as a lift, and tells whether it was one.
-func (c *gauge) lifted(from, to sample, celsius float64, band reliefBand) bool {
-	fell := from.Value - to.Value
-	if band.lifts == 0 || fell <= 0 || to.At.Sub(c.Since) < liftsSettled || from.Value < band.lifts || to.Value < band.shuts {
-		return false
+// byValve tells whether a jump from one reading to another is a relief valve's: a fall from near its setting to where it
+// shuts, or what a quick beer gives back of one.
+func (c *gauge) byValve(from, to sample, band reliefBand) bool {
+	if to.Value < from.Value {
+		return band.lifts > 0 && from.Value >= band.lifts && to.Value >= band.shuts
 	}
-	c.Lifts = append(c.Lifts, lift{
-		At: from.At.Add(to.At.Sub(from.At) / 2), KPa: fell,
-		Grams: fell * (capacity(celsius, band.headspace) - capacity(celsius, 0)),
-	})
-	c.Block = block{} // a half hour with a fall in it has no mean
-	return true
+	n := len(c.Lifts)
+	return n > 0 && to.At.Sub(c.Lifts[n-1].At) <= liftGivenBack && to.Value <= c.Lifts[n-1].From
+}
+
+// lifted goes on after a jump by the valve, and keeps a fall.
+func (c *gauge) lifted(from, to sample, celsius, headspaceShare float64) {
+	c.Block = block{} // a half hour with a jump in it has no mean
+	if fell := from.Value - to.Value; fell > 0 {
+		c.Lifts = append(c.Lifts, lift{
+			At: from.At.Add(to.At.Sub(from.At) / 2), From: from.Value, KPa: fell,
+			Grams: fell * (capacity(celsius, headspaceShare) - capacity(celsius, 0)),
+		})
+	}
 }
 
 // moved is when gas was last moved at once, by hands or by the valve.
@@ -79,6 +90,32 @@ func (c *gauge) swings(at time.Time) bool {
 
 // liftedSince counts the lifts after a moment.
 func (c *gauge) liftedSince(at time.Time) int { return len(c.between(at, c.Last.At)) }
+
+// letGo is the CO2 in g per L of beer that the valve has let go of at least since a moment, beyond what the warmest time
+// since then drives out of the beer; nothing where the beer was moved far.
+func (c *gauge) letGo(since time.Time) float64 {
+	newest := c.Points[len(c.Points)-1]
+	coldest, warmest := c.lately(newest.At.Sub(since), func(p headPoint) float64 { return p.Celsius })
+	least, most := c.lately(newest.At.Sub(since), func(p headPoint) float64 { return p.room })
+	grams := (least - most) * newest.KPa
+	if warmest-coldest > liftsTurned {
+		return 0
+	}
+	for _, l := range c.between(since, newest.At) {
+		grams += l.Grams
+	}
+	return max(0, grams)
+}
+
+// lessByValve is the score that a climb needs, of so much that it needs alone, where a valve bears it out: no more than
+// beside a balance that shows a rise, and less the more the valve has let go of.
+func (c *gauge) lessByValve(alone float64) float64 {
+	sure := c.letGo(c.Rise.Onset) / liftsAgree
+	if sure < 1 {
+		return alone
+	}
+	return min(alone, bothScore-(bothScore-borneOutScore)*min(sure-1, 1))
+}
 
 // liftsSaid says how often the valve has lifted since a moment; nothing where it has not.
 func (c *gauge) liftsSaid(since time.Time) string {
@@ -118,11 +155,15 @@ func (c *gauge) fadingLifts(lags [relaxTerms]float64) [][relaxTerms]float64 {
 	}
 	out := make([][relaxTerms]float64, len(c.Points))
 	for i, p := range c.Points {
+		begins := p.At.Truncate(gaugeWidth)
+		if in := c.between(begins, p.At); len(in) > 0 { // what came before the newest is not in the mean
+			begins = in[len(in)-1].At
+		}
 		for _, l := range c.Lifts {
 			if !p.At.After(l.At) {
 				break
 			}
-			from, until := max(0, p.At.Truncate(gaugeWidth).Sub(l.At).Hours()), p.At.Sub(l.At).Hours()
+			from, until := begins.Sub(l.At).Hours(), p.At.Sub(l.At).Hours()
 			for j, lag := range lags {
 				out[i][j] += l.KPa * meanLeft(from/lag, until/lag)
 			}

@@ -139,11 +139,70 @@ func TestAFallIsTheValvesOrHands(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			c := newGauge()
 			c.Since = gaugeBegins.Add(-2 * liftsSettled)
+			c.Hands = c.Since
 			for i, kPa := range []float64{test.from, test.from, test.to, test.to} {
 				c.take(gaugeBegins.Add(time.Duration(i)*2*time.Minute), kPa+beer.StandardAtmosphere, 14.4, test.band)
 			}
 			assert.Equal(t, test.lifted, len(c.Lifts) == 1)
 			assert.Equal(t, !test.lifted, c.Since.After(gaugeBegins), "hands begin a new stretch")
+		})
+	}
+}
+
+// Within a day of hands a lift begins a new stretch, for it is their gas; but it is no act of theirs, so that a valve that
+// lifts each few hours is counted once the day is over. What a quick beer gives back in a jump is no gas put on.
+func TestAValveIsNoHand(t *testing.T) {
+	band := NewTank("FV1", Settings{Sealed: true, ReliefKPa: 100}).reliefBand()
+	c := newGauge()
+	hear := func(after time.Duration, gauge ...float64) {
+		for i, kPa := range gauge {
+			c.take(gaugeBegins.Add(after+time.Duration(i)*2*time.Minute), kPa+beer.StandardAtmosphere, 14.4, band)
+		}
+	}
+	for after := time.Duration(0); after < 23*time.Hour; after += 2 * time.Hour {
+		hear(after, 100.5, 101, 92, 92.2)
+	}
+	assert.Empty(t, c.Lifts)
+	assert.True(t, c.Since.After(gaugeBegins.Add(22*time.Hour)))
+	assert.Equal(t, gaugeBegins, c.Hands)
+	began := c.Since
+	hear(26*time.Hour, 100.5, 101, 92, 92.2, 100, 100.4)
+	require.Len(t, c.Lifts, 1)
+	assert.InDelta(t, 9, c.Lifts[0].KPa, 1e-9)
+	assert.Equal(t, began, c.Since, "neither the fall nor what came back")
+	hear(27*time.Hour, 100.4, 108, 108.2)
+	assert.True(t, c.Since.After(began), "gas put on")
+	assert.Empty(t, c.Lifts)
+}
+
+// The more a valve has let go of since a climb began, the less the climb needs.
+func TestAValveBearsAClimbOut(t *testing.T) {
+	for _, test := range []struct {
+		name  string
+		lifts int     // of 0.03 g/L each
+		warms float64 // K, before the first of them
+		score float64
+		agree bool
+	}{
+		{"a climb alone", 0, 0, 15, false},
+		{"two lifts", 2, 0, 12, false},
+		{"three, and a climb of some weight", 3, 0, 8.5, true},
+		{"three, and little of a climb", 3, 0, 5, false},
+		{"six, and little of a climb", 6, 0, 5, true},
+		{"six, and hardly a climb", 6, 0, 2, false},
+		{"six that warmth drove out", 6, 3, 12, false},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := &gauge{Score: test.score, Rise: fall{Onset: gaugeBegins, Rate: 2 * riseSlowest}}
+			for i := range 40 {
+				at := gaugeBegins.Add(time.Duration(i+1) * gaugeWidth)
+				c.Points = append(c.Points, headPoint{At: at, KPa: 200, Celsius: 14.4 + test.warms*min(float64(i)/10, 1)})
+			}
+			for i := range test.lifts {
+				c.Lifts = append(c.Lifts, lift{At: gaugeBegins.Add(time.Duration(i+6) * time.Hour), KPa: 9, Grams: 0.03})
+			}
+			c.reckon(testShare)
+			assert.Equal(t, test.agree, c.Score >= c.lessByValve(16))
 		})
 	}
 }

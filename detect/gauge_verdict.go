@@ -36,7 +36,7 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		return nil
 	}
 	if t.standsOpen(r.Value) || c.Warmth != t.state.Drift.Thermometer { // another thermometer is off by something else
-		c.restart(r.Time)
+		c.act(r.Time)
 	}
 	c.Warmth = t.state.Drift.Thermometer
 	if r.Time.Sub(t.state.Drift.Gate.At) > dropGap || r.Time.Before(t.state.Book.HandsOn) {
@@ -48,6 +48,10 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		t.state.Balances[r.Probe].restart()
 	}
 	if !complete {
+		return nil
+	}
+	if len(c.Lifts) > 0 && c.turned() > liftsTurned {
+		c.restart(r.Time)
 		return nil
 	}
 	share, relax := t.headspaceShare(), relaxLags()
@@ -92,12 +96,11 @@ func (t *Tank) mayClimb(c *gauge) bool {
 
 // gaugeNeeded is the score at which a gauge convinces.
 func (t *Tank) gaugeNeeded(c *gauge) float64 {
-	needed := t.scoreNeeded() + riseDoubt + c.Rise.slow()
+	needed := c.lessByValve(t.scoreNeeded()+riseDoubt) + c.Rise.slow()
 	if t.cooling() {
 		needed += riseCooled
 	}
-	coldest, warmest := c.lately(turnedOver, func(p headPoint) float64 { return p.Celsius })
-	needed += riseTurned * max(0, warmest-coldest-turnedFreely)
+	needed += riseTurned * max(0, c.turned()-turnedFreely)
 	age := c.Points[len(c.Points)-1].At.Sub(c.Since)
 	return needed + riseFresh*max(0, 1-age.Hours()/freshFor.Hours())
 }
@@ -138,7 +141,7 @@ func (t *Tank) movedGas(e Event) {
 
 func (t *Tank) restartGauges(at time.Time) {
 	for _, c := range t.state.Gauges {
-		c.restart(at)
+		c.act(at)
 		c.Logged = later(c.Logged, at)
 	}
 }
