@@ -101,6 +101,38 @@ func TestTheSecondCellarIsWokenByYeast(t *testing.T) {
 	}
 }
 
+// Beer that rests close under its relief is blown off again and again by a creep, and now and then by nothing but warmth: a
+// gauge alone tells the one from the other.
+func TestTheSecondCellarsReliefLifts(t *testing.T) {
+	underRelief := func(w *secondWeek) {
+		gauge := w.between(97, 102)
+		w.shuts = outside + w.between(85, 97)
+		w.does(w.hopped+150, func() {
+			w.topUp(gauge)
+			w.grams = holds(w.celsius) * (outside + gauge)
+		})
+	}
+	t.Run("by creep", func(t *testing.T) {
+		eachWeek(t, false, true, func(_ *testing.T, w *secondWeek) { underRelief(w); w.creep = w.between(0.4, 1.5) }, func(t *testing.T, w *secondWeek) {
+			w.onlyCalls(t, detect.Refermentation, detect.OverPressure)
+			h, called := w.first(detect.Refermentation)
+			require.True(t, called, "%.2f degP went unseen", w.eaten)
+			assert.Positive(t, h-w.woken)
+			assert.Less(t, h-w.woken, 30.0)
+		})
+	})
+	t.Run("by the thermostat", func(t *testing.T) {
+		eachWeek(t, false, true, func(_ *testing.T, w *secondWeek) { underRelief(w) }, func(t *testing.T, w *secondWeek) {
+			w.onlyCalls(t, detect.OverPressure)
+		})
+	})
+	t.Run("by warmth", func(t *testing.T) {
+		eachWeek(t, false, true, func(_ *testing.T, w *secondWeek) { underRelief(w); w.failed = w.later(30, 80) }, func(t *testing.T, w *secondWeek) {
+			w.onlyCalls(t, detect.OverPressure, detect.CrashDrift)
+		})
+	})
+}
+
 // A float alone sees most of it within two days, and calls nothing before.
 func TestTheSecondCellarsFloatIsHeard(t *testing.T) {
 	called := make(chan float64, secondWeeks)

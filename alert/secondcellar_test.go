@@ -26,6 +26,7 @@ type secondTank struct {
 	hopped     int     // minute
 	opened     bool
 	valve      float64 // kPa absolute, above which gas leaves
+	shuts      float64 // kPa absolute, at which the valve shuts once it has lifted; 0: it hisses
 	held       float64 // kPa absolute, below which a regulator lets CO2 in
 	leak       float64 // mol a minute and kPa
 	stirred    int     // the minute until which the beer is moved
@@ -144,6 +145,9 @@ func (t *secondTank) pipes() {
 	}
 	t.topUp(t.held - outside)
 	least := t.valve
+	if t.shuts > 0 && t.kPa() > t.valve {
+		least = t.shuts
+	}
 	if t.opened {
 		least = t.barometer
 		if p := t.kPa(); p < least {
