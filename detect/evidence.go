@@ -110,8 +110,11 @@ func (t *Tank) floatEvidence(e *Evidence, name string, f *float) {
 
 // gaugeEvidence adds what a gauge saw, if it saw CO2 being made. Its rate goes before a float's.
 func (t *Tank) gaugeEvidence(e *Evidence, name string, c *gauge) {
-	needed := t.scoreNeeded() + riseDoubt
-	if c.Rise.Depth <= 0 || c.Score < needed*saysSomething {
+	if c.Rise.Depth <= 0 {
+		return
+	}
+	needed := c.lessByValve(t.scoreNeeded()+riseDoubt, t.headspaceShare())
+	if c.Score < needed*saysSomething {
 		return
 	}
 	newest := c.Points[len(c.Points)-1]

@@ -14,12 +14,12 @@ type gauge struct {
 	Warmth string    // the thermometer that its temperatures come from
 	Last   sample    // newest reading that was believed
 	Held   sample    // one that jumped, until the next stands by it
-	Since  time.Time // when hands last moved the gas, or a valve among their doings; the stretch begins there
+	Since  time.Time // when hands last moved the gas, a valve within a day of them, or beer turned after a lift; the stretch begins there
 	Hands  time.Time // when hands last moved it, logged or seen
 	Logged time.Time // the newest act that the log tells of
 	Before float64   // kPa absolute, the highest that the tank stood at in the days until then; 0: nobody knows
 	Points []headPoint
-	Lifts  []lift    // of the relief valve, since the first point
+	Lifts  []lift    // of the relief valve, since the first point; the newest ones
 	Pace   float64   // kPa per root hour: how fast weather and drift walk, learned
 	White  float64   // kPa, noise of one reading, learned
 	Score  float64   // of the newest fit, in nats
@@ -81,15 +81,19 @@ func (c *gauge) restart(at time.Time) {
 		}
 	}
 	c.Before = max(c.Before, last)
-	c.Since, c.Block, c.Score, c.Rise, c.Drop, c.Lifts = at, block{}, 0, fall{}, headDrop{}, nil
+	c.Since, c.Block, c.Score, c.Rise, c.Drop = at, block{}, 0, fall{}, headDrop{}
 	c.Days = headDays{}
 	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })
+	c.Lifts = slices.DeleteFunc(c.Lifts, func(l lift) bool { return c.settling(l.At) }) // an act may be told late
 }
 
-// act begins a new stretch at what hands did.
+// act begins a new stretch at what hands did, or, told late, at the newest lift that their gas brought about since.
 func (c *gauge) act(at time.Time) {
 	c.restart(at)
 	c.Hands = later(c.Hands, at)
+	if theirs := c.between(c.Hands, c.Hands.Add(liftsSettled)); len(theirs) > 0 {
+		c.restart(theirs[len(theirs)-1].At)
+	}
 }
 
 // settling tells whether a moment lies before the stretch, or so soon in it that hands may still be on the gas.
@@ -124,19 +128,19 @@ func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool
 }
 
 // moves takes a jump that the newest reading stands by: a relief valve's goes on within the
-// stretch, any other begins a new one.
+// stretch, unless hands were on the gas within the day; any other begins a new one.
 func (c *gauge) moves(last, held, now sample, celsius float64, relief reliefBand) {
-	valves := c.byValve(last, held, relief)
-	if valves && held.At.Sub(c.Hands) >= liftsSettled {
-		c.lifted(last, held, celsius, relief.headspace)
-		return
-	}
 	between := last.At.Add(now.At.Sub(last.At) / 2)
-	if valves {
-		c.restart(between)
+	if !c.byValve(last, held, relief) {
+		c.act(between)
 		return
 	}
-	c.act(between)
+	if held.At.Sub(c.Hands) < liftsSettled {
+		newest := slices.Clone(c.Lifts[max(0, len(c.Lifts)-1):])
+		c.restart(between)
+		c.Lifts = newest // until the first point, to know what a quick beer gives back
+	}
+	c.lifted(last, held, celsius, relief.headspace)
 }
 
 // wait keeps a reading that is not believed until the next stands by it, where nature does not go so far so soon.

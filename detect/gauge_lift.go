@@ -71,6 +71,7 @@ func (c *gauge) lifted(from, to sample, celsius, headspaceShare float64) {
 			At: from.At.Add(to.At.Sub(from.At) / 2), From: from.Value, KPa: fell,
 			Grams: fell * (capacity(celsius, headspaceShare) - capacity(celsius, 0)),
 		})
+		c.Lifts = c.Lifts[max(0, len(c.Lifts)-gaugeWindow):]
 	}
 }
 
@@ -88,15 +89,18 @@ func (c *gauge) swings(at time.Time) bool {
 	return n > 0 && at.Sub(c.Lifts[n-1].At) < liftSwings
 }
 
-// liftedSince counts the lifts after a moment.
-func (c *gauge) liftedSince(at time.Time) int { return len(c.between(at, c.Last.At)) }
+// liftedSince counts the lifts of the stretch after a moment.
+func (c *gauge) liftedSince(at time.Time) int { return len(c.between(later(at, c.Since), c.Last.At)) }
 
 // letGo is the CO2 in g per L of beer that the valve has let go of at least since a moment, beyond what the warmest time
-// since then drives out of the beer; nothing where the beer was moved far.
-func (c *gauge) letGo(since time.Time) float64 {
+// since then drives out of the beer; nothing where the beer was moved far, or no valve lifted.
+func (c *gauge) letGo(since time.Time, headspaceShare float64) float64 {
+	if c.liftedSince(since) == 0 {
+		return 0
+	}
 	newest := c.Points[len(c.Points)-1]
 	coldest, warmest := c.lately(newest.At.Sub(since), func(p headPoint) float64 { return p.Celsius })
-	least, most := c.lately(newest.At.Sub(since), func(p headPoint) float64 { return p.room })
+	least, most := c.lately(newest.At.Sub(since), func(p headPoint) float64 { return capacity(p.Celsius, headspaceShare) })
 	grams := (least - most) * newest.KPa
 	if warmest-coldest > liftsTurned {
 		return 0
@@ -109,8 +113,8 @@ func (c *gauge) letGo(since time.Time) float64 {
 
 // lessByValve is the score that a climb needs, of so much that it needs alone, where a valve bears it out: no more than
 // beside a balance that shows a rise, and less the more the valve has let go of.
-func (c *gauge) lessByValve(alone float64) float64 {
-	sure := c.letGo(c.Rise.Onset) / liftsAgree
+func (c *gauge) lessByValve(alone, headspaceShare float64) float64 {
+	sure := c.letGo(c.Rise.Onset, headspaceShare) / liftsAgree
 	if sure < 1 {
 		return alone
 	}

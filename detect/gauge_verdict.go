@@ -96,7 +96,7 @@ func (t *Tank) mayClimb(c *gauge) bool {
 
 // gaugeNeeded is the score at which a gauge convinces.
 func (t *Tank) gaugeNeeded(c *gauge) float64 {
-	needed := c.lessByValve(t.scoreNeeded()+riseDoubt) + c.Rise.slow()
+	needed := c.lessByValve(t.scoreNeeded()+riseDoubt, t.headspaceShare()) + c.Rise.slow()
 	if t.cooling() {
 		needed += riseCooled
 	}

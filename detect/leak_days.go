@@ -124,6 +124,7 @@ func (t *Tank) holdsAgain(c *gauge, b *balance, rate Interval) bool {
 	h := &t.state.Head
 	if h.Slow && c != nil {
 		if stays, known := c.stays(t.headspaceShare()); known {
+			h.Rested = time.Time{} // what the balance took for rest meanwhile counts for nothing
 			return stays
 		}
 	}

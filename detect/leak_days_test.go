@@ -100,3 +100,23 @@ func TestDaysBeginAnewWhereATankWasNotClosed(t *testing.T) {
 	assert.Empty(t, c.Days.Whole)
 	assert.Equal(t, at, c.Days.From)
 }
+
+// What the balance takes for rest of a leak that days see counts for nothing once days are not heard.
+func TestDaysThatFallOnAreNoRest(t *testing.T) {
+	tank := NewTank("FV1", Settings{Sealed: true})
+	c, b := newGauge(), &balance{At: began}
+	tank.state.Head.Slow = true
+	rests := Interval{Value: -leakOver / 2}
+	require.False(t, tank.holdsAgain(c, b, rests), "it rests from now on")
+	for i := range 200 {
+		at := began.Add(time.Duration(i) * gaugeWidth)
+		c.Points = append(c.Points, headPoint{At: at, KPa: 180 - 0.05*float64(i), Celsius: 14})
+		c.Last = sample{At: at}
+	}
+	b.At = c.Last.At
+	require.False(t, tank.holdsAgain(c, b, rests), "days tell that it falls")
+	c.Points = nil
+	assert.False(t, tank.holdsAgain(c, b, rests), "as good as no rest yet")
+	b.At = b.At.Add(leakHeld)
+	assert.True(t, tank.holdsAgain(c, b, rests))
+}
