@@ -71,6 +71,19 @@ func TestCreepIsCountedAcrossLifts(t *testing.T) {
 	}
 }
 
+// Gas that a regulator puts on lifts a valve as well, for as long as it is on: it holds no verdict up.
+func TestGasPutOnHoldsNoVerdictUp(t *testing.T) {
+	b := newBench(t, Settings{Sealed: true, ReliefKPa: 100})
+	b.crash(14.4)
+	k := newReliefTank(0.08, 3, 0.92, 98.5, 3)
+	b.log("gas", map[string]float64{"hold": 101}, nil)
+	k.stands(b, 48, steady(14.4), steady(0.012))
+	b.tank.state.Verdict.Active = true // a float told it
+	k.stands(b, 60, steady(14.4), steady(0.012))
+	assert.Greater(t, k.lifts, 10)
+	assert.False(t, b.tank.state.Verdict.Active)
+}
+
 // What warmth or a thermostat lifts is no yeast's work, whatever the head space is and whoever told it.
 func TestAReliefThatWarmthLiftsIsNoCreep(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {

@@ -127,7 +127,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	switch {
 	case h.Slow:
 		slow := t.fades(r.Probe)
-		f.Onset, gone = slow.Since, fmt.Sprintf("slowly, day by day, down %s since about %s", t.pressure(slow.KPa), t.clock(slow.Since))
+		f.Onset, gone = slow.Since, fmt.Sprintf("slowly, day by day, down %s since about %s", t.pressure(slow.KPa), t.day(slow.Since))
 	case b.lost() < c.enough(b.At):
 		f.Onset, gone = gauge.Drop.At, fmt.Sprintf("down %s since about %s", t.pressure(gauge.Drop.KPa), t.clock(gauge.Drop.At))
 	}

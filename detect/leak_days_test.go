@@ -18,7 +18,7 @@ func TestASlowLeakIsToldOverDays(t *testing.T) {
 	p = b.leaks(p, 0.1, 7*24*time.Hour)
 	require.Equal(t, "+", b.of(Leak), "2.4 kPa a day")
 	told := b.last(Leak)
-	assert.Contains(t, told.Summary, "slowly, day by day, down 8.0 kPa since about")
+	assert.Contains(t, told.Summary, "slowly, day by day, down 8.0 kPa since about "+told.Onset.Format("Mon 2 Jan"))
 	assert.WithinDuration(t, began.Add(54*time.Hour), told.Onset, 24*time.Hour)
 	assert.WithinDuration(t, began.Add(54*time.Hour+96*time.Hour), told.Time, 18*time.Hour)
 
@@ -119,4 +119,15 @@ func TestDaysThatFallOnAreNoRest(t *testing.T) {
 	assert.False(t, tank.holdsAgain(c, b, rests), "as good as no rest yet")
 	b.At = b.At.Add(leakHeld)
 	assert.True(t, tank.holdsAgain(c, b, rests))
+}
+
+// A leak of a tenth of the weather's size is told after more than a week, so that a day of the week does not name its beginning.
+func TestALeakOfTwoWeeksNamesItsDay(t *testing.T) {
+	t.Parallel()
+	b := closedTank(t)
+	b.leaks(80, 0.028, 16*24*time.Hour)
+	require.Equal(t, "+", b.of(Leak))
+	told := b.last(Leak)
+	require.Greater(t, told.Time.Sub(told.Onset), 7*24*time.Hour)
+	assert.Contains(t, told.Summary, "since about "+told.Onset.Format("Mon 2 Jan")+",")
 }

@@ -161,7 +161,8 @@ func (t *Tank) verdictOver(at time.Time, why string) []Finding {
 	return out
 }
 
-// makesCO2 tells whether a gauge's balance shows CO2 being made of late, or a relief valve that lifts lets it go.
+// makesCO2 tells whether a gauge's balance shows CO2 being made of late, or a relief valve that lifts lets it go, of a tank
+// on which no gas is left.
 func (t *Tank) makesCO2(at time.Time) bool {
 	for _, b := range t.state.Balances {
 		if rate, ok := b.rate(quietLook); ok && rate.Value > quietRate {
@@ -169,7 +170,7 @@ func (t *Tank) makesCO2(at time.Time) bool {
 		}
 	}
 	for _, c := range t.state.Gauges {
-		if c.liftedSince(at.Add(-quietLook)) > 0 {
+		if t.state.Book.Gas != GasHeldBelow && c.liftedSince(at.Add(-quietLook)) > 0 {
 			return true
 		}
 	}

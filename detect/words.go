@@ -32,6 +32,9 @@ func (s Settings) filled() Settings {
 // clock writes a moment as people in the cellar say it.
 func (t *Tank) clock(at time.Time) string { return at.In(t.settings.Zone).Format("Mon 15:04") }
 
+// day writes a moment of which no more than the day is known, and which may be longer ago than a week.
+func (t *Tank) day(at time.Time) string { return at.In(t.settings.Zone).Format("Mon 2 Jan") }
+
 func (t *Tank) temperature(celsius float64) string {
 	return printed(celsius, t.settings.Display.Temperature, beer.KindTemperature)
 }
