@@ -121,14 +121,13 @@ func (t *Tank) fades(probe string) daysLoss {
 // holdsAgain tells whether a leak is over. One that days have told is slower than what the balance takes for rest, until
 // hands have moved the gas.
 func (t *Tank) holdsAgain(c *gauge, b *balance, rate Interval) bool {
-	h := &t.state.Head
+	h, rests := &t.state.Head, rate.Value >= -leakOver
 	if h.Slow && c != nil {
 		if stays, known := c.stays(t.headspaceShare()); known {
-			h.Rested = time.Time{} // what the balance took for rest meanwhile counts for nothing
-			return stays
+			rests = stays
 		}
 	}
-	return h.holds(b.At, rate.Value >= -leakOver)
+	return h.holds(b.At, rests)
 }
 
 // daysAnew lets the days begin anew at a moment: what was lost before is told.

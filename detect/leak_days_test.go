@@ -121,6 +121,24 @@ func TestDaysThatFallOnAreNoRest(t *testing.T) {
 	assert.True(t, tank.holdsAgain(c, b, rests))
 }
 
+// Days that hold must do so for as long as what the balance takes for rest: for some hours the weather holds them, too.
+func TestDaysThatHoldForSomeHoursAreNoRest(t *testing.T) {
+	tank := NewTank("FV1", Settings{Sealed: true})
+	c, b := newGauge(), &balance{At: began}
+	tank.state.Head.Slow = true
+	for i := range 200 {
+		at := began.Add(time.Duration(i) * gaugeWidth)
+		c.Points = append(c.Points, headPoint{At: at, KPa: 180, Celsius: 14})
+		c.Last = sample{At: at}
+	}
+	leaks := Interval{Value: -2 * leakOver}
+	assert.False(t, tank.holdsAgain(c, b, leaks))
+	b.At = b.At.Add(leakHeld - balanceWidth)
+	assert.False(t, tank.holdsAgain(c, b, leaks))
+	b.At = b.At.Add(balanceWidth)
+	assert.True(t, tank.holdsAgain(c, b, leaks))
+}
+
 // A leak of a tenth of the weather's size is told after more than a week, so that a day of the week does not name its beginning.
 func TestALeakOfTwoWeeksNamesItsDay(t *testing.T) {
 	t.Parallel()
