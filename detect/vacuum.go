@@ -53,8 +53,8 @@ func (t *Tank) vacuumComes(level float64) bool {
 	}
 	zero, margin, end, later := h.zero(), t.vacuumMargin(), t.coolingEnd(level), level+max(long, short)*vacuumAhead
 	if t.coolingLogged() {
-		goesOn := later < vacuumReach+zero && end < vacuumFalling && !t.state.Drift.held(t.state.Now)
-		return level < vacuumNear && end < margin+zero || goesOn
+		cycles := t.state.Drift.held(t.state.Now) && t.cooledBy() <= coolsFar
+		return level < vacuumNear && end < margin+zero || later < vacuumReach+zero && end < vacuumFalling && !cycles
 	}
 	// Nobody logged it: the fall must go on. Beer that came a long way back to its setpoint drinks on there; what comes back
 	// from nearby, as in each of a thermostat's cycles, pulls no harder than it did before.
@@ -136,8 +136,8 @@ func (t *Tank) coolingLogged() bool {
 	return b.HasSetpoint && t.state.Now.Sub(b.SetAt) < cooledLately
 }
 
-// held tells whether beer has been at its setpoint for so long that its head space rests with it: what falls then is a
-// thermostat's cycle, and comes back.
+// held tells whether beer came to its setpoint so long ago that its head space rests with it: what falls then is a
+// thermostat's cycle, and comes back, unless the beer was away from it meanwhile.
 func (d *drift) held(now time.Time) bool { return d.Reached && now.Sub(d.ReachedAt) >= restsAfter }
 
 // coolingLeft is how far beer still has to cool to its setpoint, K.

@@ -65,6 +65,14 @@ func TestVacuum(t *testing.T) {
 			swings(b, 5.6, 5, 4.6, 2.9, 75*time.Minute)
 			swings(b, 5, 5, 2.9, 4, 2*time.Hour)
 		}, ""},
+		"and beer that came a long way back to it, and drinks on": {func(b *bench) {
+			cooledTo(b, 5, 4)
+			swings(b, 5, 5, 4, 4.2, 14*time.Hour)
+			swings(b, 5, 8.5, 4.2, 7, 10*time.Hour)
+			b.both(8.5, 7, 5*time.Minute, 8*time.Hour)
+			swings(b, 8.5, 5.2, 7, 5, 90*time.Minute)
+			swings(b, 5.2, 5, 5, 3.4, 65*time.Minute)
+		}, "++"},
 		"beer whose cooling came back, and that still drinks": {func(b *bench) {
 			cooledTo(b, 4.7, 7)
 			b.both(4.7, 7, 5*time.Minute, cooledLately)
