@@ -162,14 +162,16 @@ func (c *gauge) whitenings() []whitening {
 	out := make([]whitening, len(c.Points))
 	left := walkAnew * walkAnew
 	for i, p := range c.Points {
+		var fresh []lift
 		if i > 0 {
+			fresh = c.between(c.Points[i-1].At, p.At)
 			left += c.Pace * c.Pace * p.past
 			if p.past > gapLeast {
 				left += gapStep * gapStep
 			}
 		}
 		total := left + c.White*c.White/float64(max(p.N, 1)) + headDigit*headDigit + c.misread*c.misread
-		for _, l := range c.freshLifts(i) {
+		for _, l := range fresh {
 			total += l.doubt(c.White)
 		}
 		share := left / total

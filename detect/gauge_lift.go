@@ -59,8 +59,8 @@ func (c *gauge) byValve(from, to sample, band reliefBand) bool {
 	if to.Value < from.Value {
 		return band.lifts > 0 && from.Value >= band.lifts && to.Value >= band.shuts
 	}
-	n := len(c.Lifts)
-	return n > 0 && to.At.Sub(c.Lifts[n-1].At) <= liftGivenBack && to.Value <= c.Lifts[n-1].From
+	newest := c.newestLift()
+	return to.At.Sub(newest.At) <= liftGivenBack && to.Value <= newest.From
 }
 
 // lifted goes on after a jump by the valve, and keeps a fall.
@@ -75,19 +75,19 @@ func (c *gauge) lifted(from, to sample, celsius, headspaceShare float64) {
 	}
 }
 
-// moved is when gas was last moved at once, by hands or by the valve.
-func (c *gauge) moved() time.Time {
+// newestLift is the last one; one of long ago, where there is none.
+func (c *gauge) newestLift() lift {
 	if n := len(c.Lifts); n > 0 {
-		return later(c.Since, c.Lifts[n-1].At)
+		return c.Lifts[n-1]
 	}
-	return c.Since
+	return lift{}
 }
 
+// moved is when gas was last moved at once, by hands or by the valve.
+func (c *gauge) moved() time.Time { return later(c.Since, c.newestLift().At) }
+
 // swings tells whether a lift is so fresh that pressure climbs back fast.
-func (c *gauge) swings(at time.Time) bool {
-	n := len(c.Lifts)
-	return n > 0 && at.Sub(c.Lifts[n-1].At) < liftSwings
-}
+func (c *gauge) swings(at time.Time) bool { return at.Sub(c.newestLift().At) < liftSwings }
 
 // liftedSince counts the lifts of the stretch after a moment.
 func (c *gauge) liftedSince(at time.Time) int { return len(c.between(later(at, c.Since), c.Last.At)) }
@@ -100,11 +100,10 @@ func (c *gauge) letGo(since time.Time, headspaceShare float64) float64 {
 	}
 	newest := c.Points[len(c.Points)-1]
 	coldest, warmest := c.lately(newest.At.Sub(since), func(p headPoint) float64 { return p.Celsius })
-	least, most := c.lately(newest.At.Sub(since), func(p headPoint) float64 { return capacity(p.Celsius, headspaceShare) })
-	grams := (least - most) * newest.KPa
 	if warmest-coldest > liftsTurned {
 		return 0
 	}
+	grams := (capacity(warmest, headspaceShare) - capacity(coldest, headspaceShare)) * newest.KPa
 	for _, l := range c.between(since, newest.At) {
 		grams += l.Grams
 	}
@@ -186,12 +185,4 @@ func meanLeft(from, until float64) float64 {
 	default:
 		return -math.Exp(-from) * math.Expm1(-over) / over
 	}
-}
-
-// freshLifts are those since the point before.
-func (c *gauge) freshLifts(i int) []lift {
-	if i == 0 {
-		return nil
-	}
-	return c.between(c.Points[i-1].At, c.Points[i].At)
 }

@@ -10,6 +10,11 @@ type headDay struct {
 	Celsius float64 // of the beer
 }
 
+// at is what its pressure would have been at another temperature.
+func (d headDay) at(celsius, headspaceShare float64) float64 {
+	return d.KPa * capacity(d.Celsius, headspaceShare) / capacity(celsius, headspaceShare)
+}
+
 // headDays are the days for which a tank has stood closed.
 type headDays struct {
 	From  time.Time // when the day that is yet to be whole begins
@@ -78,9 +83,6 @@ func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
 	if !ok || !well {
 		return daysLoss{}
 	}
-	like := func(d headDay) float64 { // its pressure, at the temperature of now
-		return d.KPa * capacity(d.Celsius, headspaceShare) / capacity(now.Celsius, headspaceShare)
-	}
 	coldest, warmest := now.Celsius, now.Celsius
 	for i := len(c.Days.Whole) - 1; i >= 0; i-- {
 		then := c.Days.Whole[i]
@@ -89,8 +91,8 @@ func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
 		if warmest-coldest > daysTurned {
 			break
 		}
-		kPa := like(then) - now.KPa - daysPerK*(warmest-coldest)
-		goesOn := like(before)-now.KPa >= daysGoOn*kPa*dayWidth.Hours()/past.Hours()
+		kPa := then.at(now.Celsius, headspaceShare) - now.KPa - daysPerK*(warmest-coldest)
+		goesOn := before.at(now.Celsius, headspaceShare)-now.KPa >= daysGoOn*kPa*dayWidth.Hours()/past.Hours()
 		if past >= daysApart && goesOn && kPa > most.KPa {
 			most = daysLoss{KPa: kPa, Since: then.From.Add(dayWidth)}
 		}
@@ -105,8 +107,7 @@ func (c *gauge) stays(headspaceShare float64) (stays, known bool) {
 	if !ok || !well {
 		return false, false
 	}
-	like := then.KPa * capacity(then.Celsius, headspaceShare) / capacity(now.Celsius, headspaceShare)
-	return like-now.KPa < daysHold, true
+	return then.at(now.Celsius, headspaceShare)-now.KPa < daysHold, true
 }
 
 // fades is what a gauge has lost over days.
