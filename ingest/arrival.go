@@ -30,21 +30,25 @@ type arrivals struct {
 // give moves the last arrival on to t, never back.
 func (a *arrivals) give(t time.Time) time.Time {
 	if t = t.UTC().Truncate(time.Millisecond); t.After(a.last) {
-		a.last = t
 		if a.passed != nil {
-			a.at = a.passed()
+			passed := a.passed()
+			if a.at != 0 { // it may have waited since; the clock went its way until then
+				passed = min(a.at+t.Sub(a.last), passed)
+			}
+			a.at = passed
 		}
+		a.last = t
 	}
 	return a.last
 }
 
 // now gives the arrival of what comes now.
 func (a *arrivals) now() time.Time {
-	t := a.clock().UTC().Truncate(time.Millisecond)
 	if a.passed == nil {
-		return a.give(t)
+		return a.give(a.clock())
 	}
-	passed := a.passed()
+	passed := a.passed() // before the clock: what goes by in between must not look like a leap
+	t := a.clock().UTC().Truncate(time.Millisecond)
 	switch gone := passed - a.at; {
 	case t.After(a.last):
 		a.last, a.at = t, passed
@@ -61,7 +65,8 @@ func (a *arrivals) leapt() bool {
 	if a.passed == nil || a.at == 0 {
 		return false
 	}
-	return a.clock().Sub(a.last) > a.passed()-a.at+leapMost
+	ahead := a.clock().Sub(a.last) // before what has passed, for the same reason
+	return ahead > a.passed()-a.at+leapMost
 }
 
 // watchClock puts a mark before what is heard after a leap of the clock.

@@ -64,6 +64,41 @@ func TestAGivenArrivalLeavesThePaceAlone(t *testing.T) {
 	assert.False(t, a.leapt())
 }
 
+// A line that people logged may wait ten minutes for a disk that takes nothing.
+func TestAnArrivalThatWaitedIsNoLeap(t *testing.T) {
+	c := &twoClocks{wall: morning, passed: time.Second}
+	a := c.arrivals()
+	a.now()
+	c.pass(time.Minute)
+	logged := c.wall
+	c.pass(10 * time.Minute)
+	require.Equal(t, logged, a.give(logged))
+	assert.False(t, a.leapt())
+	c.wall = c.wall.Add(leapMost + time.Second)
+	assert.True(t, a.leapt(), "what waited hides no leap either")
+}
+
+// Ten minutes may go by between a look at one clock and a look at the other: a machine under load stops anywhere.
+func TestTimeBetweenTwoLooksIsNoLeap(t *testing.T) {
+	c := &twoClocks{wall: morning, passed: time.Second}
+	var stops time.Duration
+	a := arrivals{
+		clock:  func() time.Time { defer c.pass(stops); return c.wall },
+		passed: func() time.Duration { defer c.pass(stops); return c.passed },
+	}
+	a.now()
+	for _, slow := range []struct{ give, ask time.Duration }{{10 * time.Minute, 0}, {0, 10 * time.Minute}} {
+		stops = slow.give
+		a.now()
+		stops = slow.ask
+		require.False(t, a.leapt(), slow)
+	}
+	stops = 0
+	a.now()
+	c.wall = c.wall.Add(leapMost + time.Second)
+	assert.True(t, a.leapt())
+}
+
 func TestALeapIsToldFromAQuietHour(t *testing.T) {
 	c := &twoClocks{wall: morning, passed: time.Second}
 	a := c.arrivals()
