@@ -57,6 +57,9 @@ func otherBeer(e Event) bool {
 func (t *Tank) record(e Event) []Finding {
 	b := &t.state.Book
 	if otherBeer(e) {
+		if e.Name == "rest" && !b.Hopped.IsZero() {
+			return t.warmedAgain(e)
+		}
 		return t.logBatch(e)
 	}
 	switch e.Name {
@@ -85,6 +88,15 @@ func (t *Tank) record(e Event) []Finding {
 	}
 	t.logGas(e)
 	return nil
+}
+
+// warmedAgain is a rest of beer that stands on its hops: where diacetyl is back, yeast may be at work, and warmth gives it
+// more to do. So the watch goes on, and a verdict stands until it is quiet.
+func (t *Tank) warmedAgain(e Event) []Finding {
+	if setpoint, ok := e.Amount("setpoint"); ok {
+		return t.setpoint(setpoint, e.Time)
+	}
+	return t.noSetpoint()
 }
 
 // logBatch begins, re-opens or ends a batch: what was judged of its beer is over.

@@ -25,6 +25,7 @@ type drift struct {
 	Ahead       heading
 	Others      map[string]heading // of the thermometers that spoke before: each has tops of its own
 	Freezing    bool               // near its freezing point
+	LeaptAt     time.Time          // when the level had risen faster than cellars warm beer
 	ClimbsFrom  time.Time          // since when it would leave it
 	PassesAt    time.Time          // when it will have left, where Side says climbing
 }
@@ -54,6 +55,10 @@ const (
 	driftJump       = 1.0              // K between two readings that asks for a second one: a wild value, a door
 	straysLeast     = 0.25             // K between a reading and where the beer is said to be, that asks for the next ...
 	straysSigmas    = 3.0              // ... and more where the thermometer has noise
+	leapt           = 0.8              // K, twice and more what the barest tank in the warmest cellar takes up ...
+	leaptWithin     = 70 * time.Minute // ... in this time
+	doorMost        = 1.5              // K past the limit, further than a door brings a thermometer in a well
+	doorShut        = 75 * time.Minute // by when a door is shut, and a thermometer in its well says so
 	coolingProgress = 0.1              // K that cooling must gain ...
 	coolingResumed  = 0.3              // K that end a stall
 	coolingPatience = 3 * time.Hour
@@ -191,6 +196,10 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 		d.Side = d.cooling(r.Time)
 	case !d.Reached: // being warmed toward it
 		d.Side = within
+	case before == within && over > above/2 && over < above+doorMost && d.door(level, r.Time):
+		if over > above {
+			d.OverAt = r.Time
+		}
 	case over > above && before != warm && d.mayBeNoise(r):
 		d.OverAt = r.Time
 	case over > above && before != warm && waits:
@@ -236,6 +245,25 @@ func (d *drift) level(r Reading) float64 {
 	return level
 }
 
+// door tells whether the level has risen faster than cellars warm beer: warm air comes to a thermometer sooner than to the
+// beer. What is not over in the time that a door stands open is none, but something that heats.
+func (d *drift) door(level float64, now time.Time) bool {
+	lowest := level
+	for i := len(d.Ahead.Trail) - 1; i >= 0 && now.Sub(d.Ahead.Trail[i].At) <= leaptWithin; i-- {
+		lowest = min(lowest, d.Ahead.Trail[i].Value)
+	}
+	if level-lowest <= leapt {
+		return false
+	}
+	if now.Sub(d.LeaptAt) > leaptWithin+doorShut {
+		d.LeaptAt = now
+	}
+	return d.leaptLately(now)
+}
+
+// leaptLately tells whether that was so short a time ago that a door may have been it.
+func (d *drift) leaptLately(now time.Time) bool { return now.Sub(d.LeaptAt) < doorShut }
+
 // mayBeNoise tells whether a reading over the limit stands alone: beer that did not climb is over it only once two
 // readings say so.
 func (d *drift) mayBeNoise(r Reading) bool {
@@ -249,7 +277,7 @@ func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}
-		if d.Side != climbing && d.waits(d.Ahead.ends(), &d.StraysOver) {
+		if d.Side != climbing && (d.leaptLately(now) || d.waits(d.Ahead.ends(), &d.StraysOver)) {
 			return within
 		}
 		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -11,8 +12,8 @@ import (
 func TestBeerThatWarmsIsFoundAndEnds(t *testing.T) {
 	b := newBench(t, Settings{Display: Display{Temperature: "degF"}})
 	b.crash(14.4)
-	for _, c := range []float64{14.4, 14.9, 15.3} {
-		b.hold("well-3", Temperature, c, 5*time.Minute, 10*time.Minute)
+	for _, c := range []float64{14.4, 14.9, 15.1} {
+		b.hold("well-3", Temperature, c, 5*time.Minute, 40*time.Minute)
 	}
 	require.Empty(t, b.of(CrashDrift))
 	b.hold("well-3", Temperature, 15.6, 5*time.Minute, 10*time.Minute)
@@ -134,11 +135,35 @@ func TestBeerThatIsHeatedIsFound(t *testing.T) {
 			b := newBench(t, Settings{})
 			b.crash(14.4)
 			b.hold("well-3", Temperature, 14.4, every, 5*time.Hour)
-			for c := 14.4; c < 14.4+2.1*kelvin; c += kelvin * every.Hours() {
+			for c := 14.4; c < 14.4+2.5*kelvin; c += kelvin * every.Hours() {
 				b.read("well-3", Temperature, c)
 				b.pass(every)
 			}
 			assert.Equal(t, "+", b.of(CrashDrift), "%.0f K an hour, every %s", kelvin, every)
+		}
+	}
+}
+
+// A door brings a thermometer in its well far up within minutes, and down again once it is shut. The beer hardly notices.
+func TestADoorIsNoDrift(t *testing.T) {
+	for _, open := range []time.Duration{10 * time.Minute, 20 * time.Minute, 40 * time.Minute} {
+		for _, kelvin := range []float64{1.2, 2} { // of the well, whose tube it warms
+			for _, every := range []time.Duration{time.Minute, 5 * time.Minute, 15 * time.Minute} {
+				b := newBench(t, Settings{})
+				b.crash(14.4)
+				b.hold("well-3", Temperature, 14.5, every, 24*time.Hour)
+				over := 0.0
+				for past := every; past < 3*time.Hour; past += every {
+					toward := 0.0
+					if past <= open {
+						toward = 1
+					}
+					over += (toward - over) * (1 - math.Exp(-every.Minutes()/8))
+					b.read("well-3", Temperature, 14.5+kelvin*over)
+					b.pass(every)
+				}
+				assert.Empty(t, b.of(CrashDrift), "%s, %.1f K, each %s", open, kelvin, every)
+			}
 		}
 	}
 }
@@ -149,7 +174,7 @@ func TestBeerThatRestsHighIsWatched(t *testing.T) {
 		b := newBench(t, Settings{})
 		b.crash(4)
 		b.hold("well-3", Temperature, 4+over, 5*time.Minute, 24*time.Hour)
-		for c := 4 + over; c < 5.7; c += 2.0 / 12 {
+		for c := 4 + over; c < 5.7; c += 0.5 / 12 {
 			b.read("well-3", Temperature, c)
 			b.pass(5 * time.Minute)
 		}

@@ -38,6 +38,7 @@ const (
 	restsAfter      = 12 * time.Hour
 	coolsReally     = 0.7 // K since the setpoint was logged
 	coolsFar        = 1.5 // K in the last hours, more than a thermostat's cycle
+	coolsOn         = 4.0 // K further down, that beer is taken to be cooled which nobody logged a setpoint for
 )
 
 // vacuumComes tells whether cooling takes the pressure below the atmosphere.
@@ -160,7 +161,15 @@ func (t *Tank) coolingEndWith(level, air float64) float64 {
 	now := beer.ClosedTank{
 		Celsius: celsius, GaugeKPa: level, BeerLiters: 1, HeadspaceLiters: t.headspaceShare(), InertKPa: air, AtmosphereKPa: t.settings.AtmosphereKPa,
 	}
-	return now.AfterTemperature(min(t.state.Book.Setpoint, celsius)).GaugeKPa
+	return now.AfterTemperature(t.coolsTo(celsius)).GaugeKPa
+}
+
+// coolsTo is where cooling leads: to the setpoint or, once beer has left it downward and nobody logged another, further on.
+func (t *Tank) coolsTo(celsius float64) float64 {
+	if setpoint := t.state.Book.Setpoint; celsius >= setpoint-coolsReally {
+		return min(setpoint, celsius)
+	}
+	return celsius - coolsOn
 }
 
 // foreseeVacuum looks at a cooling that was just logged: a closed tank with
