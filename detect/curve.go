@@ -23,6 +23,10 @@ func (w *whiten) next(g whitening, value float64) float64 {
 	return surprise * g.scale
 }
 
+// What runs on in a float's noise from hour to hour: bubbles, foam, hop matter
+// that comes and goes (common practice; the size learns from the probe).
+const lastingHours = 4.0 // its correlation time
+
 // whitenings are the filter's gains for the points of a float.
 func (f *float) whitenings() []whitening {
 	out := make([]whitening, len(f.Points))
@@ -31,7 +35,7 @@ func (f *float) whitenings() []whitening {
 	for i, p := range f.Points {
 		keep := 1.0
 		if i > 0 {
-			keep = math.Exp(-p.At.Sub(f.Points[i-1].At).Hours() / f.Lasts)
+			keep = math.Exp(-p.At.Sub(f.Points[i-1].At).Hours() / lastingHours)
 			left = keep*keep*left + lasting*(1-keep*keep)
 		}
 		total := left + f.white(p.N)
@@ -112,7 +116,7 @@ func (f *float) recent(span int) (slope, deviation float64, ok bool) {
 	if len(f.Points) < span {
 		return 0, 0, false
 	}
-	newest := float{Points: f.Points[len(f.Points)-span:], White: f.White, Noise: f.Noise, Lasts: f.Lasts}
+	newest := float{Points: f.Points[len(f.Points)-span:], White: f.White, Noise: f.Noise}
 	line := newFit([]float64{1e-9, 1e-9})
 	var one, hours, target whiten
 	for i, g := range newest.whitenings() {

@@ -28,7 +28,6 @@ type float struct {
 	Celsius float64   // the newest one
 	White   float64   // degP, noise of one reading against the next, learned
 	Noise   float64   // degP, noise that runs on from hour to hour, learned
-	Lasts   float64   // h, its correlation time, learned
 	Hopped  time.Time // the dry-hop that began the curve; zero: none, or nobody knows
 	Stepped time.Time // the newest jump that no yeast makes
 	Varied  int       // hours in which its readings differed, up to variedHours
@@ -68,8 +67,7 @@ const (
 // Noise, as it is guessed, learned and bounded.
 const (
 	noiseFloor    = 0.010 // degP, what the resolution of 0.0001 SG leaves
-	noiseGuess    = 0.050 // degP, noise that runs on: bubbles, foam, hop matter that comes and goes (common practice)
-	lastsGuess    = 3.0   // h, for which it does
+	noiseGuess    = 0.050 // degP, noise that runs on
 	whiteGuess    = 0.120 // degP, noise of one reading
 	fewReadings   = 2     // in an hour, up to which they do not show their own noise
 	tellsItself   = 0.03  // degP, of noise from which readings of an hour do not all agree by chance ...
@@ -77,16 +75,12 @@ const (
 	whiteMemory   = 24.0  // hours
 	noisePace     = 0.15  // of it that another try is more or less
 	noiseSpread   = 0.35  // of the logarithm of what runs on, among floats ...
-	lastsSpread   = 0.5   // ... of how long it does ...
 	whiteSpread   = 0.5   // ... and of a reading's own: it comes from 0.0002 to 0.001 SG
 	leastVariance = 0.8   // of what was expected: no fit is trusted to be better
 	stepLeast     = 0.12  // degP
 	stepSigmas    = 4.0
 	noiseWeight   = 24.0 // points that the expected residual counts for beside the fit's own
 )
-
-// newFloat begins with a float of which nothing is known.
-func newFloat() *float { return &float{White: whiteGuess, Noise: noiseGuess, Lasts: lastsGuess} }
 
 // restartFloats forgets the curve, not the probes' noise: new beer went in.
 func (t *Tank) restartFloats() {
@@ -96,7 +90,7 @@ func (t *Tank) restartFloats() {
 }
 
 func (f *float) restart(hopped time.Time) {
-	*f = float{White: f.White, Noise: f.Noise, Lasts: f.Lasts, Varied: f.Varied, Warmth: f.Warmth, Celsius: f.Celsius, Hopped: hopped}
+	*f = float{White: f.White, Noise: f.Noise, Varied: f.Varied, Warmth: f.Warmth, Celsius: f.Celsius, Hopped: hopped}
 }
 
 // hopFloats lets every float's curve go on over a dry-hop: where it stood before tells where it will stand once the hops
@@ -127,7 +121,7 @@ func (t *Tank) hopFloats(was book) {
 func (t *Tank) takeGravity(r Reading) []Finding {
 	f := t.state.Floats[r.Probe]
 	if f == nil {
-		f = newFloat()
+		f = &float{Noise: noiseGuess, White: whiteGuess}
 		t.state.Floats[r.Probe] = f
 	}
 	if r.Value < lowestInBeer || r.Value > densestBeer || t.faulty(r.Probe) {

@@ -201,33 +201,26 @@ func proofs(ways []way) []float64 {
 	return out
 }
 
-// learnNoise tries another noise than the one that a float is thought to have, a little more or less of what runs on, for
-// longer or shorter or, where an hour holds too few readings to tell, a little more or less of a reading's own, and keeps
-// what explains the curve better, and still more or less of it while that does.
+// learnNoise tries another noise than the one that a float is thought to have, a little more or less of what runs on or,
+// where an hour holds too few readings to tell, of a reading's own, and keeps what explains the curve better, and still
+// more or less of it while that does.
 func (f *float) learnNoise(c *curve) {
 	factor := 1 + noisePace
 	if f.Tried%2 == 1 {
 		factor = 1 / factor
 	}
-	kinds := 2
-	if f.Points[len(f.Points)-1].N <= fewReadings {
-		kinds = 3
-	}
-	kind := f.Tried / 2 % kinds
+	lasting := f.Tried%4 < 2 || f.Points[len(f.Points)-1].N > fewReadings
 	f.Tried++
 	for best, better := f.explains(c), true; better; {
 		try := *f
-		switch kind {
-		case 0:
+		if lasting {
 			try.Noise *= factor
-		case 1:
-			try.Lasts *= factor
-		default:
+		} else {
 			try.White *= factor
 		}
 		now := try.explains(try.bends(c.hands...))
 		if better = now > best; better {
-			f.Noise, f.Lasts, f.White, best = try.Noise, try.Lasts, try.White, now
+			f.Noise, f.White, best = try.Noise, try.White, now
 		}
 	}
 }
@@ -239,7 +232,6 @@ func (f *float) explains(c *curve) float64 {
 	for _, g := range c.gain {
 		out += math.Log(g.scale)
 	}
-	lasting, lasts := math.Log(f.Noise/noiseGuess)/noiseSpread, math.Log(f.Lasts/lastsGuess)/lastsSpread
-	white := math.Log(f.White/whiteGuess) / whiteSpread
-	return out - (lasting*lasting+lasts*lasts+white*white)/2
+	lasting, white := math.Log(f.Noise/noiseGuess)/noiseSpread, math.Log(f.White/whiteGuess)/whiteSpread
+	return out - (lasting*lasting+white*white)/2
 }

@@ -16,19 +16,18 @@ import (
 type swimmer struct {
 	rng     *rand.Rand
 	white   float64 // degP, of an hour's mean
-	lasting float64 // degP, over ...
-	lasts   float64 // h
+	lasting float64 // degP, over lastingHours
 	wanders float64
 }
 
 func newSwimmer(seed uint64, white, lasting float64) *swimmer {
-	s := &swimmer{rng: rand.New(rand.NewPCG(seed, 7)), white: white, lasting: lasting, lasts: lastsGuess}
+	s := &swimmer{rng: rand.New(rand.NewPCG(seed, 7)), white: white, lasting: lasting}
 	s.wanders = lasting * s.rng.NormFloat64()
 	return s
 }
 
 func (s *swimmer) noise() float64 {
-	keep := math.Exp(-1 / s.lasts)
+	keep := math.Exp(-1 / lastingHours)
 	s.wanders = keep*s.wanders + math.Sqrt(1-keep*keep)*s.lasting*s.rng.NormFloat64()
 	return s.wanders + s.white*s.rng.NormFloat64()
 }
@@ -55,7 +54,7 @@ func TestAScoreIsARatioOfDensities(t *testing.T) {
 	t.Parallel()
 	const hours = 30
 	s := newSwimmer(4, 0.1, 0.05)
-	f := &float{White: 0.1, Noise: 0.05, Lasts: lastsGuess, Hopped: after(6)}
+	f := &float{White: 0.1, Noise: 0.05, Hopped: after(6)}
 	for hour := range hours {
 		f.Points = append(f.Points, point{At: after(hour), Plato: 3 + s.noise(), Celsius: 14 + math.Sin(float64(hour)), N: 1})
 	}
@@ -84,7 +83,7 @@ func densities(t *testing.T, f *float, c *curve) {
 			continue
 		}
 		for j := range c.swims {
-			noise[i][j] = f.Noise * f.Noise * math.Exp(-math.Abs(float64(i-j))/f.Lasts)
+			noise[i][j] = f.Noise * f.Noise * math.Exp(-math.Abs(float64(i-j))/lastingHours)
 		}
 		noise[i][i] += f.white(1)
 	}
@@ -214,28 +213,11 @@ func TestAFloatLearnsWhatNoiseItHas(t *testing.T) {
 		{0.05, 0.10, 0.070, 0.140},
 		{0.03, 0.015, 0.005, 0.035},
 	} {
-		f := newFloat()
+		f := &float{White: whiteGuess, Noise: noiseGuess}
 		newSwimmer(11, test.white, test.lasting).swims(f, 0, 250, func(int) float64 { return 2.9 }, nil)
 		assert.Greater(t, f.Noise, test.least)
 		assert.Less(t, f.Noise, test.most)
 		assert.InDelta(t, test.white, f.White, 0.035)
-	}
-}
-
-// Noise that is soon over moves a float's mean of days far less than noise that goes on for hours.
-func TestAFloatLearnsForHowLongItsNoiseRunsOn(t *testing.T) {
-	t.Parallel()
-	for _, test := range []struct{ lasts, least, most float64 }{
-		{1, 0.5, 2.6},
-		{10, 4.2, 14},
-	} {
-		for seed := range uint64(5) {
-			f, s := newFloat(), newSwimmer(20+seed, 0.03, 0.07)
-			s.lasts = test.lasts
-			s.swims(f, 0, 250, func(int) float64 { return 2.9 }, nil)
-			assert.Greater(t, f.Lasts, test.least, "seed %d", 20+seed)
-			assert.Less(t, f.Lasts, test.most, "seed %d", 20+seed)
-		}
 	}
 }
 
@@ -253,7 +235,7 @@ func TestWhatStoodBeforeTheHopsHelpsAfterThem(t *testing.T) {
 	seen := func(seed uint64, from int) int {
 		tank := NewTank("FV1", Settings{})
 		tank.Log(Event{Tank: "FV1", Name: "crash", Time: after(-1), Arrived: after(-1), Amounts: map[string]float64{"setpoint": 14.4}})
-		f, s, at := newFloat(), newSwimmer(seed, 0.06, 0.05), end
+		f, s, at := &float{White: whiteGuess, Noise: noiseGuess}, newSwimmer(seed, 0.06, 0.05), end
 		tank.state.Floats["float"] = f
 		s.swims(f, from, hopped, plato, nil)
 		tank.Log(Event{Tank: "FV1", Name: "dry-hop", Time: after(hopped), Arrived: after(hopped)})
@@ -275,7 +257,7 @@ func TestWhatStoodBeforeTheHopsHelpsAfterThem(t *testing.T) {
 
 func TestAJumpInMidHourIsAJump(t *testing.T) {
 	t.Parallel()
-	f := &float{White: 0.05, Noise: noiseGuess, Lasts: lastsGuess}
+	f := &float{White: 0.05, Noise: noiseGuess}
 	newSwimmer(3, 0.05, 0.03).swims(f, 0, 30, func(hour int) float64 {
 		switch {
 		case hour < 20:
@@ -291,7 +273,7 @@ func TestAJumpInMidHourIsAJump(t *testing.T) {
 // A float that sticks says the same for hours, at whatever its noise was just then: that is one reading, and no fall.
 func TestAFloatThatSticksShowsNoFall(t *testing.T) {
 	t.Parallel()
-	f, s := newFloat(), newSwimmer(6, 0.05, 0.02)
+	f, s := &float{White: whiteGuess, Noise: noiseGuess}, newSwimmer(6, 0.05, 0.02)
 	for hour := range 150 {
 		p, within := point{At: after(hour), Plato: 2.9 + s.noise(), Celsius: 14.4, N: 12}, 0.17
 		if hour >= 120 {
@@ -309,7 +291,7 @@ func TestAFloatThatSticksShowsNoFall(t *testing.T) {
 // A float of 0.001 SG that speaks once an hour strays by more than others ever do: that is its noise, and nothing wild.
 func TestANoisyFloatIsHeardInFull(t *testing.T) {
 	t.Parallel()
-	f := newFloat()
+	f := &float{White: whiteGuess, Noise: noiseGuess}
 	newSwimmer(9, 0.26, 0.05).swims(f, 0, 200, func(int) float64 { return 2.9 }, nil)
 	assert.Greater(t, len(f.Points), 190)
 	assert.InDelta(t, 0.26, f.White, 0.06)
@@ -324,7 +306,7 @@ func TestWhatWasNoJumpIsForgotten(t *testing.T) {
 		jumped bool
 	}{"one hour": {0, false}, "for good": {0.3, true}} {
 		t.Run(name, func(t *testing.T) {
-			f, seen := &float{White: 0.05, Noise: noiseGuess, Lasts: lastsGuess}, false
+			f, seen := &float{White: 0.05, Noise: noiseGuess}, false
 			newSwimmer(5, 0.04, 0.02).swims(f, 0, 60, func(hour int) float64 {
 				switch {
 				case hour < 30:
@@ -358,7 +340,7 @@ func TestAFloatInColdBeerMustShowMore(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(t, Settings{})
 			b.crash(14.4)
-			f := &float{White: whiteGuess, Noise: noiseGuess, Lasts: lastsGuess, Warmth: tt.known, Score: b.tank.scoreNeeded() + tt.more}
+			f := &float{White: whiteGuess, Noise: noiseGuess, Warmth: tt.known, Score: b.tank.scoreNeeded() + tt.more}
 			for i := range 24 {
 				p := point{At: b.now.Add(time.Duration(i) * time.Hour), Plato: 3 - 0.03*float64(i), Celsius: tt.since, N: 4}
 				if i < 12 {

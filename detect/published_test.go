@@ -71,8 +71,8 @@ func TestWhiteningOfTheNile(t *testing.T) {
 	require.Len(t, flow, 100)
 	const seen, wandering = 15099.0, 1469.1
 	step := 10 * time.Millisecond // so short beside the memory that nothing is forgotten
-	keep := math.Exp(-step.Hours() / lastsGuess)
-	f := &float{White: math.Sqrt(seen - noiseFloor*noiseFloor), Lasts: lastsGuess, Noise: math.Sqrt(wandering / (1 - keep*keep))}
+	keep := math.Exp(-step.Hours() / lastingHours)
+	f := &float{White: math.Sqrt(seen - noiseFloor*noiseFloor), Noise: math.Sqrt(wandering / (1 - keep*keep))}
 	for i := range flow {
 		f.Points = append(f.Points, point{At: began.Add(time.Duration(i) * step), N: 1})
 	}
