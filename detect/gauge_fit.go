@@ -17,6 +17,7 @@ import (
 //   - a closed tank answers its temperature, the gas law at once, solubility
 //     (Henry) with the lag. A thermometer is not the whole tank, and hops or
 //     rousing may have changed the lag: the answers at three lags are mixed;
+//   - a thermometer in its well is behind the beer, and pressure ahead of it;
 //   - the sun warms the dome by day;
 //   - weather and a gauge's drift walk at random;
 //   - a relief valve lets go at once of some kPa that come back as after an opening (gauge_lift.go);
@@ -39,7 +40,7 @@ const (
 	onsetsNear   = 30 * time.Hour // so near, each hour is a candidate; before, each third
 	onsetsCoarse = 5              // each fifth of them is tried first, and the others ...
 	worthLooking = 6.0            // ... where that betters the fit by so much
-	gaugeTerms   = 9              // of the null ...
+	gaugeTerms   = 10             // of the null ...
 	liftTerms    = 2              // ... and more once a relief valve has lifted
 	actsOwn      = time.Hour      // after an act, in which no onset is looked for
 	mostRate     = 1.8 / 24       // degP/h: creep is slower
@@ -51,6 +52,7 @@ const (
 	relaxPrior  = 50.0 // kPa that beer and head space are apart after an act
 	warmthPrior = 0.2  // of the answer to temperature
 	mixPrior    = 0.5  // of the same at a quicker or a slower lag
+	behindPrior = 0.25 // h that a thermometer in its well is behind the beer
 	dayPrior    = 0.5  // kPa, once a day
 	halfPrior   = 0.25 // kPa, twice a day: the sun shines by day only
 	liftPrior   = 1.0  // of what was read that a relief valve let go of

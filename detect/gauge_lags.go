@@ -7,7 +7,7 @@ import (
 
 // How many regressors there are.
 const (
-	sharedTerms = 7                        // of the null, whatever the lag
+	sharedTerms = 8                        // of the null, whatever the lag
 	relaxTerms  = 7                        // one for each of relaxLags
 	liftsFrom   = sharedTerms + relaxTerms // the same once more, of what a relief valve let go of
 	headTerms   = liftsFrom + relaxTerms
@@ -78,6 +78,7 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 		s.hour[i] = p.At.Sub(base.At).Hours()
 		for j, value := range [sharedTerms]float64{
 			middle[i], quick[i] - middle[i], slow[i] - middle[i], p.sin, p.cos, 2 * p.sin * p.cos, p.cos*p.cos - p.sin*p.sin,
+			c.warms(i),
 		} {
 			x[j] = columns[j].next(g, value)
 		}
@@ -92,6 +93,15 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 	}
 	s.fitNulls(len(lifts) > 0)
 	return s
+}
+
+// warms is how fast temperature moves the pressure at which a point's beer rests, kPa/h.
+func (c *gauge) warms(i int) float64 {
+	if i == 0 {
+		return 0
+	}
+	p, before := &c.Points[i], &c.Points[i-1]
+	return p.KPa * (before.room/p.room - 1) / p.past
 }
 
 // fading is the share left of a step at the stretch's beginning, for each lag.
@@ -172,7 +182,7 @@ func (s *stretch) fitNulls(lifted bool) {
 
 // columns are where the terms of a null stand among all.
 func (l lagPair) columns() [gaugeTerms + liftTerms]int {
-	return [gaugeTerms + liftTerms]int{0, 1, 2, 3, 4, 5, 6, sharedTerms + l.slow, sharedTerms + l.quick, liftsFrom + l.slow, liftsFrom + l.quick}
+	return [gaugeTerms + liftTerms]int{0, 1, 2, 3, 4, 5, 6, 7, sharedTerms + l.slow, sharedTerms + l.quick, liftsFrom + l.slow, liftsFrom + l.quick}
 }
 
 // columns are those that are in the fit: those of lifts where there were any.
@@ -183,7 +193,7 @@ func (n *headNull) columns() []int {
 
 // solve fits the null and tells whether it could.
 func (n *headNull) solve(gram *[headTerms][headTerms]float64, y *moments, points int, lifted bool) bool {
-	priors := []float64{warmthPrior, mixPrior, mixPrior, dayPrior, dayPrior, halfPrior, halfPrior, relaxPrior, relaxPrior}
+	priors := []float64{warmthPrior, mixPrior, mixPrior, dayPrior, dayPrior, halfPrior, halfPrior, behindPrior, relaxPrior, relaxPrior}
 	if lifted {
 		priors = append(priors, liftPrior, liftPrior)
 	}

@@ -3,7 +3,7 @@ package detect
 import "math"
 
 // maxTerms is the most regressors a fit holds.
-const maxTerms = 11
+const maxTerms = 12
 
 // fit is a penalised least-squares fit, kept as its normal equations:
 // minimise |y - X b|^2 + sum of ridge_i b_i^2. The ridge is what is known
