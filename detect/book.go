@@ -11,6 +11,7 @@ type book struct {
 	SetAt       time.Time // when it was logged
 	Working     bool      // pitched or added to: it ferments on purpose, until it is finished or stands still
 	Finished    bool      // crashed, hopped or its yeast pulled: gravity should not move any more
+	Still       bool      // hopped or its yeast pulled: not even when it is warmed again
 	Hopped      time.Time // the newest cold dry-hop; zero: none, or the hops are off
 	HandsOn     time.Time // hands on the tank until then
 	Empty       bool
@@ -57,7 +58,7 @@ func otherBeer(e Event) bool {
 func (t *Tank) record(e Event) []Finding {
 	b := &t.state.Book
 	if otherBeer(e) {
-		if e.Name == "rest" && !b.Hopped.IsZero() {
+		if e.Name == "rest" && b.Still {
 			return t.warmedAgain(e)
 		}
 		return t.logBatch(e)
@@ -68,11 +69,11 @@ func (t *Tank) record(e Event) []Finding {
 		setpoint, _ := e.Amount("setpoint")
 		return append(t.setpoint(setpoint, e.Time), t.foreseeVacuum(e.Arrived)...)
 	case "yeast-off":
-		b.Finished = true
+		b.Finished, b.Still = true, true
 	case "dry-hop":
 		if e.Word("kind") != "active" {
 			was := *b
-			b.Finished, b.Hopped = true, e.Time
+			b.Finished, b.Still, b.Hopped = true, true, e.Time
 			t.hopFloats(was)
 		}
 	case "hops-off":
@@ -90,8 +91,9 @@ func (t *Tank) record(e Event) []Finding {
 	return nil
 }
 
-// warmedAgain is a rest of beer that stands on its hops: where diacetyl is back, yeast may be at work, and warmth gives it
-// more to do. So the watch goes on, and a verdict stands until it is quiet.
+// warmedAgain is a rest of beer that was hopped, or whose yeast is gone: where diacetyl is back, yeast may be at work, and
+// warmth gives it more to do. So the watch goes on, and a verdict stands until it is quiet. Hops that are dumped leave
+// behind what they freed.
 func (t *Tank) warmedAgain(e Event) []Finding {
 	if setpoint, ok := e.Amount("setpoint"); ok {
 		return t.setpoint(setpoint, e.Time)
@@ -109,7 +111,7 @@ func (t *Tank) logBatch(e Event) []Finding {
 	case "empty", "transfer", "package":
 		b.Empty, b.Hopped = true, time.Time{}
 	}
-	b.Finished, b.Working = false, e.Name == "pitch" || e.Name == "add" || (b.Working && e.Name == "rest")
+	b.Finished, b.Still, b.Working = false, false, e.Name == "pitch" || e.Name == "add" || (b.Working && e.Name == "rest")
 	out := append(t.handAnswered(e.Arrived, "log: "+e.Name), t.endVerdict(e.Arrived, "log: "+e.Name)...)
 	t.state.Hands = hands{}
 	t.restartFloats()
