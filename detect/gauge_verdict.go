@@ -22,6 +22,7 @@ const (
 	freshFor     = 40 * time.Hour // ... until this
 	readsNothing = 1.0            // kPa gauge: a tank that the log takes for closed stands open, or sucks air
 	closedMoves  = 0.6            // kPa in a day: temperature moves a closed tank's pressure so much
+	stoodStill   = 24 * time.Hour // before it climbs, that shows the beer of a closed tank finished where the log is silent
 )
 
 // takeGauge adds one believed head pressure to its gauge's test.
@@ -88,10 +89,33 @@ func (t *Tank) judgeGauge(r Reading, c *gauge) []Finding {
 // be still, pressure that nothing holds from below, a climb worth the name.
 func (t *Tank) mayClimb(c *gauge) bool {
 	gas := t.state.Book.Gas
-	if t.state.Verdict.Active || !t.armed() || gas == GasHeldBelow || gas == GasOpen {
+	if t.state.Verdict.Active || gas == GasHeldBelow || gas == GasOpen || c.Score <= 0 || c.Rise.Depth < riseLeast {
 		return false
 	}
-	return c.Score > 0 && c.Rise.Depth >= riseLeast
+	return t.armed() || t.stoodFinished(c)
+}
+
+// stoodFinished tells of a tank whose log is silent whether its gauge shows that its beer was finished: it stood a day and
+// longer, closed and under pressure, before it climbed. What stands because a valve holds it does not answer temperature.
+func (t *Tank) stoodFinished(c *gauge) bool {
+	if b := t.state.Book; b.Empty || b.Working || c.Rise.Onset.Sub(c.Since) < stoodStill {
+		return false
+	}
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, p := range c.Points {
+		if p.At.Before(c.Rise.Onset) {
+			low, high = min(low, p.KPa), max(high, p.KPa)
+		}
+	}
+	if low < t.settings.AtmosphereKPa+airReach || high-low < closedMoves {
+		return false
+	}
+	for name, f := range t.state.Floats { // it fell while the gauge stood: a valve let go of what was made
+		if !t.faulty(name) && f.Score >= t.scoreNeeded() && c.Rise.Onset.Sub(f.Fall.Onset) > stoodStill {
+			return false
+		}
+	}
+	return true
 }
 
 // gaugeNeeded is the score at which a gauge convinces.
