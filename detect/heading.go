@@ -25,6 +25,7 @@ type heading struct {
 	Turning float64       // degC, the highest or lowest since the thermostat last turned it
 	Falls   bool          // it goes down since
 	Turns   int           // tops seen while it was held
+	Turned  float64       // degC, the highest of them, as the thermostat turned it
 	Spoke   time.Duration // for how long it was heard of all this
 	Noise   float64       // K, of one of the trail's means
 	Climb   climb         // past its tops, as of the newest mean
@@ -74,6 +75,7 @@ const (
 	hangingFar     = 0.50 // K below the limit, for a thermometer may read low, where beer is told that hangs ...
 	hangingHigh    = 0.25 // ... K over its tops ...
 	hangingLong    = 6 * time.Hour
+	hangingBack    = 0.05 // K below the highest of its tops, under which beer does not hang but comes and goes
 	hangingNoTops  = 0.45 // K below the limit, where beer is told that hangs whatever its tops, if it is ...
 	hangingOver    = 0.60 // ... K over its setpoint: a wide thermostat and a thermometer at its worst come to 0.7, but not ...
 	hangingLonger  = 8 * time.Hour
@@ -221,6 +223,9 @@ func (h *heading) turn(level float64) bool {
 	case h.Falls && level > h.Turning+least:
 		h.Falls, h.Turning = false, level
 	case !h.Falls && level < h.Turning-least:
+		if h.Turns == 0 || h.Turning > h.Turned {
+			h.Turned = h.Turning
+		}
 		h.Falls, h.Turning = true, level
 		h.Turns++
 		return true
@@ -341,11 +346,14 @@ func (h *heading) hangs(limit, setpoint float64) bool {
 	if !h.known() || h.goesDown() {
 		return false
 	}
-	if h.Turns < turnsKnown { // its tops may be those of the climb itself
-		return h.stands(max(limit-hangingNoTops, setpoint+hangingOver), hangingLonger)
+	level := h.settled()
+	if h.Turns < turnsKnown { // its tops may be those of the climb itself, but for where it was turned
+		turnedThere := h.Turns > 0 && level < h.Turned+hangingPast
+		return !turnedThere && h.stands(max(limit-hangingNoTops, setpoint+hangingOver), hangingLonger)
 	}
-	left := limit - h.settled()
-	return left <= hangingReach && h.stands(h.top(0)+hangingPast, hangingFor) || left <= hangingFar && h.stands(h.usual()+hangingHigh, hangingLong)
+	left := limit - level
+	far := left <= hangingFar && level >= h.top(0)-hangingBack && h.stands(h.usual()+hangingHigh, hangingLong)
+	return far || left <= hangingReach && h.stands(h.top(0)+hangingPast, hangingFor)
 }
 
 // stands tells whether beer has stood over a temperature for so long.
