@@ -55,9 +55,13 @@ const (
 	driftJump       = 1.0              // K between two readings that asks for a second one: a wild value, a door
 	straysLeast     = 0.25             // K between a reading and where the beer is said to be, that asks for the next ...
 	straysSigmas    = 3.0              // ... and more where the thermometer has noise
-	leapt           = 0.8              // K, twice and more what the barest tank in the warmest cellar takes up ...
-	leaptWithin     = 70 * time.Minute // ... in this time
-	doorMost        = 1.5              // K past the limit, further than a door brings a thermometer in a well
+	warmestCellar   = 30.0             // degC ...
+	barestTank      = 30.0             // h, its lag: a tank warms no faster than these two make it, but for ...
+	leapt           = 0.2              // ... K more ...
+	leaptSigmas     = 3.0              // ... and the noise of a mean ...
+	leaptWithin     = 70 * time.Minute // ... in this time ...
+	leaptSoon       = 30 * time.Minute // ... or in this
+	doorMost        = 3.0              // K past the limit, further than a door brings a thermometer in a well
 	doorShut        = 75 * time.Minute // by when a door is shut, and a thermometer in its well says so
 	coolingProgress = 0.1              // K that cooling must gain ...
 	coolingResumed  = 0.3              // K that end a stall
@@ -245,17 +249,19 @@ func (d *drift) level(r Reading) float64 {
 	return level
 }
 
-// door tells whether the level has risen faster than cellars warm beer: warm air comes to a thermometer sooner than to the
-// beer. What is not over in the time that a door stands open is none, but something that heats.
+// door tells whether the level rose faster, a while ago, than cellars warm beer: warm air comes to a thermometer sooner than
+// to the beer. What is not over in the time that a door stands open is none, but something that heats.
 func (d *drift) door(level float64, now time.Time) bool {
-	lowest := level
+	fastest := max(0, warmestCellar-level) / barestTank // K/h
+	leaps := false
 	for i := len(d.Ahead.Trail) - 1; i >= 0 && now.Sub(d.Ahead.Trail[i].At) <= leaptWithin; i-- {
-		lowest = min(lowest, d.Ahead.Trail[i].Value)
+		past := leaptWithin
+		if now.Sub(d.Ahead.Trail[i].At) <= leaptSoon {
+			past = leaptSoon
+		}
+		leaps = leaps || level-d.Ahead.Trail[i].Value > fastest*past.Hours()+leapt+leaptSigmas*d.Ahead.Noise
 	}
-	if level-lowest <= leapt {
-		return false
-	}
-	if now.Sub(d.LeaptAt) > leaptWithin+doorShut {
+	if leaps && now.Sub(d.LeaptAt) > leaptWithin+doorShut {
 		d.LeaptAt = now
 	}
 	return d.leaptLately(now)

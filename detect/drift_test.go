@@ -144,14 +144,28 @@ func TestBeerThatIsHeatedIsFound(t *testing.T) {
 	}
 }
 
+// The colder beer is, the faster it warms: in a hot room cold beer goes up by 0.8 K in an hour, and no door did it.
+func TestColdBeerWarmsFasterThanDoorsAreKnownBy(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(2.5)
+	b.hold("well-3", Temperature, 2.6, time.Minute, 24*time.Hour)
+	past := time.Duration(0)
+	for ; past < 3*time.Hour && len(b.of(CrashDrift)) == 0; past += time.Minute {
+		b.read("well-3", Temperature, math.Round(10*(2.6+0.8*past.Hours()))/10)
+		b.pass(time.Minute)
+	}
+	assert.Less(t, past, 80*time.Minute, "it is past its limit after 68")
+}
+
 // A door brings a thermometer in its well far up within minutes, and down again once it is shut. The beer hardly notices.
 func TestADoorIsNoDrift(t *testing.T) {
 	for _, open := range []time.Duration{10 * time.Minute, 20 * time.Minute, 40 * time.Minute} {
-		for _, kelvin := range []float64{1.2, 2} { // of the well, whose tube it warms
+		// From the middle of a thermostat, and from its top; and by how much it warms the tube of the well
+		for _, warms := range []struct{ from, kelvin float64 }{{14.5, 1.2}, {14.5, 2}, {14.5, 3.2}, {14.75, 0.85}} {
 			for _, every := range []time.Duration{time.Minute, 5 * time.Minute, 15 * time.Minute} {
 				b := newBench(t, Settings{})
 				b.crash(14.4)
-				b.hold("well-3", Temperature, 14.5, every, 24*time.Hour)
+				b.hold("well-3", Temperature, warms.from, every, 24*time.Hour)
 				over := 0.0
 				for past := every; past < 3*time.Hour; past += every {
 					toward := 0.0
@@ -159,10 +173,10 @@ func TestADoorIsNoDrift(t *testing.T) {
 						toward = 1
 					}
 					over += (toward - over) * (1 - math.Exp(-every.Minutes()/8))
-					b.read("well-3", Temperature, 14.5+kelvin*over)
+					b.read("well-3", Temperature, warms.from+warms.kelvin*over)
 					b.pass(every)
 				}
-				assert.Empty(t, b.of(CrashDrift), "%s, %.1f K, each %s", open, kelvin, every)
+				assert.Empty(t, b.of(CrashDrift), "%s, %+v K, each %s", open, warms, every)
 			}
 		}
 	}
