@@ -144,17 +144,20 @@ func TestBeerThatIsHeatedIsFound(t *testing.T) {
 	}
 }
 
-// The colder beer is, the faster it warms: in a hot room cold beer goes up by 0.8 K in an hour, and no door did it.
+// The colder beer is, the faster a hot room warms it: what shows a door in beer at 14 degC shows none near freezing.
 func TestColdBeerWarmsFasterThanDoorsAreKnownBy(t *testing.T) {
-	b := newBench(t, Settings{})
-	b.crash(2.5)
-	b.hold("well-3", Temperature, 2.6, time.Minute, 24*time.Hour)
-	past := time.Duration(0)
-	for ; past < 3*time.Hour && len(b.of(CrashDrift)) == 0; past += time.Minute {
-		b.read("well-3", Temperature, math.Round(10*(2.6+0.8*past.Hours()))/10)
-		b.pass(time.Minute)
+	leaps := func(celsius, kelvinPerHour float64) bool {
+		d := drift{Ahead: heading{Noise: headingNoise}}
+		for past := time.Duration(0); past <= 70*time.Minute; past += headingWidth {
+			d.Ahead.Trail = append(d.Ahead.Trail, glance{sample: sample{At: began.Add(past), Value: celsius + kelvinPerHour*past.Hours()}})
+		}
+		newest := d.Ahead.Trail[len(d.Ahead.Trail)-1]
+		return d.door(newest.Value, newest.At)
 	}
-	assert.Less(t, past, 80*time.Minute, "it is past its limit after 68")
+	assert.True(t, leaps(14.4, 0.85))
+	assert.False(t, leaps(2.5, 0.85))
+	assert.True(t, leaps(2.5, 1.3))
+	assert.False(t, leaps(14.4, 0.5))
 }
 
 // A door brings a thermometer in its well far up within minutes, and down again once it is shut. The beer hardly notices.
