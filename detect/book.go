@@ -12,6 +12,7 @@ type book struct {
 	Working     bool      // pitched or added to: it ferments on purpose, until it is finished or stands still
 	Finished    bool      // crashed, hopped or its yeast pulled: gravity should not move any more
 	Still       bool      // hopped or its yeast pulled: not even when it is warmed again
+	Since       time.Time // when this beer came in, or was last let ferment: what was read before tells nothing of it
 	Hopped      time.Time // the newest cold dry-hop; zero: none, or the hops are off
 	HandsOn     time.Time // hands on the tank until then
 	Empty       bool
@@ -41,12 +42,15 @@ func (t *Tank) Log(e Event) []Finding {
 	return append(out, t.record(e)...)
 }
 
-// otherBeer tells whether an act puts other beer into a tank, takes all of it out, or lets it ferment: what was read before
-// tells nothing of what comes.
-func otherBeer(e Event) bool {
+// otherBeer tells whether an act puts other beer into a tank, takes all of it out, or lets it ferment. A rest of beer that
+// was hopped, or whose yeast is gone, does not: it is warmed again where diacetyl is back, and yeast that is at work gets
+// more to do. So the watch goes on, and a verdict stands until it is quiet. Hops that are dumped leave behind what they freed.
+func (b *book) otherBeer(e Event) bool {
 	switch e.Name {
-	case "pitch", "add", "rest", "empty":
+	case "pitch", "add", "empty":
 		return true
+	case "rest":
+		return !b.Still
 	case "transfer", "package": // without a volume all the beer leaves
 		_, part := e.Amount("volume")
 		return !part
@@ -57,13 +61,12 @@ func otherBeer(e Event) bool {
 // record takes an act in.
 func (t *Tank) record(e Event) []Finding {
 	b := &t.state.Book
-	if otherBeer(e) {
-		if e.Name == "rest" && b.Still {
-			return t.warmedAgain(e)
-		}
+	if b.otherBeer(e) {
 		return t.logBatch(e)
 	}
 	switch e.Name {
+	case "rest":
+		return t.newSetpoint(e)
 	case "crash":
 		b.Finished = true
 		setpoint, _ := e.Amount("setpoint")
@@ -91,10 +94,8 @@ func (t *Tank) record(e Event) []Finding {
 	return nil
 }
 
-// warmedAgain is a rest of beer that was hopped, or whose yeast is gone: where diacetyl is back, yeast may be at work, and
-// warmth gives it more to do. So the watch goes on, and a verdict stands until it is quiet. Hops that are dumped leave
-// behind what they freed.
-func (t *Tank) warmedAgain(e Event) []Finding {
+// newSetpoint puts an act's setpoint in force, or takes the old one back where it tells none.
+func (t *Tank) newSetpoint(e Event) []Finding {
 	if setpoint, ok := e.Amount("setpoint"); ok {
 		return t.setpoint(setpoint, e.Time)
 	}
@@ -111,19 +112,17 @@ func (t *Tank) logBatch(e Event) []Finding {
 	case "empty", "transfer", "package":
 		b.Empty, b.Hopped = true, time.Time{}
 	}
+	b.Since = e.Time
 	b.Finished, b.Still, b.Working = false, false, e.Name == "pitch" || e.Name == "add" || (b.Working && e.Name == "rest")
 	out := append(t.handAnswered(e.Arrived, "log: "+e.Name), t.endVerdict(e.Arrived, "log: "+e.Name)...)
 	t.state.Hands = hands{}
 	t.restartFloats()
 	t.restartBalances()
 	t.restartGauges(e.Time)
-	if setpoint, ok := e.Amount("setpoint"); ok {
-		return append(out, t.setpoint(setpoint, e.Time)...)
-	}
-	if e.Name == "add" {
+	if _, told := e.Amount("setpoint"); e.Name == "add" && !told {
 		return out
 	}
-	return append(out, t.noSetpoint()...)
+	return append(out, t.newSetpoint(e)...)
 }
 
 // logGas follows what an event does to the gas, and lets the CO2 balance begin

@@ -40,13 +40,10 @@ const (
 // handGravities are those logged since a time, in the order in which they were read, without lone ones that stray.
 func (t *Tank) handGravities(since time.Time) []handGravity {
 	var read []handGravity
-	since = later(since, t.state.Hands.Since)
+	since = later(later(since, t.state.Hands.Since), t.state.Book.Since)
 	for _, e := range InForce(t.state.Acts.Lines) {
 		if sg, ok := e.Amount("value"); ok && e.Name == "gravity" {
 			read = append(read, handGravity{At: e.Time, Plato: beer.ApparentPlato(sg)})
-		}
-		if otherBeer(e) {
-			since = later(since, e.Time)
 		}
 	}
 	read = slices.DeleteFunc(read, func(h handGravity) bool { return h.At.Before(since) })

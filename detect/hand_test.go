@@ -67,6 +67,16 @@ func TestGravitiesByHandTellOfCreepByThemselves(t *testing.T) {
 	}
 }
 
+// A rest of beer that was hopped is warmth for the same beer: what was read before it counts.
+func TestGravitiesFromBeforeARestOfHoppedBeerCount(t *testing.T) {
+	b := hopped(t)
+	b.mornings(1.0120, 1.0120)
+	b.log("rest", map[string]float64{"setpoint": 18}, nil)
+	b.mornings(1.0110, 1.0100)
+	assert.Len(t, b.tank.handGravities(time.Time{}), 5)
+	assert.Equal(t, "+", b.of(Refermentation))
+}
+
 // doubting is a tank whose rough float has come to fall, or to drift, by so much a day since two days after the hops, up to
 // when it asks.
 func doubting(t *testing.T) *bench {

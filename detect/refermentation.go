@@ -271,7 +271,11 @@ func (t *Tank) learning() []string {
 		}
 	}
 	if !t.armed() {
-		out = append(out, "refermentation: waiting for a logged crash, dry-hop or yeast-off, or for gravity to stand still")
+		still := "for gravity to stand still"
+		if len(t.state.Gauges) > 0 && !t.state.Book.Working {
+			still += " or pressure to stand for a day"
+		}
+		out = append(out, "refermentation: waiting for a logged crash, dry-hop or yeast-off, or "+still)
 	}
 	return out
 }
