@@ -30,6 +30,7 @@ type float struct {
 	Noise   float64   // degP, noise that runs on from hour to hour, learned
 	Hopped  time.Time // the dry-hop that began the curve; zero: none, or nobody knows
 	Stepped time.Time // the newest jump that no yeast makes
+	Began   time.Time // its first point in this beer: nobody knows what befell it just before
 	Varied  int       // hours in which its readings differed, up to variedHours
 	Tried   int       // how often another noise was tried
 	Judged  time.Time // the point that was newest then
@@ -179,6 +180,9 @@ func (f *float) addPoint(p point, within float64) bool {
 	f.learnWhite(p, within)
 	if f.stepsAt(p) && (f.Hopped.IsZero() || p.At.Sub(f.Hopped) > hopStepLasts) {
 		f.Stepped = p.At
+	}
+	if len(f.Points) == 0 {
+		f.Began = p.At
 	}
 	f.Points = append(f.Points, p)
 	if len(f.Points) > floatWindow {

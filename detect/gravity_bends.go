@@ -1,6 +1,9 @@
 package detect
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 // curve is one float's points beside all that may bend them without yeast at
 // work, whitened, with the inner products of all of it. What one float suffers
@@ -47,6 +50,8 @@ const (
 	secondEvery      = 12.0
 	secondTail       = 16.0 // h
 	jumpShare        = 0.5  // of the jumps that were seen and were one
+	settlesShare     = 0.25 // of the floats that settle as they are first heard: spile came after the hops, or the float was just put in
+	settlesOver      = 120 * time.Hour
 )
 
 // hopTails are the time constants tried for the settling of hops on a float, in hours.
@@ -58,7 +63,8 @@ func steppedTails() [2]float64 { return [2]float64{10, 25} }
 // bends builds and fits every form of the null hypothesis for the points of a float:
 // always an offset, a slow drift and an uncorrected temperature coefficient;
 // after hops what they give off for good and a step that relaxes, in some a
-// second one; after a jump that was seen what stays of it and what fades.
+// second one; where the log has none, in some a step from before they were
+// heard; after a jump that was seen what stays of it and what fades.
 // Gravities by hand have an offset of their own.
 func (f *float) bends(hands ...handGravity) *curve {
 	base := f.Points[0]
@@ -87,8 +93,11 @@ func (f *float) bends(hands ...handGravity) *curve {
 		always = always.and(c.addAll(c.byHand), offsetPrior)
 	}
 	c.nulls = []null{always}
-	if !f.Hopped.IsZero() {
+	switch {
+	case !f.Hopped.IsZero():
 		c.nulls = c.hops(always, f.Hopped.Sub(base.At).Hours()-middle)
+	case base.At.Sub(f.Began) < settlesOver:
+		c.nulls = c.settles(always, f.Began.Sub(base.At).Hours()-middle)
 	}
 	if !f.Stepped.IsZero() {
 		c.nulls = c.jump(c.nulls, f.Stepped.Sub(base.At).Hours()-middle)
@@ -121,6 +130,17 @@ func (c *curve) hops(always null, at float64) []null {
 		for _, second := range seconds {
 			out = append(out, once.and(second, secondPrior).sharing(secondShare/float64(len(seconds))))
 		}
+	}
+	return out
+}
+
+// settles are the forms that a null takes on where a float may have settled as it was first heard.
+func (c *curve) settles(always null, at float64) []null {
+	out := []null{always.sharing(1 - settlesShare)}
+	tails := hopTails()
+	for _, tail := range tails {
+		fades := c.add(func(i int) float64 { return c.relaxing(i, at, tail) })
+		out = append(out, always.and(fades, hopStepPrior).sharing(settlesShare/float64(len(tails))))
 	}
 	return out
 }

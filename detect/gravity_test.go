@@ -255,6 +255,24 @@ func TestWhatStoodBeforeTheHopsHelpsAfterThem(t *testing.T) {
 	assert.Less(t, with, without-6*6, "six hours sooner in the mean, and more")
 }
 
+// Spile may come when the hops are in: what a float settles by as it is first heard is no fall, even when the window has
+// long passed its first hours; creep that comes on top is.
+func TestAFloatThatSettlesAsItIsFirstHeardShowsNoFall(t *testing.T) {
+	t.Parallel()
+	settling := func(hour int) float64 { return 2.9 + 0.55*math.Exp(-float64(hour)/27) }
+	for seed := range uint64(6) {
+		f, most := &float{White: whiteGuess, Noise: noiseGuess}, 0.0
+		newSwimmer(seed, 0.06, 0.05).swims(f, 0, floatWindow+40, settling, func(int) { most = max(most, f.Score) })
+		assert.Less(t, most, idleScore+2)
+		f = &float{White: whiteGuess, Noise: noiseGuess}
+		newSwimmer(seed, 0.06, 0.05).swims(f, 0, 130, func(hour int) float64 {
+			return settling(hour) - 0.012*usualCourse().gone(float64(hour-40))
+		}, nil)
+		assert.Greater(t, f.Score, 13.0)
+		assert.WithinDuration(t, after(40), f.Fall.Onset, 14*time.Hour)
+	}
+}
+
 func TestAJumpInMidHourIsAJump(t *testing.T) {
 	t.Parallel()
 	f := &float{White: 0.05, Noise: noiseGuess}

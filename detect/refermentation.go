@@ -209,7 +209,7 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 // keepStanding forgets all but the newest hours, in which gravity stood: what it fell before is no creep, or was called.
 func (f *float) keepStanding(hours int) {
 	f.Points, f.Judged = f.Points[max(0, len(f.Points)-hours):], time.Time{}
-	f.Score, f.Fall = 0, gravityFall{}
+	f.Score, f.Fall, f.Began = 0, gravityFall{}, time.Time{}
 }
 
 // quiet tells whether a float's newest hours show no fall to speak of.

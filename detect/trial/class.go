@@ -34,10 +34,11 @@ var (
 
 // classes is every class, quiet ones first. It is read only.
 var classes = []Class{
-	{Name: "quiet", Says: "sealed, float and gauge, left alone", Gravity: true, Pressure: true, Share: 0.12, story: leftAlone},
+	{Name: "quiet", Says: "sealed, float and gauge, left alone", Gravity: true, Pressure: true, Share: 0.10, story: leftAlone},
 	{Name: "quiet-gauge", Says: "sealed, gauge alone", Pressure: true, Share: 0.10, story: leftAlone},
-	{Name: "quiet-float", Says: "float alone", Gravity: true, Gas: vented, Share: 0.12, story: leftAlone},
+	{Name: "quiet-float", Says: "float alone", Gravity: true, Gas: vented, Share: 0.10, story: leftAlone},
 	{Name: "quiet-spunded", Says: "under a spunding valve, or open", Gravity: true, Pressure: true, Gas: spunded, Share: 0.07, story: leftAlone},
+	{Name: "late-start", Says: "spile comes hours after the hops", Gravity: true, Pressure: true, Share: 0.04, story: lateStart},
 	{Name: "doors", Says: "sun, doors, a coarse thermostat", Gravity: true, Pressure: true, Share: 0.08, story: doors},
 	{Name: "warming", Says: "cooling fails, sealed", Gravity: true, Pressure: true, Share: 0.10, story: coolingFails},
 	{Name: "warming-float", Says: "cooling fails, float alone", Gravity: true, Gas: vented, Share: 0.06, story: coolingFails},

@@ -53,6 +53,9 @@ func (s *scene) play(index int, telling map[detect.Alarm]Telling) (outcome, erro
 // hear takes one message as it arrives.
 func (r *run) hear(a cellarsim.Arrival) error {
 	r.advance(a.Arrived)
+	if setpoint := a.Event != nil && a.Event.Name == "crash"; !setpoint && a.Arrived.Before(begins().Add(r.comes)) {
+		return nil
+	}
 	if a.Event != nil {
 		r.found(r.tank.Log(*a.Event), a.Arrived)
 		r.hands = r.tank.Status().HandsOnUntil

@@ -18,6 +18,7 @@ type scene struct {
 	end   time.Duration
 
 	wellLag  time.Duration // of the thermometer in the well, behind the beer
+	comes    time.Duration // when spile is set up; 0: it is there from the beginning
 	hopped   time.Duration
 	valve    float64       // kPa, of a spunding valve; 0: none
 	opened   time.Duration // blown down for the hops

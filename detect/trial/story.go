@@ -11,6 +11,12 @@ import (
 // leftAlone is a tank that is sampled and nothing else.
 func leftAlone(s *scene) { s.perhapsSample() }
 
+// lateStart is a tank that spile is set up for after the hops. It is told the setpoint, and nothing of what was before.
+func lateStart(s *scene) {
+	s.comes = s.hopped + s.hours(1, 30)
+	s.perhapsSample()
+}
+
 // perhapsWarming is a tank left alone, whose cooling fails in one run of four.
 func perhapsWarming(s *scene) {
 	if s.chance(0.25) {
