@@ -132,7 +132,7 @@ var catalogue = []Definition{
 	},
 	{
 		Alarm: detect.PressureRise, Priority: detect.High, Scope: Batch,
-		OnDelay: 30 * time.Minute, OffDelay: 3 * time.Hour, // gas that goes on moving is explained for an hour, and then no more
+		OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute,
 		SuppressedBy: []detect.Alarm{detect.OverPressure},
 		Title:        "head pressure rises and nothing logged explains it",
 		Meaning:      "Head pressure rises by more than temperature, logged gas and the CO2 known to be in the beer explain.",

@@ -86,7 +86,7 @@ func (t *Tank) amended(e Event, was book) []Finding {
 			out = append(out, t.setpoint(b.Setpoint, b.SetAt)...)
 		}
 	}
-	if b.Empty != was.Empty || b.Working && !was.Working {
+	if !b.Since.Equal(was.Since) || b.Empty != was.Empty || b.Working && !was.Working {
 		out = append(append(out, t.handAnswered(e.Arrived, why)...), t.endVerdict(e.Arrived, why)...)
 		t.state.Hands = hands{}
 	}

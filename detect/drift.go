@@ -56,7 +56,8 @@ const (
 	straysLeast     = 0.25             // K between a reading and where the beer is said to be, that asks for the next ...
 	straysSigmas    = 3.0              // ... and more where the thermometer has noise
 	warmestCellar   = 30.0             // degC ...
-	barestTank      = 30.0             // h, its lag: a tank warms no faster than these two make it, but for ...
+	barestTank      = 30.0             // h, its lag, of 20 hL: a tank warms no faster than these two make it, but for ...
+	barestLiters    = 2000.0
 	leapt           = 0.2              // ... K more ...
 	leaptSigmas     = 3.0              // ... and the noise of a mean ...
 	leaptWithin     = 70 * time.Minute // ... in this time ...
@@ -200,7 +201,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 		d.Side = d.cooling(r.Time)
 	case !d.Reached: // being warmed toward it
 		d.Side = within
-	case before == within && over > above/2 && over < above+doorMost && d.door(level, r.Time):
+	case before == within && over > above/2 && over < above+doorMost && d.door(level, t.barestLag(), r.Time):
 		if over > above {
 			d.OverAt = r.Time
 		}
@@ -249,10 +250,20 @@ func (d *drift) level(r Reading) float64 {
 	return level
 }
 
-// door tells whether the level rose faster, a while ago, than cellars warm beer: warm air comes to a thermometer sooner than
-// to the beer. What is not over in the time that a door stands open is none, but something that heats.
-func (d *drift) door(level float64, now time.Time) bool {
-	fastest := max(0, warmestCellar-level) / barestTank // K/h
+// barestLag is the lag with which a tank as large as this takes up the warmth of its cellar if nothing insulates it, h:
+// surface goes with the square of the width, beer with its cube. A large one is not trusted to be so slow.
+func (t *Tank) barestLag() float64 {
+	if t.settings.BeerLiters == 0 {
+		return barestTank
+	}
+	return barestTank * min(1, math.Cbrt(t.settings.BeerLiters/barestLiters))
+}
+
+// door tells whether the level rose faster than a cellar warms beer with such a lag, now or within the last hour and a
+// quarter: warm air comes to a thermometer sooner than to the beer. What is not over in the time that a door stands open is
+// none, but something that heats.
+func (d *drift) door(level, lag float64, now time.Time) bool {
+	fastest := max(0, warmestCellar-level) / lag // K/h
 	leaps := false
 	for i := len(d.Ahead.Trail) - 1; i >= 0 && now.Sub(d.Ahead.Trail[i].At) <= leaptWithin; i-- {
 		past := leaptWithin

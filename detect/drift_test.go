@@ -146,18 +146,20 @@ func TestBeerThatIsHeatedIsFound(t *testing.T) {
 
 // The colder beer is, the faster a hot room warms it: what shows a door in beer at 14 degC shows none near freezing.
 func TestColdBeerWarmsFasterThanDoorsAreKnownBy(t *testing.T) {
-	leaps := func(celsius, kelvinPerHour float64) bool {
+	leaps := func(celsius, kelvinPerHour, liters float64) bool {
 		d := drift{Ahead: heading{Noise: headingNoise}}
 		for past := time.Duration(0); past <= 70*time.Minute; past += headingWidth {
 			d.Ahead.Trail = append(d.Ahead.Trail, glance{sample: sample{At: began.Add(past), Value: celsius + kelvinPerHour*past.Hours()}})
 		}
 		newest := d.Ahead.Trail[len(d.Ahead.Trail)-1]
-		return d.door(newest.Value, newest.At)
+		return d.door(newest.Value, NewTank("FV3", Settings{BeerLiters: liters}).barestLag(), newest.At)
 	}
-	assert.True(t, leaps(14.4, 0.85))
-	assert.False(t, leaps(2.5, 0.85))
-	assert.True(t, leaps(2.5, 1.3))
-	assert.False(t, leaps(14.4, 0.5))
+	assert.True(t, leaps(14.4, 0.85, 0))
+	assert.False(t, leaps(2.5, 0.85, 0))
+	assert.True(t, leaps(2.5, 1.3, 0))
+	assert.False(t, leaps(14.4, 0.5, 0))
+	assert.True(t, leaps(14.4, 0.85, 8000), "a large tank may be as bare")
+	assert.False(t, leaps(14.4, 0.85, 300), "a small one warms sooner")
 }
 
 // A door brings a thermometer in its well far up within minutes, and down again once it is shut. The beer hardly notices.

@@ -22,7 +22,9 @@ const (
 	freshFor     = 40 * time.Hour // ... until this
 	readsNothing = 1.0            // kPa gauge: a tank that the log takes for closed stands open, or sucks air
 	closedMoves  = 0.6            // kPa in a day: temperature moves a closed tank's pressure so much
-	stoodStill   = 24 * time.Hour // before it climbs, that shows the beer of a closed tank finished where the log is silent
+	stoodStill   = 24 * time.Hour // before it climbs, that shows the beer of a closed tank finished where the log is silent, if ...
+	settlesMost  = 1.2            // degP, of a float's first days: hops move it by no more
+	stoodMoves   = 5.0            // kPa ... it went up by no more over them at like temperature
 )
 
 // takeGauge adds one believed head pressure to its gauge's test.
@@ -98,24 +100,50 @@ func (t *Tank) mayClimb(c *gauge) bool {
 // stoodFinished tells of a tank whose log is silent whether its gauge shows that its beer was finished: it stood a day and
 // longer, closed and under pressure, before it climbed. What stands because a valve holds it does not answer temperature.
 func (t *Tank) stoodFinished(c *gauge) bool {
-	if b := t.state.Book; b.Empty || b.Working || c.Rise.Onset.Sub(c.Since) < stoodStill {
+	if b := t.state.Book; b.Empty || b.Working || c.Rise.Onset.Sub(later(c.Since, c.Points[0].At)) < stoodStill {
 		return false
 	}
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, p := range c.Points {
-		if p.At.Before(c.Rise.Onset) {
-			low, high = min(low, p.KPa), max(high, p.KPa)
-		}
-	}
-	if low < t.settings.AtmosphereKPa+airReach || high-low < closedMoves {
+	if stood, low := c.stoodBefore(c.Rise.Onset); !stood || low < t.settings.AtmosphereKPa+airReach {
 		return false
 	}
-	for name, f := range t.state.Floats { // it fell while the gauge stood: a valve let go of what was made
-		if !t.faulty(name) && f.Score >= t.scoreNeeded() && c.Rise.Onset.Sub(f.Fall.Onset) > stoodStill {
+	for name, f := range t.state.Floats {
+		if !t.faulty(name) && f.fellUntil(c.Rise.Onset) > settlesMost { // a valve let go of what was made
 			return false
 		}
 	}
 	return true
+}
+
+// fellUntil is by how much a float's extract went down from its first hours to the last before a moment, degP.
+func (f *float) fellUntil(at time.Time) float64 {
+	var plato []float64
+	for _, p := range f.Points {
+		if p.At.Before(at) {
+			plato = append(plato, p.Plato)
+		}
+	}
+	if n := len(plato); n >= floatLeast {
+		return median(plato[:floatLeast/2]) - median(plato[n-floatLeast/2:])
+	}
+	return 0
+}
+
+// stoodBefore tells whether a gauge stood over the last hours before a moment, moved by temperature alone, and how low, kPa
+// absolute, it was in all of the stretch.
+func (c *gauge) stoodBefore(at time.Time) (stood bool, low float64) {
+	low = math.Inf(1)
+	high, least, most := math.Inf(-1), math.Inf(1), 0.0
+	for _, p := range c.Points {
+		if !p.At.Before(at) {
+			break
+		}
+		low, high = min(low, p.KPa), max(high, p.KPa)
+		if at.Sub(p.At) <= stoodStill {
+			alike := p.KPa * p.room / c.Points[0].room
+			least, most = min(least, alike), max(most, alike-least)
+		}
+	}
+	return high-low >= closedMoves && most <= stoodMoves, low
 }
 
 // gaugeNeeded is the score at which a gauge convinces.

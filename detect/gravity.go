@@ -30,7 +30,7 @@ type float struct {
 	Noise   float64   // degP, noise that runs on from hour to hour, learned
 	Hopped  time.Time // the dry-hop that began the curve; zero: none, or nobody knows
 	Stepped time.Time // the newest jump that no yeast makes
-	Began   time.Time // its first point in this beer: nobody knows what befell it just before
+	Began   time.Time // when it was first heard, or again after it was moved: nobody knows what befell it just before
 	Varied  int       // hours in which its readings differed, up to variedHours
 	Tried   int       // how often another noise was tried
 	Judged  time.Time // the point that was newest then
@@ -91,7 +91,7 @@ func (t *Tank) restartFloats() {
 }
 
 func (f *float) restart(hopped time.Time) {
-	*f = float{White: f.White, Noise: f.Noise, Varied: f.Varied, Warmth: f.Warmth, Celsius: f.Celsius, Hopped: hopped}
+	*f = float{White: f.White, Noise: f.Noise, Varied: f.Varied, Warmth: f.Warmth, Celsius: f.Celsius, Hopped: hopped, Began: f.Began}
 }
 
 // hopFloats lets every float's curve go on over a dry-hop: where it stood before tells where it will stand once the hops
@@ -122,7 +122,7 @@ func (t *Tank) hopFloats(was book) {
 func (t *Tank) takeGravity(r Reading) []Finding {
 	f := t.state.Floats[r.Probe]
 	if f == nil {
-		f = &float{Noise: noiseGuess, White: whiteGuess}
+		f = &float{Noise: noiseGuess, White: whiteGuess, Began: r.Time}
 		t.state.Floats[r.Probe] = f
 	}
 	if r.Value < lowestInBeer || r.Value > densestBeer || t.faulty(r.Probe) {
@@ -180,9 +180,6 @@ func (f *float) addPoint(p point, within float64) bool {
 	f.learnWhite(p, within)
 	if f.stepsAt(p) && (f.Hopped.IsZero() || p.At.Sub(f.Hopped) > hopStepLasts) {
 		f.Stepped = p.At
-	}
-	if len(f.Points) == 0 {
-		f.Began = p.At
 	}
 	f.Points = append(f.Points, p)
 	if len(f.Points) > floatWindow {

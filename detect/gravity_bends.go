@@ -50,7 +50,8 @@ const (
 	secondEvery      = 12.0
 	secondTail       = 16.0 // h
 	jumpShare        = 0.5  // of the jumps that were seen and were one
-	settlesShare     = 0.25 // of the floats that settle as they are first heard: spile came after the hops, or the float was just put in
+	settlesShare     = 0.12 // of the floats that settle as they are first heard: spile came after the hops, or the float was just put in
+	settlesPrior     = 0.4  // degP
 	settlesOver      = 120 * time.Hour
 )
 
@@ -97,7 +98,7 @@ func (f *float) bends(hands ...handGravity) *curve {
 	case !f.Hopped.IsZero():
 		c.nulls = c.hops(always, f.Hopped.Sub(base.At).Hours()-middle)
 	case base.At.Sub(f.Began) < settlesOver:
-		c.nulls = c.settles(always, f.Began.Sub(base.At).Hours()-middle)
+		c.nulls = c.settles(always, min(f.Began.Sub(base.At).Hours(), 0)-middle)
 	}
 	if !f.Stepped.IsZero() {
 		c.nulls = c.jump(c.nulls, f.Stepped.Sub(base.At).Hours()-middle)
@@ -140,7 +141,7 @@ func (c *curve) settles(always null, at float64) []null {
 	tails := hopTails()
 	for _, tail := range tails {
 		fades := c.add(func(i int) float64 { return c.relaxing(i, at, tail) })
-		out = append(out, always.and(fades, hopStepPrior).sharing(settlesShare/float64(len(tails))))
+		out = append(out, always.and(fades, settlesPrior).sharing(settlesShare/float64(len(tails))))
 	}
 	return out
 }

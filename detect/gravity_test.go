@@ -261,10 +261,10 @@ func TestAFloatThatSettlesAsItIsFirstHeardShowsNoFall(t *testing.T) {
 	t.Parallel()
 	settling := func(hour int) float64 { return 2.9 + 0.55*math.Exp(-float64(hour)/27) }
 	for seed := range uint64(6) {
-		f, most := &float{White: whiteGuess, Noise: noiseGuess}, 0.0
+		f, most := &float{White: whiteGuess, Noise: noiseGuess, Began: after(0)}, 0.0
 		newSwimmer(seed, 0.06, 0.05).swims(f, 0, floatWindow+40, settling, func(int) { most = max(most, f.Score) })
 		assert.Less(t, most, idleScore+2)
-		f = &float{White: whiteGuess, Noise: noiseGuess}
+		f = &float{White: whiteGuess, Noise: noiseGuess, Began: after(0)}
 		newSwimmer(seed, 0.06, 0.05).swims(f, 0, 130, func(hour int) float64 {
 			return settling(hour) - 0.012*usualCourse().gone(float64(hour-40))
 		}, nil)

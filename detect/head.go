@@ -18,6 +18,7 @@ type head struct {
 	Aired   float64 // kPa above or below 0 that it read when the tank was last seen to stand open
 	Soon    int     // blocks in a row that head for a limit soon enough to be told
 	Rising  bool
+	Faded   time.Time // since when a rise that was told is explained again
 	Leaking bool
 	Slow    bool      // days alone have told that it leaks
 	Rested  time.Time // newest block of a leaking tank from which on its pressure has held
@@ -53,6 +54,7 @@ const (
 	closedAgain      = 6.0              // kPa at which it must have been closed
 	riseUnexplained  = 10.0             // kPa beyond what is explained: pressure-rise
 	riseDeadband     = 4.0              // kPa
+	riseFades        = 3 * time.Hour    // that a rise is explained before it is over: the sums of slow lags swing with the thermostat
 )
 
 // takePressure follows a head-pressure probe. One that sits at the bottom

@@ -25,7 +25,7 @@ type heading struct {
 	Turning float64       // degC, the highest or lowest since the thermostat last turned it
 	Falls   bool          // it goes down since
 	Turns   int           // tops seen while it was held
-	Turned  float64       // degC, the highest of them, as the thermostat turned it
+	Turned  float64       // degC, the newest of them, as the thermostat turned it
 	Spoke   time.Duration // for how long it was heard of all this
 	Noise   float64       // K, of one of the trail's means
 	Climb   climb         // past its tops, as of the newest mean
@@ -75,7 +75,7 @@ const (
 	hangingFar     = 0.50 // K below the limit, for a thermometer may read low, where beer is told that hangs ...
 	hangingHigh    = 0.25 // ... K over its tops ...
 	hangingLong    = 6 * time.Hour
-	hangingBack    = 0.05 // K below the highest of its tops, under which beer does not hang but comes and goes
+	hangingBack    = 0.05 // K below the highest of its tops but one, which may be a door's: there beer does not hang, it comes and goes
 	hangingNoTops  = 0.45 // K below the limit, where beer is told that hangs whatever its tops, if it is ...
 	hangingOver    = 0.60 // ... K over its setpoint: a wide thermostat and a thermometer at its worst come to 0.7, but not ...
 	hangingLonger  = 8 * time.Hour
@@ -223,9 +223,7 @@ func (h *heading) turn(level float64) bool {
 	case h.Falls && level > h.Turning+least:
 		h.Falls, h.Turning = false, level
 	case !h.Falls && level < h.Turning-least:
-		if h.Turns == 0 || h.Turning > h.Turned {
-			h.Turned = h.Turning
-		}
+		h.Turned = h.Turning
 		h.Falls, h.Turning = true, level
 		h.Turns++
 		return true
@@ -290,6 +288,20 @@ func (h *heading) top(k int) float64 {
 	return highest
 }
 
+// topButOne is the second highest of the tops: a door makes one, a thermostat many.
+func (h *heading) topButOne() float64 {
+	highest, second := math.Inf(-1), math.Inf(-1)
+	for _, t := range h.Tops {
+		switch top := t.Ends[0]; {
+		case top > highest:
+			highest, second = top, highest
+		default:
+			second = max(second, top)
+		}
+	}
+	return second
+}
+
 // goesDown tells whether beer does for hours, as it does once cooling is back.
 func (h *heading) goesDown() bool {
 	l, ok := fitLine(h.Trail, h.Trail[len(h.Trail)-1].At.Add(-headingStretch))
@@ -340,8 +352,9 @@ func (h *heading) passes(limit, setpoint float64) (time.Time, bool) {
 	return newest.Add(hours(max(0, (limit-long.level)/long.slope))), true
 }
 
-// hangs tells whether beer stands over the tops of its thermostat for hours, just below the limit, whether it climbs or
-// not: a room that is hardly warmer brings it there slowly.
+// hangs tells whether beer stands for hours where its thermostat does not let it, just below the limit, whether it climbs or
+// not: over all of its tops, or over the usual ones and no lower than the highest. A room that is hardly warmer brings it
+// there slowly.
 func (h *heading) hangs(limit, setpoint float64) bool {
 	if !h.known() || h.goesDown() {
 		return false
@@ -352,7 +365,7 @@ func (h *heading) hangs(limit, setpoint float64) bool {
 		return !turnedThere && h.stands(max(limit-hangingNoTops, setpoint+hangingOver), hangingLonger)
 	}
 	left := limit - level
-	far := left <= hangingFar && level >= h.top(0)-hangingBack && h.stands(h.usual()+hangingHigh, hangingLong)
+	far := left <= hangingFar && level >= h.topButOne()-hangingBack && h.stands(h.usual()+hangingHigh, hangingLong)
 	return far || left <= hangingReach && h.stands(h.top(0)+hangingPast, hangingFor)
 }
 

@@ -225,10 +225,11 @@ func (t *Tank) unexplainedRise(r Reading, b *balance) []Finding {
 	made, since := b.made()
 	rise := made / capacity(b.Celsius, t.headspaceShare())
 	was := h.Rising
-	h.Rising = !t.state.Verdict.Active && !t.fermenting() && (rise >= riseUnexplained && t.borneOut(r.Probe) || (was && rise > riseUnexplained-riseDeadband))
+	h.Rising = !t.state.Verdict.Active && !t.fermenting() && (rise >= riseUnexplained && t.borneOut(r.Probe) || was && h.stillRises(rise, b, r.Arrived))
 	if h.Rising == was {
 		return nil
 	}
+	h.Faded = time.Time{}
 	value, explained := r.Value, r.Value-rise
 	f := Finding{
 		Alarm: PressureRise, Active: h.Rising, Time: r.Arrived, Onset: since,
@@ -244,6 +245,19 @@ func (t *Tank) unexplainedRise(r Reading, b *balance) []Finding {
 		f.Summary = fmt.Sprintf("%s: head pressure %s is explained again", t.name, t.pressure(value))
 	}
 	return []Finding{f}
+}
+
+// stillRises tells whether a rise that was told is not over: it is once it was explained for hours, or at once where hands
+// have moved the gas.
+func (h *head) stillRises(rise float64, b *balance, at time.Time) bool {
+	switch {
+	case rise > riseUnexplained-riseDeadband:
+		h.Faded = time.Time{}
+		return true
+	case h.Faded.IsZero():
+		h.Faded = at
+	}
+	return at.Sub(h.Faded) < riseFades && b.At.Sub(b.Since) >= balanceHoldOff+riseFades
 }
 
 // borneOut tells whether a gauge's likelihood ratio, too, finds a rise there at
@@ -270,12 +284,12 @@ func (t *Tank) learning() []string {
 			out = append(out, fmt.Sprintf("%s: waiting for the gas to settle, %s to go", name, Spell(balanceHoldOff-b.At.Sub(b.Since))))
 		}
 	}
-	if !t.armed() {
-		still := "for gravity to stand still"
-		if len(t.state.Gauges) > 0 && !t.state.Book.Working {
-			still += " or pressure to stand for a day"
+	if !t.armed() && !t.state.Verdict.Active {
+		waiting := "refermentation: waiting for a logged crash, dry-hop or yeast-off, or for gravity to stand still"
+		if gas := t.state.Book.Gas; len(t.state.Gauges) > 0 && !t.state.Book.Working && (gas == GasClosed || gas == GasUnknown) {
+			waiting += "; a climb of pressure is told before if it stood for a day"
 		}
-		out = append(out, "refermentation: waiting for a logged crash, dry-hop or yeast-off, or "+still)
+		out = append(out, waiting)
 	}
 	return out
 }

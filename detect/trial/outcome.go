@@ -66,7 +66,7 @@ type limit struct {
 
 // outcome judges a run that is over.
 func (r *run) outcome(index int) outcome {
-	o := outcome{class: r.class, index: index, hopped: r.hopped, watched: r.end.Hours() / hoursPerYear}
+	o := outcome{class: r.class, index: index, hopped: r.hopped, watched: (r.end - r.comes).Hours() / hoursPerYear}
 	for _, c := range r.calls {
 		o.calls = append(o.calls, r.weigh(c))
 	}

@@ -53,7 +53,8 @@ func (s *scene) play(index int, telling map[detect.Alarm]Telling) (outcome, erro
 // hear takes one message as it arrives.
 func (r *run) hear(a cellarsim.Arrival) error {
 	r.advance(a.Arrived)
-	if setpoint := a.Event != nil && a.Event.Name == "crash"; !setpoint && a.Arrived.Before(begins().Add(r.comes)) {
+	told := a.Event != nil && a.Event.Name == "crash" // as spile is set up; of all else from before it hears nothing
+	if a.Arrived.Before(begins().Add(r.comes)) && !told {
 		return nil
 	}
 	if a.Event != nil {
@@ -96,7 +97,7 @@ func (r *run) advance(to time.Time) {
 // morning is at 8:00: who reads by hand does so until two mornings after the hops, and then whenever it is asked for.
 func (r *run) morning(now time.Time) {
 	at := now.Sub(begins())
-	if r.reader == nil || at%(24*time.Hour) != 0 || at >= r.hopped && at < r.hopped+handWaits || at > r.hopped+handUsual && !r.asked {
+	if r.reader == nil || at < r.comes || at%(24*time.Hour) != 0 || at >= r.hopped && at < r.hopped+handWaits || at > r.hopped+handUsual && !r.asked {
 		return
 	}
 	sg, ok := r.reads(at, *r.reader)

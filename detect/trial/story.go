@@ -11,7 +11,7 @@ import (
 // leftAlone is a tank that is sampled and nothing else.
 func leftAlone(s *scene) { s.perhapsSample() }
 
-// lateStart is a tank that spile is set up for after the hops. It is told the setpoint, and nothing of what was before.
+// lateStart is a tank that spile is set up for after the hops. It is told of the crash, and of nothing else from before.
 func lateStart(s *scene) {
 	s.comes = s.hopped + s.hours(1, 30)
 	s.perhapsSample()
