@@ -47,6 +47,20 @@ func TestAStruckLineSaysNothingAnyMore(t *testing.T) {
 	assert.Equal(t, 14.4, *b.tank.Status().SetpointCelsius)
 }
 
+// Fruit goes in, somebody draws a sample and logs it, and the fruit is logged after it: that gravity stood is over.
+func TestFruitThatIsLoggedLateFermentsOnPurpose(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.log("pitch", nil, nil)
+	b.tank.state.Verdict.Stable = true
+	require.True(t, b.tank.armed())
+	b.pass(time.Hour)
+	b.late(10*time.Minute, "sample", nil, nil)
+	require.True(t, b.tank.armed())
+	b.late(30*time.Minute, "add", nil, nil)
+	assert.False(t, b.tank.armed())
+	assert.True(t, b.tank.fermenting())
+}
+
 // A drift that was called by a setpoint put wrong returns with the log as its reason; what was told stays told.
 func TestAnAlarmOfAWrongLineReturns(t *testing.T) {
 	b := newBench(t, Settings{})
