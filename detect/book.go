@@ -12,7 +12,7 @@ type book struct {
 	Working     bool      // pitched or added to: it ferments on purpose, until it is finished or stands still
 	Finished    bool      // crashed, hopped or its yeast pulled: gravity should not move any more
 	Still       bool      // hopped or its yeast pulled: not even when it is warmed again
-	Since       time.Time // when this beer came in, was last let ferment, or left: what was read before tells nothing of what is there
+	Since       time.Time // when this beer came in or left, or was last let ferment: what was read before tells nothing of it
 	Hopped      time.Time // the newest cold dry-hop; zero: none, or the hops are off
 	HandsOn     time.Time // hands on the tank until then
 	Empty       bool

@@ -23,8 +23,8 @@ const (
 	readsNothing = 1.0            // kPa gauge: a tank that the log takes for closed stands open, or sucks air
 	closedMoves  = 0.6            // kPa in a day: temperature moves a closed tank's pressure so much
 	stoodStill   = 24 * time.Hour // before it climbs, that shows the beer of a closed tank finished where the log is silent, if ...
-	settlesMost  = 1.2            // degP, of a float's first days: hops move it by no more
-	stoodMoves   = 5.0            // kPa ... it went up by no more over them at like temperature
+	stoodMoves   = 5.0            // kPa ... it went up by no more in them at like temperature, and ...
+	settlesMost  = 1.2            // degP ... no float fell by more meanwhile: hops move it by less
 )
 
 // takeGauge adds one believed head pressure to its gauge's test.

@@ -353,8 +353,8 @@ func (h *heading) passes(limit, setpoint float64) (time.Time, bool) {
 }
 
 // hangs tells whether beer stands for hours where its thermostat does not let it, just below the limit, whether it climbs or
-// not: over all of its tops, or over the usual ones and no lower than the highest. A room that is hardly warmer brings it
-// there slowly.
+// not: over all of its tops, or over the usual ones and no lower than the highest but one. A room that is hardly warmer
+// brings it there slowly.
 func (h *heading) hangs(limit, setpoint float64) bool {
 	if !h.known() || h.goesDown() {
 		return false
