@@ -160,6 +160,18 @@ func movesGas(event string) bool {
 	return false
 }
 
+// lasted is for how long something has been so without a break, up to a moment; since when is kept, zero while it is not so.
+func lasted(since *time.Time, so bool, at time.Time) time.Duration {
+	switch {
+	case !so:
+		*since = time.Time{}
+		return 0
+	case since.IsZero():
+		*since = at
+	}
+	return at.Sub(*since)
+}
+
 func later(a, b time.Time) time.Time {
 	if b.After(a) {
 		return b

@@ -214,7 +214,7 @@ func (t *Tank) blocked(r Reading, h *habit) bool {
 // mayMove tells whether nothing is known to hold the tank's pressure.
 func (t *Tank) mayMove() bool {
 	gas := t.state.Book.Gas
-	return (gas == GasClosed || gas == GasUnknown) && !t.state.Head.Blown
+	return gas.mayBeClosed() && !t.state.Head.Blown
 }
 
 // clearFaults forgets the habits of probes that a line of the log moves, or of all as the beer leaves or comes.

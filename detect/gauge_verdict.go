@@ -165,7 +165,7 @@ func (f fall) slow() float64 { return riseSlow * max(0, 1-f.Rate/riseSlowest) }
 // be wrong about the closing; it asks the float for more.
 func (t *Tank) contradicts(f *float) bool {
 	gas := t.state.Book.Gas
-	if gas != GasClosed && gas != GasUnknown {
+	if !gas.mayBeClosed() {
 		return false
 	}
 	for name, c := range t.state.Gauges {

@@ -34,13 +34,7 @@ func (b *balance) lost() float64 { return slices.Min(b.Loss[:]) }
 // holds tells whether a leaking tank's pressure has held for long enough. A slow
 // leak seems to rest for hours, while beer that warms gives back what it takes.
 func (h *head) holds(at time.Time, now bool) bool {
-	switch {
-	case !now:
-		h.Rested = time.Time{}
-	case h.Rested.IsZero():
-		h.Rested = at
-	}
-	return now && at.Sub(h.Rested) >= leakHeld
+	return lasted(&h.Rested, now, at) >= leakHeld
 }
 
 // calm is how far a tank's balance wanders downward while nothing leaks: the weather on its gauge, a thermometer that is
@@ -84,7 +78,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	h := &t.state.Head
 	gas := t.state.Book.Gas
 	// Where yeast works, what is lost is rather let go by a valve.
-	closed := (gas == GasClosed || gas == GasUnknown) && !h.Blown && !t.state.Verdict.Active
+	closed := gas.mayBeClosed() && !h.Blown && !t.state.Verdict.Active
 	witnesses := !t.mayLift(r.Value) && !t.cooling()
 	was := h.Leaking
 	c, gauge := t.calm(r.Probe), t.state.Gauges[r.Probe]

@@ -179,21 +179,7 @@ func (t *Tank) makesCO2(at time.Time) bool {
 
 // endIfQuiet ends the verdict once every witness has seen nothing for a day.
 func (t *Tank) endIfQuiet(at time.Time) []Finding {
-	v := &t.state.Verdict
-	for _, f := range t.state.Floats {
-		if !f.quiet(quietHours) && !f.quiet(2*quietHours) { // a noisy float needs the longer look
-			v.QuietAt = time.Time{}
-			return nil
-		}
-	}
-	if t.makesCO2(at) || t.state.Hands.Began && !t.handsQuiet() {
-		v.QuietAt = time.Time{}
-		return nil
-	}
-	if v.QuietAt.IsZero() {
-		v.QuietAt = at
-	}
-	if at.Sub(v.QuietAt) < quietHours*time.Hour {
+	if lasted(&t.state.Verdict.QuietAt, t.allQuiet(at), at) < quietHours*time.Hour {
 		return nil
 	}
 	out := t.verdictOver(at, "no fall of gravity and no CO2 made for a day")
@@ -204,6 +190,16 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	t.restartBalances()
 	t.restartGauges(at)
 	return out
+}
+
+// allQuiet tells whether no witness sees anything of late.
+func (t *Tank) allQuiet(at time.Time) bool {
+	for _, f := range t.state.Floats {
+		if !f.quiet(quietHours) && !f.quiet(2*quietHours) { // a noisy float needs the longer look
+			return false
+		}
+	}
+	return !t.makesCO2(at) && (!t.state.Hands.Began || t.handsQuiet())
 }
 
 // keepStanding forgets all but the newest hours, in which gravity stood: what it fell before is no creep, or was called.
@@ -250,14 +246,9 @@ func (t *Tank) unexplainedRise(r Reading, b *balance) []Finding {
 // stillRises tells whether a rise that was told is not over: it is once it was explained for hours, or at once where hands
 // have moved the gas.
 func (h *head) stillRises(rise float64, b *balance, at time.Time) bool {
-	switch {
-	case rise > riseUnexplained-riseDeadband:
-		h.Faded = time.Time{}
-		return true
-	case h.Faded.IsZero():
-		h.Faded = at
-	}
-	return at.Sub(h.Faded) < riseFades && b.At.Sub(b.Since) >= balanceHoldOff+riseFades
+	explained := rise <= riseUnexplained-riseDeadband
+	faded := lasted(&h.Faded, explained, at)
+	return !explained || faded < riseFades && b.At.Sub(b.Since) >= balanceHoldOff+riseFades
 }
 
 // borneOut tells whether a gauge's likelihood ratio, too, finds a rise there at
@@ -286,8 +277,8 @@ func (t *Tank) learning() []string {
 	}
 	if !t.armed() && !t.state.Verdict.Active {
 		waiting := "refermentation: waiting for a logged crash, dry-hop or yeast-off, or for gravity to stand still"
-		if gas := t.state.Book.Gas; len(t.state.Gauges) > 0 && !t.state.Book.Working && (gas == GasClosed || gas == GasUnknown) {
-			waiting += "; a climb of pressure is told before if it stood for a day"
+		if len(t.state.Gauges) > 0 && !t.state.Book.Working && t.state.Book.Gas.mayBeClosed() {
+			waiting += "; until then pressure shows it only if it stood for a day before it climbs"
 		}
 		out = append(out, waiting)
 	}

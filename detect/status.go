@@ -47,3 +47,6 @@ const (
 	GasHeldBelow Gas = "held from below by CO2 left on"
 	GasOpen      Gas = "open"
 )
+
+// mayBeClosed tells whether, by the log, the tank keeps what gas it has: it was closed, or nobody said how it stands.
+func (g Gas) mayBeClosed() bool { return g == GasClosed || g == GasUnknown }

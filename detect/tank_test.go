@@ -137,7 +137,7 @@ func TestWhatCannotBeJudgedYetIsSaid(t *testing.T) {
 	assert.Contains(t, said, "head-3: pressure cannot be judged without a beer temperature")
 	assert.Contains(t, said, "learning the noise of hyd-1, 10 h to go")
 	assert.Contains(t, said, "refermentation: waiting for a logged crash")
-	assert.Contains(t, said, "a climb of pressure is told before if it stood for a day")
+	assert.Contains(t, said, "until then pressure shows it only if it stood for a day before it climbs")
 	b.log("pitch", nil, nil)
-	assert.NotContains(t, fmt.Sprint(b.tank.Status().Learning), "a climb of pressure", "it ferments on purpose")
+	assert.NotContains(t, fmt.Sprint(b.tank.Status().Learning), "pressure shows it", "it ferments on purpose")
 }
