@@ -14,7 +14,7 @@ func leftAlone(s *scene) { s.perhapsSample() }
 // lateStart is a tank that spile is set up for after the hops. It is told of the crash, and of nothing else from before.
 func lateStart(s *scene) {
 	s.comes = s.hopped + s.hours(1, 30)
-	s.perhapsSample()
+	leftAlone(s)
 }
 
 // perhapsWarming is a tank left alone, whose cooling fails in one run of four.
