@@ -1,121 +1,20 @@
 package broker
 
 import (
-	"context"
 	"errors"
-	"log/slog"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"github.com/mochi-mqtt/server/v2/packets"
-	"github.com/prometheus/client_golang/prometheus"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
 
 	"spile/ingest"
-	"spile/ingest/journal"
 )
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
-
-// ear is an intake that a test can hold shut.
-type ear struct {
-	gate chan error    // each message waits for one answer; nil: all are taken at once
-	over chan struct{} // closed with the test
-
-	mu       sync.Mutex
-	heard    []ingest.Message
-	waits    []time.Duration // that the hook would have waited
-	waiting  int
-	together int // most that waited at the same time
-}
-
-func (e *ear) Hear(ctx context.Context, m ingest.Message) error {
-	e.enter(ctx, m)
-	defer e.leave()
-	if e.gate == nil {
-		return nil
-	}
-	select {
-	case err := <-e.gate:
-		return err
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-}
-
-func (e *ear) Offer(ctx context.Context, m ingest.Message, done func(error)) error {
-	e.enter(ctx, m)
-	if e.gate == nil {
-		e.leave()
-		done(nil)
-		return nil
-	}
-	go func() {
-		defer e.leave()
-		select {
-		case err := <-e.gate:
-			done(err)
-		case <-e.over:
-			done(errors.New("the test is over"))
-		}
-	}()
-	return nil
-}
-
-func (e *ear) enter(ctx context.Context, m ingest.Message) {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	e.heard = append(e.heard, m)
-	if end, ok := ctx.Deadline(); ok {
-		e.waits = append(e.waits, time.Until(end))
-	}
-	e.waiting++
-	e.together = max(e.together, e.waiting)
-}
-
-func (e *ear) leave() { e.mu.Lock(); defer e.mu.Unlock(); e.waiting-- }
-
-func (e *ear) messages() []ingest.Message {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	return append([]ingest.Message(nil), e.heard...)
-}
-
-// seen is the longest wait of the first message, and how many waited together.
-func (e *ear) seen() (wait time.Duration, together int) {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	return e.waits[0], e.together
-}
-
-// waitFor waits until so many messages have been heard.
-func (e *ear) waitFor(t *testing.T, n int) {
-	t.Helper()
-	require.Eventually(t, func() bool { return len(e.messages()) == n }, patient, time.Millisecond)
-}
-
-// start runs a broker on a free port for the time of the test.
-func start(t testing.TB, o Options) *Broker {
-	t.Helper()
-	o.Listen = "127.0.0.1:0"
-	if e, ok := o.Intake.(*ear); ok && e.over == nil {
-		e.over = make(chan struct{})
-		t.Cleanup(func() { close(e.over) })
-	}
-	b, err := New(o)
-	require.NoError(t, err)
-	require.NoError(t, b.Start(t.Context()))
-	t.Cleanup(func() {
-		ctx, cancel := context.WithTimeout(context.Background(), patient)
-		defer cancel()
-		assert.NoError(t, b.Stop(ctx))
-	})
-	return b
-}
 
 func TestAcknowledgedOnlyOnceItIsOnDisk(t *testing.T) {
 	tests := map[string]struct {
@@ -378,94 +277,4 @@ func TestALongPayloadIsRefusedWithAWordAndAHugeOneCutOff(t *testing.T) {
 	_ = err // the broker may hang up before all is written
 	c.ends()
 	assert.Len(t, in.Refusals(), 1)
-}
-
-// Many clients at once, each waiting for its acknowledgements: all is on disk,
-// in each client's order.
-func TestWhatClientsWereAcknowledgedIsOnDisk(t *testing.T) {
-	b, j, _ := onDisk(t, prometheus.NewRegistry())
-	const each = 50
-	probes := []string{"hyd-1", "hyd-2", "hyd-3", "hyd-4"}
-	clients := make([]*client, len(probes))
-	for i, p := range probes {
-		clients[i] = connect(t, b, p)
-	}
-	for n := range each {
-		for i, c := range clients {
-			at := time.Date(2026, 3, 2, 1, 0, n, 0, time.UTC).Format(time.RFC3339)
-			c.publish("cellar/FV3/"+probes[i], `{"time":"`+at+`","gravity":1.01}`, 1)
-		}
-		for _, c := range clients {
-			c.next(packets.Puback)
-		}
-	}
-	entries, err := j.After(t.Context(), 0, 1000)
-	require.NoError(t, err)
-	require.Len(t, entries, each*len(probes))
-	newest := map[string]time.Time{}
-	for _, e := range entries {
-		assert.True(t, e.Reading.Time.After(newest[e.Reading.Probe]))
-		newest[e.Reading.Probe] = e.Reading.Time
-	}
-}
-
-func TestStopAnswersWhatIsOnItsWayToDisk(t *testing.T) {
-	e := &ear{gate: make(chan error)}
-	b, err := New(Options{Listen: "127.0.0.1:0", Intake: e})
-	require.NoError(t, err)
-	require.NoError(t, b.Start(t.Context()))
-	c, idle, mute := connect(t, b, "hyd-1"), connect(t, b, "hyd-2"), dial(t, b)
-	c.publish("cellar/FV3/hyd-1", "1", 1)
-	e.waitFor(t, 1)
-	stopped := make(chan error, 1)
-	go func() { stopped <- b.Stop(context.Background()) }()
-	idle.ends()
-	mute.ends() // who never said who he is does not hold up the end
-	e.gate <- nil
-	c.next(packets.Puback)
-	c.ends()
-	require.NoError(t, <-stopped)
-}
-
-func TestStopDoesNotWaitForADeadJournal(t *testing.T) {
-	e := &ear{gate: make(chan error), over: make(chan struct{})}
-	defer close(e.over)
-	b, err := New(Options{Listen: "127.0.0.1:0", Intake: e})
-	require.NoError(t, err)
-	require.NoError(t, b.Start(t.Context()))
-	c := connect(t, b, "hyd-1")
-	c.publish("cellar/FV3/hyd-1", "1", 1)
-	e.waitFor(t, 1)
-	ctx, cancel := context.WithTimeout(t.Context(), silence)
-	defer cancel()
-	require.ErrorIs(t, b.Stop(ctx), context.DeadlineExceeded)
-	c.ends()
-}
-
-// onDisk is a broker before a real intake and journal.
-func onDisk(t *testing.T, reg prometheus.Registerer) (*Broker, *journal.Journal, *ingest.Intake) {
-	t.Helper()
-	j, err := journal.Open(t.Context(), journal.Options{Memory: true})
-	require.NoError(t, err)
-	d, err := ingest.NewDecoder(ingest.DecoderOptions{})
-	require.NoError(t, err)
-	clock := func() time.Time { return time.Date(2026, 3, 2, 1, 16, 0, 0, time.UTC) }
-	in, err := ingest.NewIntake(ingest.IntakeOptions{Journal: j, Decoder: d, Clock: clock, Registerer: reg, Log: slog.New(slog.DiscardHandler)})
-	require.NoError(t, err)
-	in.Start(t.Context())
-	t.Cleanup(func() {
-		assert.NoError(t, in.Stop(context.Background()))
-		assert.NoError(t, j.Close())
-	})
-	return start(t, Options{Intake: in}), j, in
-}
-
-// committed waits for the intake's next commit.
-func committed(t *testing.T, in *ingest.Intake) {
-	t.Helper()
-	select {
-	case <-in.Committed():
-	case <-time.After(patient):
-		t.Fatal("nothing was committed")
-	}
 }
