@@ -10,7 +10,8 @@ import (
 // tank, or that lies on the floor, jumps further than hops can push it.
 type level struct {
 	Newest []float64 // SG
-	Before float64   // SG, where it stood before them
+	First  []float64 // SG, until they make a level
+	Before float64   // SG, where it stood before the newest
 	N      int       // readings that make Before
 }
 
@@ -35,12 +36,14 @@ func (l *level) follow(sg float64, moved bool) {
 	if moved {
 		return
 	}
-	l.N++
-	off := oldest - l.Before
-	if l.N > movedKnown { // a wild value or two move no level
-		off = min(max(off, -movedBack), movedBack)
+	if l.N++; l.N <= movedKnown {
+		l.First = append(l.First[:l.N-1], oldest)
+		l.Before = median(l.First) // a mean would keep a wild one for good
+		return
 	}
-	l.Before += off / min(float64(l.N), movedMemory)
+	l.First = nil
+	off := min(max(oldest-l.Before, -movedBack), movedBack) // a wild value or two move no level
+	l.Before += off / movedMemory
 }
 
 // jumped tells whether the newest readings agree with each other and stand further off the level than some gravity.

@@ -52,6 +52,21 @@ func TestAFloatThatWasMovedIsAskedAbout(t *testing.T) {
 	}
 }
 
+// A wild value among the first readings, of which a level is made, is no level.
+func TestAWildValueAmongAFloatsFirst(t *testing.T) {
+	for wild := range movedKnown {
+		b := newBench(t, Settings{})
+		for i := range movedKnown {
+			b.read("hyd-3", Gravity, map[bool]float64{true: 1.1020, false: 1.0120}[i == wild])
+			b.pass(10 * time.Minute)
+		}
+		b.drifts(1.0120, 24*time.Hour)
+		assert.Empty(t, b.of(ProbeFault), "the wild one at %d", wild)
+		b.drifts(1.0480, time.Hour)
+		assert.Equal(t, "+", b.of(ProbeFault), "it is still asked about where it jumps")
+	}
+}
+
 // A thermometer that people hold in the hand says nothing of the beer; once they are gone it is heard again.
 func TestAThermometerPulledByHands(t *testing.T) {
 	b := newBench(t, Settings{})
