@@ -77,8 +77,10 @@ func (c *calm) enough(at time.Time) float64 {
 func (t *Tank) leak(r Reading, b *balance) []Finding {
 	h := &t.state.Head
 	gas := t.state.Book.Gas
+	// A spunding valve shuts where it is set: further down, it is closed as any other tank.
+	shut := gas == GasHeldAbove && r.Value < t.state.Book.HeldKPa-heldMargin
 	// Where yeast works, what is lost is rather let go by a valve.
-	closed := gas.mayBeClosed() && !h.Blown && !t.state.Verdict.Active
+	closed := (gas.mayBeClosed() || shut) && !h.Blown && !t.state.Verdict.Active
 	witnesses := !t.mayLift(r.Value) && !t.cooling()
 	was := h.Leaking
 	c, gauge := t.calm(r.Probe), t.state.Gauges[r.Probe]
