@@ -66,7 +66,7 @@ func (c *gauge) drop(s *stretch) headDrop {
 	}
 	noise := 2 * surplus(found.left, float64(max(len(own.Points)-gaugeTerms, 1)))
 	return headDrop{
-		Score: (days.left() - found.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps, stepAtOnce)) - found.left) / noise,
+		Score: (days.left() - found.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps, stepped(stepAtOnce))) - found.left) / noise,
 		KPa: -found.kPa * dropped(days.since(found.from)), At: own.Points[found.from].At,
 	}
 }

@@ -95,11 +95,11 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 	free := float64(max(len(c.Points)-gaugeTerms, 1))
 	if altLeft < nullLeft {
 		noise := 2 * surplus(altLeft, free)
-		c.Score = (nullLeft - altLeft) / noise
+		c.Score, c.Rise = (nullLeft-altLeft)/noise, search.rise(c.Points[search.onset].At)
 		if c.Score > stepDoubt {
-			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack, stepAtOnce, stepSlowly)-altLeft)/noise+stepDoubt))
+			courses, doubt := c.Rise.steps()
+			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack, courses...)-altLeft)/noise+doubt))
 		}
-		c.Rise = search.rise(c.Points[search.onset].At)
 	}
 	c.Drop = c.drop(s)
 	if len(c.Points) >= paceLeast && !c.swings(c.Points[len(c.Points)-1].At) {

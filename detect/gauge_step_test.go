@@ -20,6 +20,8 @@ func TestALightHandIsNoCreep(t *testing.T) {
 		{"hops roused", func(h float64) float64 { return 2.8 * -math.Expm1(-h/0.2) }, ""},
 		{"a regulator opened and shut", func(h float64) float64 { return min(3*h, 2.4) }, ""},
 		{"roused, and partly taken up", func(h float64) float64 { return 2 + 1.2*math.Exp(-h) }, ""},
+		{"roused hard", func(h float64) float64 { return 14 * -math.Expm1(-h/2) }, ""},
+		{"roused harder, and slower to rest", func(h float64) float64 { return 20 * -math.Expm1(-h/3) }, ""},
 		{"creep", func(h float64) float64 { return 0.05 * fermented(h) * h }, "+"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
