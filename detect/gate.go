@@ -26,7 +26,7 @@ func (g *gate) pass(value float64, at time.Time, step float64) bool {
 	near := !g.Seen || math.Abs(value-g.Value) <= step
 	confirmed := g.Waiting && math.Abs(value-g.Held) <= step
 	goesOn := g.Waiting && (value-g.Held)*(g.Held-g.Value) > 0 && at.Sub(g.At) >= gateGoesOn
-	if !near && !confirmed && !goesOn {
+	if !near && !confirmed && !goesOn && !g.climbsOn(value, at, step) {
 		g.Waiting, g.Held = true, value
 		return false
 	}
@@ -35,6 +35,21 @@ func (g *gate) pass(value float64, at time.Time, step float64) bool {
 	}
 	g.Seen, g.Waiting, g.Value, g.At = true, false, value, at
 	return true
+}
+
+// climbsOn tells whether a value of a probe that seldom speaks stands where the two that passed before lead to.
+func (g *gate) climbsOn(value float64, at time.Time, step float64) bool {
+	past, before := at.Sub(g.At), g.At.Sub(g.Before.At)
+	if g.Before.At.IsZero() || past < gateGoesOn || before < gateGoesOn {
+		return false
+	}
+	return math.Abs(g.Value+(g.Value-g.Before.Value)*past.Hours()/before.Hours()-value) <= step
+}
+
+// staysAway tells of a probe that seldom speaks whether a value is as far off as the one that waits, on the same side,
+// without agreeing with it: a tank that was blown down, and whose beer gives the gas back, between any two readings.
+func (g *gate) staysAway(value float64, at time.Time, step float64) bool {
+	return g.Waiting && at.Sub(g.At) >= seldomSpeaks && math.Abs(value-g.Value) > step && (value-g.Value)*(g.Held-g.Value) > 0
 }
 
 // asOf is the newest value from before a moment, so that what different probes

@@ -30,6 +30,36 @@ func TestWhatGoesOnIsBelieved(t *testing.T) {
 	}
 }
 
+// A tank that was blown down is not where it was an hour later, nor where it was half an hour ago.
+func TestTheGateKnowsWhatStaysAway(t *testing.T) {
+	for name, tt := range map[string]struct {
+		every time.Duration
+		value float64
+		want  bool
+	}{
+		"beer gives gas back":     {time.Hour, 9, true},
+		"it was wild":             {time.Hour, 66, false},
+		"wild to the other side":  {time.Hour, 90, false},
+		"so soon it may be noise": {time.Minute, 9, false},
+	} {
+		g := gate{}
+		g.pass(68, gaugeBegins, 5)
+		g.pass(2, gaugeBegins.Add(tt.every), 5)
+		assert.Equal(t, tt.want, g.staysAway(tt.value, gaugeBegins.Add(2*tt.every), 5), name)
+	}
+}
+
+// A gauge that speaks once an hour tells of a climb to the relief in time: none of its readings is kept back while they lead
+// there.
+func TestAnHourlyGaugeClimbsToItsRelief(t *testing.T) {
+	b := newBench(t, Settings{ReliefKPa: 100, Sealed: true})
+	b.both(14.4, 60, time.Hour, 6*time.Hour)
+	for _, kPa := range []float64{65, 69.9, 74.4, 82.1, 89.8, 97.3} {
+		b.both(14.4, kPa, time.Hour, time.Hour)
+	}
+	assert.Equal(t, "+", b.of(OverPressure), "before it lifts")
+}
+
 func TestTheGate(t *testing.T) {
 	for name, tt := range map[string]struct {
 		every  time.Duration
@@ -39,7 +69,7 @@ func TestTheGate(t *testing.T) {
 		"a lone wild value":                   {15 * time.Minute, []float64{10, 90, 10}, []bool{true, false, true}},
 		"wild to either side":                 {15 * time.Minute, []float64{10, 90, -50, 10}, []bool{true, false, false, true}},
 		"the next stands by it":               {15 * time.Minute, []float64{10, 90, 91}, []bool{true, false, true}},
-		"it goes on":                          {15 * time.Minute, []float64{10, 20, 30, 40, 50}, []bool{true, false, true, false, true}},
+		"it goes on":                          {15 * time.Minute, []float64{10, 20, 30, 40, 50}, []bool{true, false, true, true, true}},
 		"two wild ones within a minute":       {time.Minute, []float64{10, 20, 50, 10}, []bool{true, false, false, true}},
 		"it goes on from the first, for long": {time.Minute, []float64{10, 20, 30, 40, 50, 60, 70, 80, 90, 100, 110}, []bool{true, false, false, false, false, false, false, false, false, false, true}},
 	} {

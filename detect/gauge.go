@@ -61,6 +61,7 @@ const (
 	natureDown = 20.0 // kPa/h
 
 	settlesSoon = 45 * time.Minute // after the jump: later, nature may have done it
+	stillAway   = 0.5              // of the jump, that has not come back by the next reading
 )
 
 // newGauge begins with a gauge of which nothing is known.
@@ -91,7 +92,8 @@ func (c *gauge) restart(at time.Time) {
 func (c *gauge) act(at time.Time) {
 	c.restart(at)
 	c.Hands = later(c.Hands, at)
-	if theirs := c.between(c.Hands, c.Hands.Add(liftsSettled)); len(theirs) > 0 {
+	theirs := slices.DeleteFunc(slices.Clone(c.between(c.Hands, c.Hands.Add(liftsSettled))), func(l lift) bool { return l.Drawn })
+	if len(theirs) > 0 {
 		c.restart(theirs[len(theirs)-1].At)
 	}
 }
@@ -106,12 +108,13 @@ func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool
 		c.Since, c.Hands = at, at
 	}
 	last, held, now := c.Last, c.Held, sample{At: at, Value: kPa}
-	jumped := !last.At.IsZero() && at.After(last.At) && (c.jumps(last, now) || c.settlesApart(now))
+	away := c.staysAway(now)
+	jumped := !last.At.IsZero() && at.After(last.At) && (away || c.jumps(last, now) || c.settlesApart(now))
 	if jumped && held.At.IsZero() {
 		c.Held = now
 		return false
 	}
-	if jumped && c.jumps(held, now) {
+	if jumped && !away && c.jumps(held, now) {
 		pace := math.Abs(now.Value-held.Value) / now.At.Sub(held.At).Hours()
 		if (now.Value > held.Value) != (held.Value > last.Value) || pace > fastestByNature {
 			c.Held = now // wild both ways, or hands still at it
@@ -132,6 +135,10 @@ func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool
 func (c *gauge) moves(last, held, now sample, celsius float64, relief reliefBand) {
 	between := last.At.Add(now.At.Sub(last.At) / 2)
 	if !c.byValve(last, held, relief) {
+		if bySample(last, held) {
+			c.goesOn(last, held, lift{Drawn: true})
+			return
+		}
 		c.act(between)
 		return
 	}
@@ -170,6 +177,16 @@ func (c *gauge) settlesApart(now sample) bool {
 		least = max(least, gasJump)
 	}
 	return math.Abs(moved) > least && (moved > 0) == (jumped > 0)
+}
+
+// staysAway tells of a gauge that seldom speaks whether pressure that jumped is not half way back at the next reading: a tank
+// that was blown down, whose beer gives gas back between the two. What a wild value is followed by is as it was.
+func (c *gauge) staysAway(now sample) bool {
+	if c.Held.At.IsZero() || now.At.Sub(c.Last.At) < seldomSpeaks || !c.jumps(c.Last, c.Held) {
+		return false
+	}
+	away := (now.Value - c.Last.Value) / (c.Held.Value - c.Last.Value)
+	return away >= stillAway && away < 1
 }
 
 // addPoint takes a finished half hour.

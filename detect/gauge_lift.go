@@ -12,6 +12,9 @@ import (
 // size and time, so that the stretch goes on across it: a creep in a tank that
 // was topped up to its relief is told by what comes after. A valve that only
 // hisses holds the pressure where it is (held), and nobody can count what it lets go.
+//
+// A sample over a small head space lets pressure fall by as little, without a valve: the beer gives that back, too, and
+// who draws one each morning should not blind the gauge by it.
 const (
 	reliefShuts    = 0.75           // of its setting, above which a valve has shut again: further down, it was hands
 	liftsSettled   = 24 * time.Hour // after hands on the gas, sooner than which it is their gas that lifts it
@@ -21,6 +24,7 @@ const (
 	liftMisread    = 0.1            // of the fall, which went on between two readings
 	liftsOver      = 12.0           // lags, after which nothing is missing of one
 	liftSwings     = 3 * time.Hour  // after one, in which pressure climbs too fast for its noise to be learned
+	drawnMost      = 6.0            // kPa, by which a sample lets pressure fall: more is a dump, or gas let off
 	leastHeadspace = 0.05           // L per L of beer, that a valve has let off at least, where the volumes are not told ...
 	headspaceSure  = 0.8            // ... and the share of those told that it surely was
 )
@@ -45,12 +49,13 @@ func (t *Tank) reliefBand() reliefBand {
 	}
 }
 
-// lift is a fall of pressure by which a relief valve let gas go.
+// lift is a fall of pressure by which a relief valve let gas go, or a sample made the head space larger.
 type lift struct {
 	At    time.Time // half way between the readings beside it
 	From  float64   // kPa absolute
 	KPa   float64   // by which head pressure fell
 	Grams float64   // of CO2 per L of beer, that it took at least
+	Drawn bool      // a sample was drawn, and took none
 }
 
 // byValve tells whether a jump from one reading to another is a relief valve's: a fall from near its setting to where it
@@ -63,14 +68,21 @@ func (c *gauge) byValve(from, to sample, band reliefBand) bool {
 	return to.At.Sub(newest.At) <= liftGivenBack && to.Value <= newest.From
 }
 
+// bySample tells whether a jump is what a sample does: a small fall, that a tank under pressure hardly feels.
+func bySample(from, to sample) bool { return to.Value < from.Value && from.Value-to.Value <= drawnMost }
+
 // lifted goes on after a jump by the valve, and keeps a fall.
 func (c *gauge) lifted(from, to sample, celsius, headspaceShare float64) {
+	grams := (from.Value - to.Value) * (capacity(celsius, headspaceShare) - capacity(celsius, 0))
+	c.goesOn(from, to, lift{Grams: grams})
+}
+
+// goesOn goes on after a jump within the stretch, and keeps a fall.
+func (c *gauge) goesOn(from, to sample, by lift) {
 	c.Block = block{} // a half hour with a jump in it has no mean
-	if fell := from.Value - to.Value; fell > 0 {
-		c.Lifts = append(c.Lifts, lift{
-			At: from.At.Add(to.At.Sub(from.At) / 2), From: from.Value, KPa: fell,
-			Grams: fell * (capacity(celsius, headspaceShare) - capacity(celsius, 0)),
-		})
+	if by.KPa = from.Value - to.Value; by.KPa > 0 {
+		by.At, by.From = from.At.Add(to.At.Sub(from.At)/2), from.Value
+		c.Lifts = append(c.Lifts, by)
 		c.Lifts = c.Lifts[max(0, len(c.Lifts)-gaugeWindow):]
 	}
 }
@@ -89,8 +101,16 @@ func (c *gauge) moved() time.Time { return later(c.Since, c.newestLift().At) }
 // swings tells whether a lift is so fresh that pressure climbs back fast.
 func (c *gauge) swings(at time.Time) bool { return at.Sub(c.newestLift().At) < liftSwings }
 
-// liftedSince counts the lifts of the stretch after a moment.
-func (c *gauge) liftedSince(at time.Time) int { return len(c.between(later(at, c.Since), c.Last.At)) }
+// liftedSince counts the valve's lifts of the stretch after a moment.
+func (c *gauge) liftedSince(at time.Time) int {
+	n := 0
+	for _, l := range c.between(later(at, c.Since), c.Last.At) {
+		if !l.Drawn {
+			n++
+		}
+	}
+	return n
+}
 
 // letGo is the CO2 in g per L of beer that the valve has let go of at least since a moment, beyond what the warmest time
 // since then drives out of the beer; nothing where the beer was moved far, or no valve lifted.

@@ -53,7 +53,7 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 	if !complete {
 		return nil
 	}
-	if len(c.Lifts) > 0 && c.turned() > liftsTurned {
+	if c.liftedSince(c.Since) > 0 && c.turned() > liftsTurned {
 		c.restart(r.Time)
 		return nil
 	}

@@ -67,8 +67,11 @@ func (t *Tank) takePressure(r Reading) []Finding {
 		t.state.Balances[r.Probe] = &balance{}
 	}
 	b := t.state.Balances[r.Probe]
-	before := b.Gate
-	if !b.Gate.pass(r.Value, r.Time, t.gaugeStep(r)) {
+	before, step := b.Gate, t.gaugeStep(r)
+	if b.Gate.staysAway(r.Value, r.Time, step) {
+		step = math.Inf(1)
+	}
+	if !b.Gate.pass(r.Value, r.Time, step) {
 		if c := t.state.Gauges[r.Probe]; c != nil {
 			c.wait(r.Time, r.Value+t.settings.AtmosphereKPa)
 		}
