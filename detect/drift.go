@@ -24,6 +24,7 @@ type drift struct {
 	StraysOver  bool      // and above where a climb's line ends
 	Ahead       heading
 	Others      map[string]heading // of the thermometers that spoke before: each has tops of its own
+	Aside       map[string]aside   // how far each thermometer stands over the one that speaks
 	Freezing    bool               // near its freezing point
 	LeaptAt     time.Time          // when the level had risen faster than cellars warm beer
 	ClimbsFrom  time.Time          // since when it would leave it
@@ -80,6 +81,7 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	p := t.state.Probes[r.Probe]
 	p.Celsius.pass(r.Value, r.Time, math.Inf(1))
 	if !t.speaksForBeer(r) {
+		t.learnAside(r)
 		return nil
 	}
 	if r.Probe != d.Thermometer {
@@ -186,7 +188,7 @@ func (t *Tank) noSetpoint() []Finding {
 
 // judgeDrift holds one believed temperature, the level it belongs to and perhaps a new mean of minutes against the setpoint.
 func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
-	d, setpoint := &t.state.Drift, t.state.Book.Setpoint
+	d, setpoint := &t.state.Drift, t.state.Book.Setpoint+t.state.Drift.asideOf() // as this thermometer reads it
 	over := level - setpoint
 	above, below := t.settings.DriftAbove, t.settings.DriftBelow
 	// Well inside, not at the edge: noise would carry it out again.

@@ -1,0 +1,70 @@
+package detect
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// layered is a tank in which a float reads some kelvin over the well, for a time; a silent well says nothing.
+func (b *bench) layered(celsius, over float64, silent bool, length time.Duration) {
+	for end := b.now.Add(length); b.now.Before(end); {
+		if !silent {
+			b.read("well-3", Temperature, celsius)
+		}
+		b.read("hyd-3", Temperature, celsius+over)
+		b.read("hyd-3", Gravity, 1.0120)
+		b.pass(10 * time.Minute)
+	}
+}
+
+// A float in the warmest layer is no beer that warms, once the well is silent. Beer that does warm is told by the float alone.
+func TestAFloatInTheWarmestLayer(t *testing.T) {
+	for _, over := range []float64{-2, 0, 1.2, 3} {
+		b := newBench(t, Settings{})
+		b.crash(14.4)
+		b.layered(14.4, over, false, 24*time.Hour)
+		b.layered(14.4, over, true, 12*time.Hour)
+		assert.Empty(t, b.of(CrashDrift), "%.1f K over the well", over)
+		b.layered(14.4, over, false, 12*time.Hour)
+		b.layered(14.4, over, true, 12*time.Hour)
+		assert.Empty(t, b.of(CrashDrift), "again, %.1f K over the well", over)
+		for warmed := 0.0; warmed < 2; warmed += 0.1 {
+			b.layered(14.4+warmed, over, true, 30*time.Minute)
+		}
+		assert.Regexp(t, `^\++$`, b.of(CrashDrift), "it warms, %.1f K over the well", over)
+	}
+}
+
+// One that nobody could compare is taken at its word.
+func TestAFloatAloneIsTakenAtItsWord(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	b.layered(14.4, 0, true, 24*time.Hour)
+	b.layered(14.4, 2, true, 6*time.Hour)
+	assert.NotEmpty(t, b.of(CrashDrift))
+}
+
+// Two wells that take turns shift no setpoint: what each is off by is reckoned from the first.
+func TestWellsThatTakeTurns(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	turn := func(one, two bool) {
+		for end := b.now.Add(24 * time.Hour); b.now.Before(end); b.pass(10 * time.Minute) {
+			if one {
+				b.read("well-1", Temperature, 14.4)
+			}
+			if two {
+				b.read("well-2", Temperature, 15.2)
+			}
+		}
+	}
+	for range 3 {
+		turn(true, true)
+		turn(false, true)
+		turn(true, true)
+		turn(true, false)
+	}
+	assert.Empty(t, b.of(CrashDrift))
+}
