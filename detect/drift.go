@@ -48,6 +48,8 @@ const (
 	driftDeadband   = 0.5              // K back inside the allowance before the alarm may end
 	driftStretch    = 12 * time.Minute // over which a level is taken
 	jacketPull      = 1.5              // K/h
+	warmedBy        = 1.0              // K below a setpoint, from where beer is warmed up to it, and ...
+	warmedNear      = 0.25             // ... K, so near to which it has come there
 	climbNear       = time.Hour        // to the limit, from where a climb is found at once ...
 	climbWatched    = 30 * time.Minute // ... or else after so long
 	noiseWithin     = 31 * time.Minute // between two readings that say the same
@@ -191,8 +193,13 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	d, setpoint := &t.state.Drift, t.state.Book.Setpoint+t.state.Drift.asideOf() // as this thermometer reads it
 	over := level - setpoint
 	above, below := t.settings.DriftAbove, t.settings.DriftBelow
-	// Well inside, not at the edge: noise would carry it out again.
-	if !d.Reached && (over <= above/2 || over <= above && d.Ahead.keptUnder(setpoint+above)) && over >= -max(below-driftDeadband/2, below/2) {
+	// Well inside, not at the edge: noise would carry it out again. Beer that is warmed up to it comes slowly: what it passes
+	// on its way are no tops, and a room that is too cool for it no fault.
+	least := -max(below-driftDeadband/2, below/2)
+	if d.Start < setpoint-warmedBy {
+		least = -warmedNear
+	}
+	if !d.Reached && (over <= above/2 || over <= above && d.Ahead.keptUnder(setpoint+above)) && over >= least {
 		d.Reached, d.ReachedAt = true, r.Time
 	}
 	// A probe that seldom speaks has had its wait: its level is its newest reading.

@@ -202,6 +202,38 @@ func TestBeerThatRestsHighIsWatched(t *testing.T) {
 	}
 }
 
+// Beer that its room warms up to a new setpoint comes there ever more slowly. What it passes is no top, nor is its thermometer
+// low by what is missing yet; and where the room is too cool for it, that is no fault.
+func TestBeerThatIsWarmedUpArrives(t *testing.T) {
+	for _, test := range []struct {
+		room, turned float64 // degC
+		want         string
+	}{
+		{20.6, 20.2, ""},
+		{19.2, 30, ""},
+		{24, 30, "beer is warming"},
+	} {
+		b := newBench(t, Settings{})
+		b.crash(14.4)
+		b.hold("well-3", Temperature, 14.4, 5*time.Minute, 24*time.Hour)
+		b.log("rest", map[string]float64{"setpoint": 19.6}, nil)
+		celsius, cools := 14.4, false
+		for end := b.now.Add(144 * time.Hour); b.now.Before(end); b.pass(10 * time.Minute) {
+			if cools = celsius > test.turned || cools && celsius > 19.4; cools {
+				celsius -= 0.05
+			} else {
+				celsius += (test.room - celsius) / 15 / 6
+			}
+			b.read("well-3", Temperature, math.Round(10*celsius)/10)
+		}
+		if test.want == "" {
+			assert.Empty(t, b.of(CrashDrift), "a room of %.1f degC", test.room)
+		} else if assert.NotEmpty(t, b.of(CrashDrift)) {
+			assert.Contains(t, b.last(CrashDrift).Summary, test.want)
+		}
+	}
+}
+
 func TestCoolingThatStallsIsFound(t *testing.T) {
 	b := newBench(t, Settings{})
 	b.hold("well-3", Temperature, 19, 5*time.Minute, 30*time.Minute)
