@@ -178,7 +178,7 @@ func (t *Tank) noSetpoint() []Finding {
 	t.state.Book.HasSetpoint = false
 	d.Reached, d.Side, d.LowestAt, d.Recent = false, within, time.Time{}, nil
 	d.Ahead.forget()
-	d.Others = nil
+	d.Others, d.Aside = nil, nil
 	if was == within {
 		return nil
 	}
@@ -364,12 +364,12 @@ func (d *drift) cooling(at time.Time) side {
 // driftFinding puts a change of side into words.
 func (t *Tank) driftFinding(r Reading) Finding {
 	d, setpoint := &t.state.Drift, t.state.Book.Setpoint
-	value := r.Value
+	value := r.Value - d.asideOf()
 	f := Finding{
 		Alarm: CrashDrift, Active: d.Side != within, Time: r.Arrived, Onset: r.Time,
 		Evidence: Evidence{
 			TemperatureCelsius: &value, SetpointCelsius: &setpoint,
-			Witnesses: []string{fmt.Sprintf("%s: %s", r.Probe, t.temperature(value))},
+			Witnesses: []string{fmt.Sprintf("%s: %s%s", r.Probe, t.temperature(r.Value), t.readsAside())},
 		},
 	}
 	off := t.difference(math.Abs(value - setpoint))

@@ -1,38 +1,44 @@
 package detect
 
-import "math"
+import (
+	"fmt"
+	"math"
+	"time"
+)
 
 // A still tank is layered, and thermometers are off by something: a float at the top reads one to three kelvin over the
 // well. While both are heard that is learned, so that the beer does not seem to warm once the well falls silent and the
-// float speaks for it.
+// float speaks for it. It holds for the setpoint under which it was learned: cooled beer is layered otherwise.
 
 // aside is how far a thermometer stands over the one that speaks for the beer, K.
 type aside struct {
 	Kelvin float64
-	N      int // readings that it was learned from
+	N      int       // readings that it was learned from
+	At     time.Time // the newest of them
 }
 
 // How it is learned (common practice).
 const (
-	asideKnown  = 12   // readings from which on it counts
-	asideMemory = 48.0 // readings
-	asideStep   = 1.0  // K by which one reading may differ from what is known: a wild one moves little
-	asideMost   = 3.5  // K: further off it is no layer
+	asidePace   = 10 * time.Minute // between two readings that count
+	asideKnown  = 12               // readings from which on it counts
+	asideMemory = 48.0             // readings
+	asideStep   = 1.0              // K by which one reading may differ from what is known: a wild one moves little
+	asideMost   = 3.5              // K: further off it is no layer
 )
 
-// learnAside takes a reading of a thermometer that does not speak for the beer, while the beer rests at its setpoint: beer
-// that is being cooled is layered otherwise.
+// learnAside takes a reading of a thermometer that does not speak for the beer, while the beer rests at its setpoint by one
+// that does and was heard just now.
 func (t *Tank) learnAside(r Reading) {
-	d := &t.state.Drift
-	beer, ok := d.Gate.asOf(r.Time, warmthGood)
-	if !ok || !t.state.Book.HasSetpoint || !d.Reached || d.Side != within || r.Time.Before(t.state.Book.HandsOn) {
+	d, a := &t.state.Drift, t.state.Drift.Aside[r.Probe]
+	beer, ok := d.Gate.asOf(r.Time, noiseWithin)
+	rests := t.state.Book.HasSetpoint && d.Reached && d.Side == within && !r.Time.Before(t.state.Book.HandsOn)
+	if !ok || !rests || t.settings.At[r.Probe] == Head || r.Time.Sub(a.At) < asidePace {
 		return
 	}
-	a, off := d.Aside[r.Probe], r.Value-(beer-d.asideOf())
-	if a.N > 0 {
-		off = min(max(off, a.Kelvin-asideStep), a.Kelvin+asideStep)
-	}
+	off := r.Value - (beer - d.asideOf())
+	off = min(max(off, a.Kelvin-asideStep), a.Kelvin+asideStep)
 	a.N++
+	a.At = r.Time
 	a.Kelvin += (off - a.Kelvin) / min(float64(a.N), asideMemory)
 	if d.Aside == nil {
 		d.Aside = map[string]aside{}
@@ -47,3 +53,18 @@ func (d *drift) asideOf() float64 {
 	}
 	return 0
 }
+
+// readsAside says of the thermometer that speaks how it reads beside the one before it; nothing where that is as good as alike.
+func (t *Tank) readsAside() string {
+	off := t.state.Drift.asideOf()
+	if math.Abs(off) < asideSaid {
+		return ""
+	}
+	way := "over"
+	if off < 0 {
+		way = "under"
+	}
+	return fmt.Sprintf(", which is reckoned with: it reads %s %s the thermometer that spoke before it", t.difference(math.Abs(off)), way)
+}
+
+const asideSaid = 0.1 // K

@@ -37,6 +37,41 @@ func TestAFloatInTheWarmestLayer(t *testing.T) {
 	}
 }
 
+// What was learned at one setpoint says nothing of colder beer, and a float that goes in warm has shown no layer.
+func TestWhatIsNoLayerHidesNoDrift(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	b.layered(14.4, 1.6, false, 24*time.Hour)
+	b.crash(2)
+	for celsius := 14.4; celsius > 4; celsius -= 0.4 {
+		b.layered(celsius, 0, true, time.Hour)
+	}
+	b.layered(4, 0, true, 12*time.Hour)
+	assert.Contains(t, b.last(CrashDrift).Summary, "stalled at 4.0 degC")
+
+	b = newBench(t, Settings{})
+	b.crash(14.4)
+	b.layered(14.4, 4, false, 10*time.Minute)
+	b.layered(14.4, 0, false, 3*time.Hour)
+	for warmed := 0.0; warmed < 1.9; warmed += 0.1 {
+		b.layered(14.4+warmed, 0, true, 30*time.Minute)
+	}
+	assert.NotEmpty(t, b.of(CrashDrift))
+}
+
+// A drift is told as the beer is, and of the float how it reads.
+func TestADriftByAFloatInALayerIsTold(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	b.layered(14.4, 2, false, 24*time.Hour)
+	for warmed := 0.0; warmed <= 2; warmed += 0.1 {
+		b.layered(14.4+warmed, 2, true, 30*time.Minute)
+	}
+	f := b.last(CrashDrift)
+	assert.Regexp(t, `beer is warming: 15\.[45] degC .*, 1\.[01] degC over its setpoint of 14\.4 degC`, f.Summary)
+	assert.Contains(t, f.Evidence.Witnesses[0], "it reads 2.0 degC over the thermometer that spoke before it")
+}
+
 // One that nobody could compare is taken at its word.
 func TestAFloatAloneIsTakenAtItsWord(t *testing.T) {
 	b := newBench(t, Settings{})

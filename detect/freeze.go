@@ -39,12 +39,11 @@ func (t *Tank) freezeRisk(r Reading) []Finding {
 	if b.HasSetpoint && b.Setpoint <= limit {
 		limit = b.Setpoint - coldOnPurpose
 	}
-	was := d.Freezing
-	d.Freezing = !b.Empty && (r.Value <= limit || (was && r.Value < limit+freezeDeadband))
+	was, value := d.Freezing, r.Value-max(0, d.asideOf()) // a float in the warmest layer sees ice last
+	d.Freezing = !b.Empty && (value <= limit || (was && value < limit+freezeDeadband))
 	if d.Freezing == was {
 		return nil
 	}
-	value := r.Value
 	f := Finding{
 		Alarm: FreezeRisk, Active: d.Freezing, Time: r.Arrived, Onset: r.Time,
 		Evidence: Evidence{

@@ -14,6 +14,7 @@ type gate struct {
 	Before  sample // the one before that
 	Waiting bool
 	Held    float64
+	HeldAt  time.Time
 }
 
 // gateGoesOn is from when on a value that went further the way that the held one
@@ -27,7 +28,7 @@ func (g *gate) pass(value float64, at time.Time, step float64) bool {
 	confirmed := g.Waiting && math.Abs(value-g.Held) <= step
 	goesOn := g.Waiting && (value-g.Held)*(g.Held-g.Value) > 0 && at.Sub(g.At) >= gateGoesOn
 	if !near && !confirmed && !goesOn && !g.climbsOn(value, at, step) {
-		g.Waiting, g.Held = true, value
+		g.Waiting, g.Held, g.HeldAt = true, value, at
 		return false
 	}
 	if g.Seen && at.After(g.At) {
@@ -37,10 +38,11 @@ func (g *gate) pass(value float64, at time.Time, step float64) bool {
 	return true
 }
 
-// climbsOn tells whether a value of a probe that seldom speaks stands where the two that passed before lead to.
+// climbsOn tells whether a value stands where the two that passed before lead to, of a probe that speaks no more than each
+// few minutes: the next one may come too late. It leads no further ahead than twice the time between them.
 func (g *gate) climbsOn(value float64, at time.Time, step float64) bool {
 	past, before := at.Sub(g.At), g.At.Sub(g.Before.At)
-	if g.Before.At.IsZero() || past < gateGoesOn || before < gateGoesOn {
+	if g.Before.At.IsZero() || past < gateGoesOn || before < gateGoesOn || past > 2*before {
 		return false
 	}
 	return math.Abs(g.Value+(g.Value-g.Before.Value)*past.Hours()/before.Hours()-value) <= step
@@ -49,7 +51,7 @@ func (g *gate) climbsOn(value float64, at time.Time, step float64) bool {
 // staysAway tells of a probe that seldom speaks whether a value is as far off as the one that waits, on the same side,
 // without agreeing with it: a tank that was blown down, and whose beer gives the gas back, between any two readings.
 func (g *gate) staysAway(value float64, at time.Time, step float64) bool {
-	return g.Waiting && at.Sub(g.At) >= seldomSpeaks && math.Abs(value-g.Value) > step && (value-g.Value)*(g.Held-g.Value) > 0
+	return g.Waiting && g.HeldAt.Sub(g.At) >= seldomSpeaks && math.Abs(value-g.Value) > step && (value-g.Value)*(g.Held-g.Value) > 0
 }
 
 // asOf is the newest value from before a moment, so that what different probes

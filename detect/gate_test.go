@@ -41,12 +41,22 @@ func TestTheGateKnowsWhatStaysAway(t *testing.T) {
 		"it was wild":             {time.Hour, 66, false},
 		"wild to the other side":  {time.Hour, 90, false},
 		"so soon it may be noise": {time.Minute, 9, false},
+		"two wild ones":           {10 * time.Minute, 9, false},
 	} {
 		g := gate{}
 		g.pass(68, gaugeBegins, 5)
 		g.pass(2, gaugeBegins.Add(tt.every), 5)
 		assert.Equal(t, tt.want, g.staysAway(tt.value, gaugeBegins.Add(2*tt.every), 5), name)
 	}
+}
+
+// Two readings lead no further ahead than a little.
+func TestTheGateIsLedNoFurther(t *testing.T) {
+	g := gate{}
+	g.pass(60, gaugeBegins, 5)
+	g.pass(64, gaugeBegins.Add(10*time.Minute), 5)
+	assert.True(t, g.climbsOn(72, gaugeBegins.Add(30*time.Minute), 5))
+	assert.False(t, g.climbsOn(352, gaugeBegins.Add(12*time.Hour+10*time.Minute), 5))
 }
 
 // A gauge that speaks once an hour tells of a climb to the relief in time: none of its readings is kept back while they lead

@@ -19,7 +19,7 @@ type gauge struct {
 	Logged time.Time // the newest act that the log tells of
 	Before float64   // kPa absolute, the highest that the tank stood at in the days until then; 0: nobody knows
 	Points []headPoint
-	Lifts  []lift    // of the relief valve, since the first point; the newest ones
+	Lifts  []lift    // small falls of which the stretch goes on, since the first point; the newest ones
 	Pace   float64   // kPa per root hour: how fast weather and drift walk, learned
 	White  float64   // kPa, noise of one reading, learned
 	Score  float64   // of the newest fit, in nats
@@ -135,7 +135,7 @@ func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool
 func (c *gauge) moves(last, held, now sample, celsius float64, relief reliefBand) {
 	between := last.At.Add(now.At.Sub(last.At) / 2)
 	if !c.byValve(last, held, relief) {
-		if bySample(last, held) {
+		if relief.bySample(last, held) {
 			c.goesOn(last, held, lift{Drawn: true})
 			return
 		}
@@ -179,10 +179,11 @@ func (c *gauge) settlesApart(now sample) bool {
 	return math.Abs(moved) > least && (moved > 0) == (jumped > 0)
 }
 
-// staysAway tells of a gauge that seldom speaks whether pressure that jumped is not half way back at the next reading: a tank
-// that was blown down, whose beer gives gas back between the two. What a wild value is followed by is as it was.
+// staysAway tells of a gauge that seldom speaks whether pressure that fell at once is not half way back at the next reading: a
+// tank that was blown down, whose beer gives gas back between the two. After a wild value it is as it was, and upward it may
+// be a creep.
 func (c *gauge) staysAway(now sample) bool {
-	if c.Held.At.IsZero() || now.At.Sub(c.Last.At) < seldomSpeaks || !c.jumps(c.Last, c.Held) {
+	if c.Held.At.Sub(c.Last.At) < seldomSpeaks || c.Held.Value > c.Last.Value || !c.jumps(c.Last, c.Held) {
 		return false
 	}
 	away := (now.Value - c.Last.Value) / (c.Held.Value - c.Last.Value)

@@ -96,8 +96,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 	if altLeft < nullLeft {
 		noise := 2 * surplus(altLeft, free)
 		c.Score, c.Rise = (nullLeft-altLeft)/noise, search.rise(c.Points[search.onset].At)
-		if c.Score > stepDoubt {
-			courses, doubt := c.Rise.steps()
+		if courses, doubt := c.Rise.steps(); c.Score > doubt {
 			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack, courses...)-altLeft)/noise+doubt))
 		}
 	}

@@ -29,16 +29,17 @@ const (
 	headspaceSure  = 0.8            // ... and the share of those told that it surely was
 )
 
-// reliefBand is where a relief valve works; zero without one.
+// reliefBand is where a relief valve works, which without one is nowhere.
 type reliefBand struct {
 	shuts, lifts float64 // kPa absolute
 	headspace    float64 // L per L of beer, the least that it empties
+	closed       float64 // kPa absolute, from where on a tank is surely closed
 }
 
 // reliefBand is that of a tank.
 func (t *Tank) reliefBand() reliefBand {
 	if t.settings.ReliefKPa <= 0 {
-		return reliefBand{}
+		return reliefBand{closed: t.settings.AtmosphereKPa + airReach}
 	}
 	air, headspace := t.settings.AtmosphereKPa, leastHeadspace
 	if t.volumesTold() {
@@ -46,6 +47,7 @@ func (t *Tank) reliefBand() reliefBand {
 	}
 	return reliefBand{
 		shuts: air + reliefShuts*t.settings.ReliefKPa, lifts: air + reliefMayPass*t.settings.ReliefKPa, headspace: headspace,
+		closed: air + airReach,
 	}
 }
 
@@ -65,11 +67,13 @@ func (c *gauge) byValve(from, to sample, band reliefBand) bool {
 		return band.lifts > 0 && from.Value >= band.lifts && to.Value >= band.shuts
 	}
 	newest := c.newestLift()
-	return to.At.Sub(newest.At) <= liftGivenBack && to.Value <= newest.From
+	return !newest.Drawn && to.At.Sub(newest.At) <= liftGivenBack && to.Value <= newest.From
 }
 
-// bySample tells whether a jump is what a sample does: a small fall, that a tank under pressure hardly feels.
-func bySample(from, to sample) bool { return to.Value < from.Value && from.Value-to.Value <= drawnMost }
+// bySample tells whether a jump is what a sample does: a small fall, after which the tank is as closed as before.
+func (b reliefBand) bySample(from, to sample) bool {
+	return to.Value < from.Value && from.Value-to.Value <= drawnMost && to.Value >= b.closed
+}
 
 // lifted goes on after a jump by the valve, and keeps a fall.
 func (c *gauge) lifted(from, to sample, celsius, headspaceShare float64) {
@@ -95,7 +99,7 @@ func (c *gauge) newestLift() lift {
 	return lift{}
 }
 
-// moved is when gas was last moved at once, by hands or by the valve.
+// moved is when gas was last moved at once, by hands, by the valve or by a sample.
 func (c *gauge) moved() time.Time { return later(c.Since, c.newestLift().At) }
 
 // swings tells whether a lift is so fresh that pressure climbs back fast.

@@ -52,6 +52,8 @@ func TestAGaugeKnowsHandsFromNature(t *testing.T) {
 		{"a small dump", []heard{{0, 180}, {2, 172}, {4, 172.1}, {6, 172.3}}, true},
 		{"blown down between two readings", []heard{{0, 140}, {60, 101}, {120, 106}, {180, 111}}, true},
 		{"a wild value, read once an hour", []heard{{0, 140}, {60, 101}, {120, 139}, {180, 140}}, false},
+		{"a wild value upward in a creep, read once an hour", []heard{{0, 180}, {60, 192}, {120, 189}, {180, 193}}, false},
+		{"opened, from a little pressure", []heard{{0, 106}, {2, 101.5}, {4, 101.4}, {6, 101.4}}, true},
 		{"a wild value in a quick creep", []heard{{0, 180}, {30, 182}, {40, 190}, {50, 183.3}, {60, 184}}, false},
 		{"a lone wild value", []heard{{0, 180}, {2, 184}, {4, 180.1}, {6, 180}}, false},
 		{"wild both ways", []heard{{0, 180}, {2, 184}, {4, 176}, {6, 180}}, false},
@@ -61,7 +63,7 @@ func TestAGaugeKnowsHandsFromNature(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			c := newGauge()
 			for _, h := range test.heard {
-				c.take(minutes(h.minute), h.kPa, 14.4, reliefBand{})
+				c.take(minutes(h.minute), h.kPa, 14.4, reliefBand{closed: 103})
 			}
 			assert.Equal(t, test.hands, c.Since.After(gaugeBegins))
 			last := test.heard[len(test.heard)-1]

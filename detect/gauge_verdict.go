@@ -172,7 +172,7 @@ func (t *Tank) contradicts(f *float) bool {
 		if t.faulty(name) || len(c.Points) < gaugeLeast || c.Rise.Depth >= doubtedShare*f.Fall.Depth {
 			continue
 		}
-		if c.liftedSince(f.Fall.Onset) > 0 { // its valve lets go of what is made
+		if len(c.between(f.Fall.Onset, c.Last.At)) > 0 { // a valve lets go of what is made, known or not
 			continue
 		}
 		low, high := c.lately(24*time.Hour, func(p headPoint) float64 { return p.KPa })

@@ -78,11 +78,11 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	h := &t.state.Head
 	gas := t.state.Book.Gas
 	// A spunding valve shuts where it is set: further down, it is closed as any other tank.
-	shut := gas == GasHeldAbove && r.Value < t.state.Book.HeldKPa-heldMargin
+	held, was := t.state.Book.HeldKPa, h.Leaking
+	shut := gas == GasHeldAbove && (r.Value < held-heldMargin || was && r.Value < held)
 	// Where yeast works, what is lost is rather let go by a valve.
 	closed := (gas.mayBeClosed() || shut) && !h.Blown && !t.state.Verdict.Active
 	witnesses := !t.mayLift(r.Value) && !t.cooling()
-	was := h.Leaking
 	c, gauge := t.calm(r.Probe), t.state.Gauges[r.Probe]
 	if !was {
 		c.watch(b)
@@ -117,6 +117,9 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	if !h.Leaking {
 		t.daysAnew(r.Time)
 		f.Summary = fmt.Sprintf("%s: head pressure holds at %s", t.name, t.pressure(value))
+		if !closed {
+			f.Summary = fmt.Sprintf("%s: no longer watched for a leak: the tank is not closed, or yeast works; %s now", t.name, t.pressure(value))
+		}
 		return []Finding{f}
 	}
 	gone := fmt.Sprintf("%.2f g/L of CO2 gone since %s", b.lost(), t.clock(b.LostAt))
@@ -128,6 +131,9 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 		f.Onset, gone = gauge.Drop.At, fmt.Sprintf("down %s since about %s", t.pressure(gauge.Drop.KPa), t.clock(gauge.Drop.At))
 	}
 	f.Summary = fmt.Sprintf("%s: losing head pressure: %s, %s now; cooling does not explain it", t.name, gone, t.pressure(value))
+	if shut {
+		f.Summary += fmt.Sprintf(". By the log a valve holds %s: was it set lower?", t.pressure(held))
+	}
 	return []Finding{f}
 }
 

@@ -109,6 +109,9 @@ func TestAClosedTankThatLosesGasIsFound(t *testing.T) {
 				b.pass(time.Minute)
 			}
 			assert.Equal(t, tt.want, b.of(Leak))
+			if tt.gas == "shut" {
+				assert.Contains(t, b.last(Leak).Summary, "By the log a valve holds 90.0 kPa: was it set lower?")
+			}
 		})
 	}
 }

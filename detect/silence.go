@@ -113,6 +113,7 @@ func (t *Tank) moveProbe(e Event) {
 	}
 	p.Out = e.Word("state") == "out"
 	delete(t.state.Floats, name)
+	delete(t.state.Drift.Aside, name)  // it may hang elsewhere now
 	if t.state.Balances[name] != nil { // a gauge's zero is its own
 		t.state.Head.Zero, t.state.Head.Aired = 0, 0
 	}
