@@ -50,7 +50,7 @@ func (g *gate) climbsOn(value float64, at time.Time, step float64) bool {
 
 // staysAway tells of a probe that seldom speaks whether a value is as far off as the one that waits, on the same side,
 // without agreeing with it: a tank that was blown down, and whose beer gives the gas back, between any two readings.
-func (g *gate) staysAway(value float64, at time.Time, step float64) bool {
+func (g *gate) staysAway(value, step float64) bool {
 	return g.Waiting && g.HeldAt.Sub(g.At) >= seldomSpeaks && math.Abs(value-g.Value) > step && (value-g.Value)*(g.Held-g.Value) > 0
 }
 

@@ -68,7 +68,7 @@ func (t *Tank) takePressure(r Reading) []Finding {
 	}
 	b := t.state.Balances[r.Probe]
 	before, step := b.Gate, t.gaugeStep(r)
-	if b.Gate.staysAway(r.Value, r.Time, step) {
+	if b.Gate.staysAway(r.Value, step) {
 		step = math.Inf(1)
 	}
 	if !b.Gate.pass(r.Value, r.Time, step) {
