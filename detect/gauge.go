@@ -134,11 +134,13 @@ func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool
 // stretch, unless hands were on the gas within the day; any other begins a new one.
 func (c *gauge) moves(last, held, now sample, celsius float64, relief reliefBand) {
 	between := last.At.Add(now.At.Sub(last.At) / 2)
-	if !c.byValve(last, held, relief) {
-		if relief.bySample(last, held) {
-			c.goesOn(last, held, lift{Drawn: true})
-			return
-		}
+	switch {
+	case c.byValve(last, held, relief):
+	case relief.bySample(last, held):
+		c.goesOn(last, held, lift{Drawn: true})
+		c.Days = headDays{From: between.Add(daysRest)} // they compare levels, and this one is lower by hands
+		return
+	default:
 		c.act(between)
 		return
 	}

@@ -102,6 +102,7 @@ func TestASampleEachMorningBlindsNoGauge(t *testing.T) {
 		assert.Equal(t, since, c.Since, "the stretch goes on")
 		assert.Len(t, c.Lifts, 2)
 		assert.Zero(t, c.liftedSince(began), "and no valve lifted")
+		assert.Empty(t, c.Days.Whole, "the days begin anew: what a sample takes is no slow leak")
 	}
 }
 
