@@ -24,6 +24,7 @@ const (
 	asideMemory = 48.0             // readings
 	asideStep   = 1.0              // K by which one reading may differ from what is known: a wild one moves little
 	asideMost   = 3.5              // K: further off it is no layer
+	asideSaid   = 0.1              // K, from where on it is said
 )
 
 // learnAside takes a reading of a thermometer that does not speak for the beer, while the beer rests at its setpoint by one
@@ -66,5 +67,3 @@ func (t *Tank) readsAside() string {
 	}
 	return fmt.Sprintf(", which is reckoned with: it reads %s %s the thermometer that spoke before it", t.difference(math.Abs(off)), way)
 }
-
-const asideSaid = 0.1 // K

@@ -92,8 +92,7 @@ func (c *gauge) restart(at time.Time) {
 func (c *gauge) act(at time.Time) {
 	c.restart(at)
 	c.Hands = later(c.Hands, at)
-	theirs := slices.DeleteFunc(slices.Clone(c.between(c.Hands, c.Hands.Add(liftsSettled))), func(l lift) bool { return l.Drawn })
-	if len(theirs) > 0 {
+	if theirs := c.valves(c.Hands, c.Hands.Add(liftsSettled)); len(theirs) > 0 {
 		c.restart(theirs[len(theirs)-1].At)
 	}
 }

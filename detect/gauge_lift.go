@@ -3,6 +3,7 @@ package detect
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -106,14 +107,11 @@ func (c *gauge) moved() time.Time { return later(c.Since, c.newestLift().At) }
 func (c *gauge) swings(at time.Time) bool { return at.Sub(c.newestLift().At) < liftSwings }
 
 // liftedSince counts the valve's lifts of the stretch after a moment.
-func (c *gauge) liftedSince(at time.Time) int {
-	n := 0
-	for _, l := range c.between(later(at, c.Since), c.Last.At) {
-		if !l.Drawn {
-			n++
-		}
-	}
-	return n
+func (c *gauge) liftedSince(at time.Time) int { return len(c.valves(later(at, c.Since), c.Last.At)) }
+
+// valves are those of the falls between two moments that are the valve's.
+func (c *gauge) valves(after, until time.Time) []lift {
+	return slices.DeleteFunc(slices.Clone(c.between(after, until)), func(l lift) bool { return l.Drawn })
 }
 
 // letGo is the CO2 in g per L of beer that the valve has let go of at least since a moment, beyond what the warmest time

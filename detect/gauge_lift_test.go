@@ -84,8 +84,8 @@ func TestGasPutOnHoldsNoVerdictUp(t *testing.T) {
 	assert.False(t, b.tank.state.Verdict.Active)
 }
 
-// A sample of a litre and a half over 45 L of head space lets pressure fall by 4.5 kPa. One each morning blinds no gauge, and what beer
-// gives back of it is no creep.
+// A sample of a litre and a half over 45 L of head space lets pressure fall by 4.5 kPa. One each morning blinds no gauge, and
+// what beer gives back of it is no creep.
 func TestASampleEachMorningBlindsNoGauge(t *testing.T) {
 	for made, want := range map[float64]string{0: "", 0.03: "+"} { // g/L an hour, two days on
 		b := newBench(t, Settings{Sealed: true, ReliefKPa: 200, BeerLiters: 750, HeadspaceLiters: 45})

@@ -34,8 +34,8 @@ func stepped(within float64) func(hours float64) float64 {
 	return func(hours float64) float64 { return min(hours/within, 1) }
 }
 
-// withStep is the least residual of the nulls with a step, upward (1) or down (-1), in one of so many of the newest points
-// and within one of some hours.
+// withStep is the least residual of the nulls with a step, upward (1) or down (-1), from one of so many of the newest points
+// on and along one of some courses.
 func (s *stretch) withStep(way float64, back int, courses ...func(hours float64) float64) float64 {
 	least := math.Inf(1)
 	for i := max(0, len(s.y)-1-back); i < len(s.y)-1; i++ {
