@@ -67,8 +67,7 @@ const (
 	leaptSoon       = 30 * time.Minute // ... or in this
 	doorMost        = 2.0              // K past the limit, further than a door brings a thermometer in a well
 	doorShut        = 75 * time.Minute // by when a door is shut, and a thermometer in its well says so
-	coolingProgress = 0.1              // K that cooling must gain ...
-	coolingResumed  = 0.3              // K that end a stall
+	coolingProgress = 0.1              // K that cooling must gain; the deadband, to end a stall
 	coolingPatience = 3 * time.Hour
 	thermometerLost = 2 * time.Hour // then the next best probe speaks for the beer
 	warmestInBeer   = 40.0          // degC; above it the probe hangs in caustic, not in beer
@@ -347,7 +346,7 @@ func (d *drift) cooling(at time.Time) side {
 	level := d.Ahead.settled()
 	progress := coolingProgress
 	if d.Side == stalled {
-		progress = coolingResumed
+		progress = driftDeadband
 	}
 	if d.LowestAt.IsZero() || level <= d.Lowest-progress {
 		d.Lowest, d.LowestAt = level, at
@@ -398,6 +397,9 @@ func (t *Tank) driftFinding(r Reading) Finding {
 			t.name, t.temperature(value), t.clock(d.LowestAt), off, t.temperature(setpoint))
 	case within:
 		f.Summary = fmt.Sprintf("%s: beer is back at %s, setpoint %s", t.name, t.temperature(value), t.temperature(setpoint))
+		if !d.Reached {
+			f.Summary = fmt.Sprintf("%s: cooling gets on again: beer at %s, on its way to %s", t.name, t.temperature(value), t.temperature(setpoint))
+		}
 	}
 	return f
 }

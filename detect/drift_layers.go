@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"time"
@@ -13,6 +14,7 @@ import (
 // aside is how far a thermometer stands over the one that speaks for the beer, K.
 type aside struct {
 	Kelvin float64
+	Over   string    // that one's name
 	N      int       // readings that it was learned from
 	At     time.Time // the newest of them
 }
@@ -38,6 +40,7 @@ func (t *Tank) learnAside(r Reading) {
 	}
 	off := r.Value - (beer - d.asideOf())
 	off = min(max(off, a.Kelvin-asideStep), a.Kelvin+asideStep)
+	a.Over = cmp.Or(d.Aside[d.Thermometer].Over, d.Thermometer)
 	a.N++
 	a.At = r.Time
 	a.Kelvin += (off - a.Kelvin) / min(float64(a.N), asideMemory)
@@ -55,9 +58,11 @@ func (d *drift) asideOf() float64 {
 	return 0
 }
 
-// readsAside says of the thermometer that speaks how it reads beside the one before it; nothing where that is as good as alike.
+// readsAside says of the thermometer that speaks how it reads beside the one it was held against; nothing where that is as
+// good as alike.
 func (t *Tank) readsAside() string {
-	off := t.state.Drift.asideOf()
+	d := &t.state.Drift
+	off := d.asideOf()
 	if math.Abs(off) < asideSaid {
 		return ""
 	}
@@ -65,5 +70,5 @@ func (t *Tank) readsAside() string {
 	if off < 0 {
 		way = "under"
 	}
-	return fmt.Sprintf(", which is reckoned with: it reads %s %s the thermometer that spoke before it", t.difference(math.Abs(off)), way)
+	return fmt.Sprintf(", which read %s %s %s while both were heard: allowed for", t.difference(math.Abs(off)), way, d.Aside[d.Thermometer].Over)
 }

@@ -69,7 +69,7 @@ func TestADriftByAFloatInALayerIsTold(t *testing.T) {
 	}
 	f := b.last(CrashDrift)
 	assert.Regexp(t, `beer is warming: 15\.[45] degC .*, 1\.[01] degC over its setpoint of 14\.4 degC`, f.Summary)
-	assert.Contains(t, f.Evidence.Witnesses[0], "it reads 2.0 degC over the thermometer that spoke before it")
+	assert.Contains(t, f.Evidence.Witnesses[0], "which read 2.0 degC over well-3 while both were heard: allowed for")
 }
 
 // One that nobody could compare is taken at its word.

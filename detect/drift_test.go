@@ -244,10 +244,13 @@ func TestCoolingThatStallsIsFound(t *testing.T) {
 	b.hold("well-3", Temperature, 9, 5*time.Minute, 4*time.Hour)
 	require.Equal(t, "+", b.of(CrashDrift))
 	assert.Contains(t, b.last(CrashDrift).Summary, "stalled at 9.0 degC")
-	for c := 9.0; c > 2; c -= 0.1 {
+	b.hold("well-3", Temperature, 8.6, 5*time.Minute, time.Hour)
+	require.Equal(t, "+", b.of(CrashDrift), "within the deadband")
+	for c := 8.6; c > 2; c -= 0.1 {
 		b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
 	}
 	assert.Equal(t, "+-", b.of(CrashDrift))
+	assert.Regexp(t, `cooling gets on again: beer at [78]\.\d degC, on its way to 2\.0 degC`, b.last(CrashDrift).Summary)
 }
 
 func TestColdBeerIsFoundToo(t *testing.T) {

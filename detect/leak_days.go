@@ -2,8 +2,8 @@ package detect
 
 import "time"
 
-// headDay is the mean of a day of a closed tank's gauge. A thermometer's lag, the sun, and the lag between beer and head
-// space come to little in it.
+// headDay is the mean of a day, or of half a one, of a closed tank's gauge. A thermometer's lag, the sun, and the lag
+// between beer and head space come to little in it.
 type headDay struct {
 	From    time.Time
 	KPa     float64 // absolute
@@ -31,11 +31,11 @@ type daysLoss struct {
 // a balance allows for (common practice).
 const (
 	dayWidth   = 24 * time.Hour
-	dayPoints  = 24             // of its half hours that a day must have
+	dayHeard   = 0.5            // of its half hours that a day must have
 	daysRest   = 24 * time.Hour // after an act, in which gas comes to rest
 	daysKept   = 14             // of them: a gauge's own drift is a matter of weeks
 	daysApart  = 2 * dayWidth   // between the beginnings of two that are held against one another: at least a day lies between, ...
-	daysGoOn   = 0.25           // ... and the newest day has this share of the pace since then: what fell at once, or comes to rest, does not go on
+	daysGoOn   = 0.25           // ... and the newest day and its newest half have this share of the pace since then: what fell at once, or comes to rest, does not go on
 	daysTurned = 2.0            // K, by which the beer has moved at most
 	daysPerK   = 1.0            // kPa that a thermometer that is not the whole tank, and a head space that nobody measured, may be off by
 	daysLost   = 8.0            // kPa: four deviations between two days of rough weather (1.5 kPa), for a gauge that is closed to it
@@ -54,22 +54,22 @@ func (c *gauge) keepDays(at time.Time, closed bool) {
 	if at.Before(until) {
 		return
 	}
-	if day, ok := c.day(until); ok {
+	if day, ok := c.day(until, dayWidth); ok {
 		d.Whole = append(d.Whole, day)
 		d.Whole = d.Whole[max(0, len(d.Whole)-daysKept):]
 	}
 	d.From = until
 }
 
-// day is the mean of the day that ends at a moment, and whether it was heard.
-func (c *gauge) day(until time.Time) (headDay, bool) {
-	out, n := headDay{From: until.Add(-dayWidth)}, 0.0
+// day is the mean of the day, or half of one, that ends at a moment, and whether it was heard.
+func (c *gauge) day(until time.Time, width time.Duration) (headDay, bool) {
+	out, n := headDay{From: until.Add(-width)}, 0.0
 	for i := len(c.Points) - 1; i >= 0 && c.Points[i].At.After(out.From); i-- {
 		if p := c.Points[i]; !p.At.After(until) {
 			out.KPa, out.Celsius, n = out.KPa+p.KPa, out.Celsius+p.Celsius, n+1
 		}
 	}
-	if n < dayPoints {
+	if n < dayHeard*float64(width/gaugeWidth) {
 		return headDay{}, false
 	}
 	out.KPa, out.Celsius = out.KPa/n, out.Celsius/n
@@ -78,9 +78,11 @@ func (c *gauge) day(until time.Time) (headDay, bool) {
 
 // lost is what the pressure of the newest day lies under that of an earlier one, the most of all that can be told.
 func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
-	now, ok := c.day(c.Last.At)
-	before, well := c.day(now.From)
-	if !ok || !well {
+	now, ok := c.day(c.Last.At, dayWidth)
+	before, well := c.day(now.From, dayWidth)
+	late, lately := c.day(c.Last.At, dayWidth/2)
+	early, earlier := c.day(late.From, dayWidth/2)
+	if !ok || !well || !lately || !earlier {
 		return daysLoss{}
 	}
 	coldest, warmest := now.Celsius, now.Celsius
@@ -92,7 +94,9 @@ func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
 			break
 		}
 		kPa := then.at(now.Celsius, headspaceShare) - now.KPa - daysPerK*(warmest-coldest)
-		goesOn := before.at(now.Celsius, headspaceShare)-now.KPa >= daysGoOn*kPa*dayWidth.Hours()/past.Hours()
+		share := daysGoOn * kPa * dayWidth.Hours() / past.Hours()
+		goesOn := before.at(now.Celsius, headspaceShare)-now.KPa >= share &&
+			early.at(late.Celsius, headspaceShare)-late.KPa >= share/2
 		if past >= daysApart && goesOn && kPa > most.KPa {
 			most = daysLoss{KPa: kPa, Since: then.From.Add(dayWidth)}
 		}
@@ -102,8 +106,8 @@ func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
 
 // stays tells whether the pressure has held for two days, by their means. It does not know where it was not heard.
 func (c *gauge) stays(headspaceShare float64) (stays, known bool) {
-	now, ok := c.day(c.Last.At)
-	then, well := c.day(now.From.Add(dayWidth - daysApart))
+	now, ok := c.day(c.Last.At, dayWidth)
+	then, well := c.day(now.From.Add(dayWidth-daysApart), dayWidth)
 	if !ok || !well {
 		return false, false
 	}

@@ -51,6 +51,7 @@ func TestWhatDaysAreNoLeak(t *testing.T) {
 		"one that begins at once":        {func(d float64) float64 { return 180 - 2*d }, nil, 14},
 		"what fell at once, and stays":   {func(d float64) float64 { return 180 - 12*min(max(d-4, 0), 1) }, nil, 0},
 		"what came to rest":              {func(d float64) float64 { return 180 + 12*math.Exp(-d) }, nil, 0},
+		"what came to rest in hours":     {func(d float64) float64 { return 180 + 15*math.Exp(-4*max(d-6, 0)) }, nil, 0},
 		"what rises":                     {func(d float64) float64 { return 180 + d }, nil, 0},
 		"beer that is cooled":            {nil, func(d float64) float64 { return 14 - 0.2*d }, 0},
 		"beer that is cooled far":        {func(d float64) float64 { return 180 - 4*d }, func(d float64) float64 { return 14 - 1.5*d }, 0},
