@@ -112,13 +112,15 @@ func (t *Tank) logBatch(e Event) []Finding {
 	case "empty", "transfer", "package":
 		b.Empty, b.Hopped = true, time.Time{}
 	}
+	if e.Name != "rest" || b.Working { // a rest moves no gas: that a tank stood is known yet
+		t.restartGauges(e.Time)
+	}
 	b.Since = e.Time
 	b.Finished, b.Still, b.Working = false, false, e.Name == "pitch" || e.Name == "add" || (b.Working && e.Name == "rest")
 	out := append(t.handAnswered(e.Arrived, "log: "+e.Name), t.endVerdict(e.Arrived, "log: "+e.Name)...)
 	t.state.Hands = hands{}
 	t.restartFloats()
 	t.restartBalances()
-	t.restartGauges(e.Time)
 	if _, told := e.Amount("setpoint"); e.Name == "add" && !told {
 		return out
 	}
