@@ -146,7 +146,8 @@ func (t *Tank) drops(probe string, b *balance) bool {
 		return false
 	}
 	lasts := b.At.Sub(c.Drop.At)
-	if lasts >= dropNear && b.lost() < leakSeen || c.Drop.At.Sub(c.Since) < dropRested {
+	hands := later(c.Since, t.state.Book.HandsOn)
+	if lasts >= dropNear && b.lost() < leakSeen || c.Drop.At.Sub(hands) < dropRested {
 		return false
 	}
 	if lasts >= dropOld && c.fell(dropOld) < dropGoesDown*c.Drop.KPa {

@@ -35,7 +35,9 @@ const (
 	daysRest   = 24 * time.Hour // after an act, in which gas comes to rest
 	daysKept   = 14             // of them: a gauge's own drift is a matter of weeks
 	daysApart  = 2 * dayWidth   // between the beginnings of two that are held against one another: at least a day lies between, ...
-	daysGoOn   = 0.25           // ... and the newest day and its newest half have this share of the pace since then: what fell at once, or comes to rest, does not go on
+	daysGoOn   = 0.25           // ... and the newest day has this share of the pace since then, as its newest half has of the day: what fell at once, or comes to rest, does not go on
+	daysSudden = 0.5            // of it, that went within ...
+	suddenly   = 6 * time.Hour  // ... such a time: beer was drawn, or gas let off
 	daysTurned = 2.0            // K, by which the beer has moved at most
 	daysPerK   = 1.0            // kPa that a thermometer that is not the whole tank, and a head space that nobody measured, may be off by
 	daysLost   = 8.0            // kPa: four deviations between two days of rough weather (1.5 kPa), for a gauge that is closed to it
@@ -85,6 +87,7 @@ func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
 	if !ok || !well || !lately || !earlier {
 		return daysLoss{}
 	}
+	inDay, inHalf := before.at(now.Celsius, headspaceShare)-now.KPa, early.at(late.Celsius, headspaceShare)-late.KPa
 	coldest, warmest := now.Celsius, now.Celsius
 	for i := len(c.Days.Whole) - 1; i >= 0; i-- {
 		then := c.Days.Whole[i]
@@ -94,12 +97,22 @@ func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
 			break
 		}
 		kPa := then.at(now.Celsius, headspaceShare) - now.KPa - daysPerK*(warmest-coldest)
-		share := daysGoOn * kPa * dayWidth.Hours() / past.Hours()
-		goesOn := before.at(now.Celsius, headspaceShare)-now.KPa >= share &&
-			early.at(late.Celsius, headspaceShare)-late.KPa >= share/2
-		if past >= daysApart && goesOn && kPa > most.KPa {
+		goesOn := inDay >= daysGoOn*kPa*dayWidth.Hours()/past.Hours() && inHalf >= daysGoOn*inDay
+		if past >= daysApart && goesOn && kPa > most.KPa && c.fellAtOnce(then.From.Add(dayWidth)) <= daysSudden*kPa {
 			most = daysLoss{KPa: kPa, Since: then.From.Add(dayWidth)}
 		}
+	}
+	return most
+}
+
+// fellAtOnce is the most, in kPa, by which a gauge went down within some hours since a moment.
+func (c *gauge) fellAtOnce(since time.Time) (most float64) {
+	first := 0
+	for i, p := range c.Points {
+		for c.Points[first].At.Before(since) && first < i || p.At.Sub(c.Points[first].At) > suddenly {
+			first++
+		}
+		most = max(most, c.Points[first].KPa-p.KPa)
 	}
 	return most
 }
