@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"time"
@@ -11,10 +10,10 @@ import (
 // well. While both are heard that is learned, so that the beer does not seem to warm once the well falls silent and the
 // float speaks for it. It holds for the setpoint under which it was learned: cooled beer is layered otherwise.
 
-// aside is how far a thermometer stands over the one that speaks for the beer, K.
+// aside is how far a thermometer stands over the one that it was held against, K.
 type aside struct {
 	Kelvin float64
-	Over   string    // that one's name
+	Over   string    // that one's name; beside one that is itself known to stand aside, what that one was held against
 	N      int       // readings that it was learned from
 	At     time.Time // the newest of them
 }
@@ -38,9 +37,10 @@ func (t *Tank) learnAside(r Reading) {
 	if !ok || !rests || t.settings.At[r.Probe] == Head || r.Time.Sub(a.At) < asidePace {
 		return
 	}
-	off := r.Value - (beer - d.asideOf())
+	speaks := d.known()
+	off := r.Value - (beer - speaks.Kelvin)
 	off = min(max(off, a.Kelvin-asideStep), a.Kelvin+asideStep)
-	a.Over = cmp.Or(d.Aside[d.Thermometer].Over, d.Thermometer)
+	a.Over = speaks.Over
 	a.N++
 	a.At = r.Time
 	a.Kelvin += (off - a.Kelvin) / min(float64(a.N), asideMemory)
@@ -50,25 +50,27 @@ func (t *Tank) learnAside(r Reading) {
 	d.Aside[r.Probe] = a
 }
 
-// asideOf is what is known of the thermometer that speaks now; nothing, of one that nobody has compared.
-func (d *drift) asideOf() float64 {
+// known is what is known of the thermometer that speaks now; one that nobody has compared is its own measure.
+func (d *drift) known() aside {
 	if a := d.Aside[d.Thermometer]; a.N >= asideKnown && math.Abs(a.Kelvin) <= asideMost {
-		return a.Kelvin
+		return a
 	}
-	return 0
+	return aside{Over: d.Thermometer}
 }
+
+// asideOf is how far it stands aside, K.
+func (d *drift) asideOf() float64 { return d.known().Kelvin }
 
 // readsAside says of the thermometer that speaks how it reads beside the one it was held against; nothing where that is as
 // good as alike.
 func (t *Tank) readsAside() string {
-	d := &t.state.Drift
-	off := d.asideOf()
-	if math.Abs(off) < asideSaid {
+	a := t.state.Drift.known()
+	if math.Abs(a.Kelvin) < asideSaid {
 		return ""
 	}
 	way := "over"
-	if off < 0 {
+	if a.Kelvin < 0 {
 		way = "under"
 	}
-	return fmt.Sprintf(", which read %s %s %s while both were heard: allowed for", t.difference(math.Abs(off)), way, d.Aside[d.Thermometer].Over)
+	return fmt.Sprintf(", which read %s %s %s while both were heard: allowed for", t.difference(math.Abs(a.Kelvin)), way, a.Over)
 }

@@ -72,6 +72,22 @@ func TestADriftByAFloatInALayerIsTold(t *testing.T) {
 	assert.Contains(t, f.Evidence.Witnesses[0], "which read 2.0 degC over well-3 while both were heard: allowed for")
 }
 
+// Who reads the message looks for a thermometer by its name: of one that is hardly known, what it was held against says nothing.
+func TestAThermometerIsNamedThatAnotherWasHeldAgainst(t *testing.T) {
+	for readings, want := range map[int]string{asideKnown - 1: "hyd-3", asideKnown: "well-3"} {
+		b := newBench(t, Settings{})
+		b.crash(14.4)
+		b.layered(14.4, 0, false, time.Hour)
+		d := &b.tank.state.Drift
+		d.Thermometer, d.Aside = "hyd-3", map[string]aside{"hyd-3": {Kelvin: 1, Over: "well-3", N: readings}}
+		b.pass(10 * time.Minute)
+		b.read("hyd-4", Gravity, 1.0120)
+		b.read("hyd-3", Temperature, 14.4)
+		b.read("hyd-4", Temperature, 14.4)
+		assert.Equal(t, want, d.Aside["hyd-4"].Over, "%d readings", readings)
+	}
+}
+
 // One that nobody could compare is taken at its word.
 func TestAFloatAloneIsTakenAtItsWord(t *testing.T) {
 	b := newBench(t, Settings{})
