@@ -35,7 +35,7 @@ const (
 	daysRest   = 24 * time.Hour // after an act, in which gas comes to rest
 	daysKept   = 14             // of them: a gauge's own drift is a matter of weeks
 	daysApart  = 2 * dayWidth   // between the beginnings of two that are held against one another: at least a day lies between, ...
-	daysGoOn   = 0.25           // ... and the newest day has this share of the pace since then, as its newest half has of the day: what fell at once, or comes to rest, does not go on
+	daysGoOn   = 0.25           // ... and the newest day has this share of the pace since then, and its newest half of the day's: what comes to rest does not go on
 	daysSudden = 0.5            // of it, that went within ...
 	suddenly   = 6 * time.Hour  // ... such a time: beer was drawn, or gas let off
 	daysTurned = 2.0            // K, by which the beer has moved at most
@@ -80,11 +80,11 @@ func (c *gauge) day(until time.Time, width time.Duration) (headDay, bool) {
 
 // lost is what the pressure of the newest day lies under that of an earlier one, the most of all that can be told.
 func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
-	now, ok := c.day(c.Last.At, dayWidth)
-	before, well := c.day(now.From, dayWidth)
-	late, lately := c.day(c.Last.At, dayWidth/2)
-	early, earlier := c.day(late.From, dayWidth/2)
-	if !ok || !well || !lately || !earlier {
+	now, nowHeard := c.day(c.Last.At, dayWidth)
+	before, beforeHeard := c.day(now.From, dayWidth)
+	late, lateHeard := c.day(c.Last.At, dayWidth/2)
+	early, earlyHeard := c.day(late.From, dayWidth/2)
+	if !nowHeard || !beforeHeard || !lateHeard || !earlyHeard {
 		return daysLoss{}
 	}
 	inDay, inHalf := before.at(now.Celsius, headspaceShare)-now.KPa, early.at(late.Celsius, headspaceShare)-late.KPa
@@ -108,8 +108,12 @@ func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
 // fellAtOnce is the most, in kPa, by which a gauge went down within some hours since a moment.
 func (c *gauge) fellAtOnce(since time.Time) (most float64) {
 	first := 0
-	for i, p := range c.Points {
-		for c.Points[first].At.Before(since) && first < i || p.At.Sub(c.Points[first].At) > suddenly {
+	for _, p := range c.Points {
+		if p.At.Before(since) {
+			first++
+			continue
+		}
+		for p.At.Sub(c.Points[first].At) > suddenly {
 			first++
 		}
 		most = max(most, c.Points[first].KPa-p.KPa)

@@ -233,6 +233,17 @@ func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
 	}
 }
 
+// What goes down soon after hands were on the tank is gas that comes to rest; later it is a leak.
+func TestADropSoonAfterWorkIsNoLeak(t *testing.T) {
+	for after, want := range map[time.Duration]bool{dropRested - time.Hour: false, dropRested: true} {
+		b := closedTank(t)
+		b.log("work", map[string]float64{"for": 2}, nil)
+		began := b.now.Add(2*time.Hour + after)
+		b.tank.state.Gauges["head-3"].Drop = headDrop{KPa: 5, Score: 40, Step: 20, At: began}
+		assert.Equal(t, want, b.tank.drops("head-3", &balance{At: began.Add(8 * time.Hour)}), after)
+	}
+}
+
 // A thermostat's swing feigns a loss to the balance for some hours. What a leak takes shows on the gauge as well.
 func TestALossOfSomeHoursMustShowAsADrop(t *testing.T) {
 	for name, tt := range map[string]struct {
