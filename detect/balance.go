@@ -228,6 +228,15 @@ func (b *balance) made() (grams float64, since time.Time) {
 	return b.Sum[least], b.From[least]
 }
 
+// over is the stretch of the trail over which a rate is told: longer, of a gauge that speaks so seldom that there would be
+// too few points.
+func (b *balance) over(least time.Duration) time.Duration {
+	if n := len(b.Trail); n >= rateLeast {
+		return max(least, b.At.Sub(b.Trail[n-rateLeast].At))
+	}
+	return least
+}
+
 // rate is the make of CO2 in g/L per day over the newest stretch of the trail:
 // the middle of the lags as the value, their extremes and the uncertainty of
 // the solubility as its bounds.
@@ -247,7 +256,7 @@ func (b *balance) rate(over time.Duration) (Interval, bool) {
 		}
 	}
 	spread := n*sxx - sx*sx
-	if n < 8 || spread <= 0 {
+	if n < rateLeast || spread <= 0 {
 		return Interval{}, false
 	}
 	slope := func(i int) float64 { return (n*sxy[i] - sx*sy[i]) / spread }
@@ -261,6 +270,7 @@ func (b *balance) rate(over time.Duration) (Interval, bool) {
 }
 
 const (
+	rateLeast    = 8    // points of the trail
 	lagsThatHold = 4    // the rate's bounds run over lags to 4 h; longer ones only multiply noise
 	weatherRate  = 0.10 // g/L per day, what the weather on a gauge does to a rate over some hours
 )

@@ -22,12 +22,17 @@ func closedTank(t *testing.T) *bench {
 // leaks lets the gauge fall by so much an hour, and gives what it ends at. The
 // thermostat swings by three tenths of a kelvin, and the pressure with it.
 func (b *bench) leaks(from, perHour float64, length time.Duration) float64 {
+	return b.leaksHeard(5*time.Minute, from, perHour, length)
+}
+
+// leaksHeard is the same for probes that speak each so often.
+func (b *bench) leaksHeard(each time.Duration, from, perHour float64, length time.Duration) float64 {
 	p := from
-	for start := b.now; b.now.Before(start.Add(length)); b.pass(5 * time.Minute) {
+	for start := b.now; b.now.Before(start.Add(length)); b.pass(each) {
 		swing := math.Sin(2 * math.Pi * b.now.Sub(began).Hours() / 3)
 		b.read("well-3", Temperature, 14.4+0.3*swing)
 		b.read("head-3", Pressure, p+0.2*swing)
-		p -= perHour / 12
+		p -= perHour * each.Hours()
 	}
 	return p
 }
@@ -46,6 +51,22 @@ func TestALeakIsCalledOnceUntilThePressureHolds(t *testing.T) {
 	b.leaks(p, 0, 20*time.Hour)
 	require.Equal(t, "+-", b.of(Leak))
 	assert.Contains(t, b.last(Leak).Summary, "head pressure holds at")
+}
+
+// A gauge may speak so seldom that the hours in which a loss shows hold too few of its readings for a rate.
+func TestALeakIsFoundHoweverSeldomTheGaugeSpeaks(t *testing.T) {
+	for _, each := range []time.Duration{30 * time.Minute, 45 * time.Minute, time.Hour} {
+		t.Run(each.String(), func(t *testing.T) {
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+			b.log("seal", nil, nil)
+			p := b.leaksHeard(each, 80, 0, 30*time.Hour)
+			require.Empty(t, b.of(Leak))
+
+			b.leaksHeard(each, p, 0.8, 24*time.Hour)
+			require.Equal(t, "+", b.of(Leak))
+			assert.Less(t, b.last(Leak).Time.Sub(began.Add(30*time.Hour)), 12*time.Hour)
+		})
+	}
 }
 
 func TestALeakIsOverAsTheTankIsOpened(t *testing.T) {
