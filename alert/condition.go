@@ -41,6 +41,7 @@ func compareConditions(a, b *condition) int {
 
 // hear takes what a detector says. A finding that ends keeps the onset, and the words where it brings none.
 func (c *condition) hear(f detect.Finding, at time.Time) {
+	goesOn := c.Holds || c.Standing.Active
 	if f.Active != c.Holds {
 		c.Holds, c.Changed = f.Active, at
 	}
@@ -48,14 +49,12 @@ func (c *condition) hear(f detect.Finding, at time.Time) {
 		c.Changed = before
 	}
 	if !f.Active {
-		if f.Onset.IsZero() {
-			f.Onset = c.Finding.Onset
-		}
+		f.Onset = c.Finding.Onset
 		if f.Summary == "" {
 			f.Summary, f.Evidence = c.Finding.Summary, c.Finding.Evidence
 		}
 	}
-	if f.Active && c.ID != "" && f.Onset.After(c.Raised) {
+	if f.Active && c.ID != "" && goesOn && f.Onset.After(c.Raised) {
 		f.Onset = began(c.Finding.Onset, c.Raised) // what was called has begun, whatever limit it passes since
 	}
 	c.Grown = f.Active && (f.Worse || c.Grown)

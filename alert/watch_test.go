@@ -144,6 +144,30 @@ func TestDelays(t *testing.T) {
 	}
 }
 
+// An onset is that of the spell which is told: kept while it goes on, and new for one that comes after a return.
+func TestWhatComesBackBeganAnew(t *testing.T) {
+	s := newScene(Options{Site: "test"})
+	s.find("01:00", "FV3", detect.Refermentation, detect.Medium)
+	s.find("01:30", "FV3", detect.Refermentation, over)
+	s.find("01:40", "FV3", detect.Refermentation, detect.High)
+	s.find("02:00", "FV3", detect.Refermentation, over)
+	s.note(s.Advance(at("03:00")))
+	s.find("05:00", "FV3", detect.Refermentation, detect.Medium)
+	s.find("05:10", "FV3", detect.Refermentation, detect.High)
+
+	var told []string
+	for _, x := range s.told {
+		told = append(told, fmt.Sprintf("%s %s since %s", x.Time.Format("15:04"), x.To, x.Onset.Format("15:04")))
+	}
+	assert.Equal(t, []string{
+		"01:00 unacknowledged since 01:00",
+		"01:40 unacknowledged since 01:00",
+		"03:00 returned since 01:00",
+		"05:00 unacknowledged since 05:00",
+		"05:10 unacknowledged since 05:00",
+	}, told)
+}
+
 func TestSuppressionByDesign(t *testing.T) {
 	for _, row := range []struct {
 		name string

@@ -63,6 +63,9 @@ func (w Words) figure(t Transition, now time.Time) string {
 	e, one := t.Evidence, detect.Evidence{Joined: t.Evidence.Joined}
 	switch t.Alarm {
 	case detect.Refermentation, detect.NotFinished:
+		if r := e.RatePlatoPerDay; r != nil && r.Value >= 0 && r.Value < detect.AllButStands {
+			return "" // the summary says what it has done until now
+		}
 		if one.RatePlatoPerDay = e.RatePlatoPerDay; e.RatePlatoPerDay == nil {
 			one.CO2GramsPerLiterDay = e.CO2GramsPerLiterDay
 		}
@@ -73,7 +76,7 @@ func (w Words) figure(t Transition, now time.Time) string {
 	case detect.Vacuum, detect.Leak:
 		one.PressureKPa = e.PressureKPa
 	case detect.CrashDrift:
-		one.TemperatureCelsius, one.SetpointCelsius = e.TemperatureCelsius, e.SetpointCelsius
+		one.TemperatureCelsius, one.SetpointCelsius, one.Forecast = e.TemperatureCelsius, e.SetpointCelsius, e.Forecast
 	case detect.FreezeRisk:
 		one.TemperatureCelsius = e.TemperatureCelsius
 	case detect.ProbeSilent:
@@ -108,6 +111,8 @@ func title(t Transition) string {
 	switch e := t.Evidence; {
 	case t.Alarm == CoolingPlant && t.Summary != "":
 		return t.Summary // it names the tanks
+	case t.Alarm == detect.OverPressure && e.PressureKPa != nil && e.ReliefKPa != nil && *e.PressureKPa >= *e.ReliefKPa:
+		return "head pressure has reached the relief setting"
 	case t.Alarm == detect.CrashDrift && isWarm(e):
 		return "beer is warmer than its setpoint"
 	case t.Alarm == detect.CrashDrift && e.TemperatureCelsius != nil && e.SetpointCelsius != nil:

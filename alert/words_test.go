@@ -20,6 +20,12 @@ func cellarWords() Words {
 	}
 }
 
+// atRelief is what a gauge shows while the relief valve passes gas.
+func atRelief() detect.Evidence {
+	setting, value := 100.0, 100.2
+	return detect.Evidence{PressureKPa: &value, ReliefKPa: &setting}
+}
+
 func TestHeadlines(t *testing.T) {
 	for _, row := range []struct {
 		t    Transition
@@ -36,6 +42,10 @@ func TestHeadlines(t *testing.T) {
 		{
 			Transition{Tank: "FV3", Alarm: detect.OverPressure, Priority: detect.Critical, From: Acknowledged, To: Unacknowledged},
 			"FV3 (critical): worse: head pressure is at or nearing the relief setting, since 03:00",
+		},
+		{
+			Transition{Tank: "FV3", Alarm: detect.OverPressure, Priority: detect.Critical, From: Acknowledged, To: Unacknowledged, Evidence: atRelief()},
+			"FV3 (critical): worse: head pressure has reached the relief setting, since 03:00",
 		},
 		{
 			Transition{Tank: "FV3", Alarm: detect.ProbeSilent, Probe: "hyd-1", From: Returned, To: Unacknowledged},
@@ -111,7 +121,7 @@ func refermenting() Transition {
 			CO2GramsPerLiterDay: &detect.Interval{Value: 1.03, Low: 0.7, High: 1.4},
 			TemperatureCelsius:  &temperature, SetpointCelsius: &setpoint,
 			PressureKPa: &pressure, ExplainedPressureKPa: &explained, ReliefKPa: &relief,
-			Forecast:    &detect.Forecast{LimitReached: &detect.Span{Low: low, High: high}, Limit: "relief setting"},
+			Forecast:    &detect.Forecast{LimitReached: &detect.Span{Low: low, High: high}, Limit: "its limit"},
 			SilentSince: &low,
 		},
 	}
@@ -143,13 +153,13 @@ func TestTextFitsALockScreen(t *testing.T) {
 		}},
 		{Message{Transition: drift, Repeat: 2, Told: at("02:15")}, []string{
 			"FV3: call 3: beer is warmer than its setpoint, since 01:15",
-			"beer 58.3 degF, setpoint 57.9 degF",
+			"beer 58.3 degF, setpoint 57.9 degF, its limit reached between 05:00 and 07:30",
 			"Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
 			briefDrift,
 		}},
 		{Message{Transition: drift, Unanswered: "phone"}, []string{
 			"FV3: phone did not answer: beer is warmer than its setpoint, since 01:15",
-			"beer 58.3 degF, setpoint 57.9 degF",
+			"beer 58.3 degF, setpoint 57.9 degF, its limit reached between 05:00 and 07:30",
 			"Is glycol flowing to this tank, is the valve where it should be, do other tanks warm too?",
 			briefDrift,
 		}},
@@ -167,7 +177,7 @@ func TestEachAlarmHasItsNumber(t *testing.T) {
 		detect.PressureRise:   "head 12.2 psi, explained 10.3 psi",
 		detect.Vacuum:         "head 12.2 psi",
 		detect.Leak:           "head 12.2 psi",
-		detect.CrashDrift:     "beer 58.3 degF, setpoint 57.9 degF",
+		detect.CrashDrift:     "beer 58.3 degF, setpoint 57.9 degF, its limit reached between 05:00 and 07:30",
 		detect.FreezeRisk:     "beer 58.3 degF",
 		detect.ProbeSilent:    "last heard 05:00",
 		detect.ProbeFault:     "", // the summary says what is wrong
@@ -176,7 +186,9 @@ func TestEachAlarmHasItsNumber(t *testing.T) {
 		step.Alarm = alarm
 		assert.Equal(t, want, cellarWords().figure(step, step.Time), alarm)
 	}
-	step.Alarm, step.Evidence.RatePlatoPerDay = detect.Refermentation, nil
+	step.Alarm, step.Evidence.RatePlatoPerDay.Value = detect.Refermentation, 0.01
+	assert.Empty(t, cellarWords().figure(step, step.Time), "what all but stands has no rate to tell")
+	step.Evidence.RatePlatoPerDay = nil
 	assert.Equal(t, "CO2 made 1.03 g/L a day", cellarWords().figure(step, step.Time), "where only the gauge saw it")
 }
 
@@ -192,7 +204,7 @@ func TestFacts(t *testing.T) {
 	assert.Equal(t, []string{
 		"ferments about 1.0 points (0.7 to 1.3) a day", "CO2 made 1.03 g/L a day", "beer 58.3 degF, setpoint 57.9 degF",
 		"head 12.2 psi, explained 10.3 psi", "pressure relief valve set at 14.5 psi",
-		"relief setting reached between 05:00 and 07:30", "last heard 05:00",
+		"its limit reached between 05:00 and 07:30", "last heard 05:00",
 	}, cellarWords().Facts(refermenting().Evidence, at("01:15")))
 }
 

@@ -383,11 +383,11 @@ func (t *Tank) driftFinding(r Reading) Finding {
 	case climbing:
 		f.Held = d.Ahead.served(d.PassesAt.Sub(r.Time))
 		f.Evidence.Forecast = &Forecast{
-			Limit:        "setpoint and allowance",
+			Limit:        "its limit of " + t.temperature(setpoint+t.settings.DriftAbove),
 			LimitReached: &Span{Low: r.Time, High: d.PassesAt.Add(d.PassesAt.Sub(r.Time))},
 		}
-		f.Summary = fmt.Sprintf("%s: beer is warming: %s at %s and climbing past its usual tops; about %s it will be %s over its setpoint of %s",
-			t.name, t.temperature(value), t.clock(r.Time), t.clock(d.PassesAt), t.difference(t.settings.DriftAbove), t.temperature(setpoint))
+		f.Summary = fmt.Sprintf("%s: beer is warming: %s at %s and climbing past its usual tops; %s it will be %s over its setpoint of %s",
+			t.name, t.temperature(value), t.clock(r.Time), t.about(d.PassesAt, r.Time), t.difference(t.settings.DriftAbove), t.temperature(setpoint))
 	case cold:
 		f.Summary = fmt.Sprintf("%s: beer is too cold: %s at %s, %s under its setpoint of %s",
 			t.name, t.temperature(value), t.clock(r.Time), off, t.temperature(setpoint))
@@ -398,7 +398,7 @@ func (t *Tank) driftFinding(r Reading) Finding {
 	case within:
 		f.Summary = fmt.Sprintf("%s: beer is back at %s, setpoint %s", t.name, t.temperature(value), t.temperature(setpoint))
 		if !d.Reached {
-			f.Summary = fmt.Sprintf("%s: cooling gets on again: beer at %s, on its way to %s", t.name, t.temperature(value), t.temperature(setpoint))
+			f.Summary = fmt.Sprintf("%s: cooling again: beer at %s, on its way to %s", t.name, t.temperature(value), t.temperature(setpoint))
 		}
 	}
 	return f

@@ -250,7 +250,7 @@ func TestCoolingThatStallsIsFound(t *testing.T) {
 		b.hold("well-3", Temperature, c, 5*time.Minute, 5*time.Minute)
 	}
 	assert.Equal(t, "+-", b.of(CrashDrift))
-	assert.Regexp(t, `cooling gets on again: beer at [78]\.\d degC, on its way to 2\.0 degC`, b.last(CrashDrift).Summary)
+	assert.Regexp(t, `cooling again: beer at [78]\.\d degC, on its way to 2\.0 degC`, b.last(CrashDrift).Summary)
 }
 
 func TestColdBeerIsFoundToo(t *testing.T) {

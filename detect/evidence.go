@@ -28,6 +28,9 @@ const (
 	saysSomething = 0.3 // of the score needed, below which a witness is said to be silent
 )
 
+// AllButStands is a twentieth of a point a day, degP: less would be written as nothing at all.
+const AllButStands = 0.0125
+
 // onset is when the climb of a gauge began; it is not later than now.
 func (c *gauge) onset(now time.Time) estimate {
 	return estimate{

@@ -266,6 +266,9 @@ func (t *Tank) faultFinding(r Reading, h *habit) Finding {
 		if celsius, _ := t.beerTemperature(r.Time); celsius > h.Celsius {
 			holds = "a valve holding"
 		}
+		if t.mayLift(r.Value) {
+			holds = fmt.Sprintf("the relief valve, set at %s, passing gas", t.pressure(t.settings.ReliefKPa))
+		}
 		f.Summary = fmt.Sprintf("%s: %s shows %s to the last digit since %s while the beer's temperature moves: %s, or the gauge is blocked or dead; pressure cannot witness",
 			t.name, r.Probe, t.pressure(r.Value), t.clock(h.Since), holds)
 	}

@@ -148,9 +148,18 @@ func TestABlockedGaugeIsNeverSaidToBeFine(t *testing.T) {
 		b.noisy("head-3", Pressure, 80, 80, 0.2, 0.1, 5*time.Minute, 6*time.Hour)
 		b.same("head-3", Pressure, 80, 14, to, 12*time.Hour)
 		f := b.last(ProbeFault)
+		assert.NotContains(t, f.Summary, "relief")
 		assert.Contains(t, f.Summary, holds+", or the gauge is blocked or dead; pressure cannot witness")
 		assert.Contains(t, f.Summary, "80.0 kPa to the last digit")
 	}
+}
+
+func TestAGaugeAtTheReliefSettingMayBeHeldByTheValve(t *testing.T) {
+	b := newBench(t, Settings{ReliefKPa: 82})
+	b.read("well-3", Temperature, 14)
+	b.noisy("head-3", Pressure, 79, 79, 0.2, 0.1, 5*time.Minute, 6*time.Hour)
+	b.same("head-3", Pressure, 80, 14, 18, 12*time.Hour)
+	assert.Contains(t, b.last(ProbeFault).Summary, "the relief valve, set at 82.0 kPa, passing gas, or the gauge is blocked or dead")
 }
 
 func TestAProbeThatIsWild(t *testing.T) {

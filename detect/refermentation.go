@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"spile/detect/beer"
@@ -131,7 +132,11 @@ func (t *Tank) begin(by Reading, onset estimate) []Finding {
 	out := t.handAnswered(by.Arrived, "the beer is held to be fermenting again")
 	e := t.evidence(onset)
 	rate := ""
-	if e.RatePlatoPerDay != nil {
+	switch {
+	case e.RatePlatoPerDay == nil:
+	case e.RatePlatoPerDay.Value < AllButStands:
+		rate = "; it all but stands now. " + strings.Join(e.Witnesses, "; ")
+	default:
 		rate = fmt.Sprintf(": %.2f degP a day (%.1f points), %.1f g/L CO2 a day", e.RatePlatoPerDay.Value,
 			e.RatePlatoPerDay.Value/beer.PlatoPerPoint, e.CO2GramsPerLiterDay.Value)
 	}

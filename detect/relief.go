@@ -72,8 +72,11 @@ func (t *Tank) overPressure(r Reading) []Finding {
 	switch {
 	case !h.Over:
 		f.Summary = fmt.Sprintf("%s: head pressure is down to %s; the relief valve is set at %s", t.name, t.pressure(value), t.pressure(relief))
-	case value >= relief:
+	case value >= relief+overSure:
 		f.Summary = fmt.Sprintf("%s: head pressure %s is above the relief setting of %s; the relief may be blocked", t.name, t.pressure(value), t.pressure(relief))
+	case value >= relief:
+		f.Summary = fmt.Sprintf("%s: head pressure %s has reached the relief setting of %s; the valve should pass gas now, above that it may be blocked",
+			t.name, t.pressure(value), t.pressure(relief))
 	case b.Gas == GasHeldAbove && b.HeldKPa > 0 && value > b.HeldKPa+heldMargin:
 		f.Summary = fmt.Sprintf("%s: head pressure %s is past the spund setting of %s and still rising; the relief valve is set at %s",
 			t.name, t.pressure(value), t.pressure(b.HeldKPa), t.pressure(relief))

@@ -92,6 +92,12 @@ func TestHeadPressureAgainstTheRelief(t *testing.T) {
 	}
 }
 
+func TestAtItsSettingTheReliefShouldPassGas(t *testing.T) {
+	b := newBench(t, Settings{ReliefKPa: 100})
+	b.hold("head-3", Pressure, 100.2, time.Minute, 15*time.Minute)
+	assert.Contains(t, b.last(OverPressure).Summary, "head pressure 100.2 kPa has reached the relief setting of 100.0 kPa; the valve should pass gas now")
+}
+
 func TestAboveItsSettingTheReliefMayBeBlocked(t *testing.T) {
 	b := newBench(t, Settings{ReliefKPa: 100})
 	b.hold("head-3", Pressure, 104, time.Minute, 5*time.Minute)

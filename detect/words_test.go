@@ -20,3 +20,21 @@ func TestRoughlyLeavesOutTheMinutes(t *testing.T) {
 	assert.Equal(t, "9.5 h", Roughly(9*time.Hour+30*time.Minute))
 	assert.Equal(t, "43 h", Roughly(42*time.Hour+31*time.Minute))
 }
+
+func TestAnHourThatIsNearlyNowIsNotNamed(t *testing.T) {
+	tank := NewTank("FV3", Settings{})
+	assert.Equal(t, "within minutes", tank.about(began.Add(9*time.Minute), began))
+	assert.Equal(t, "about Mon 08:10", tank.about(began.Add(10*time.Minute), began))
+}
+
+func TestAFallThatIsOverIsToldByItsDepth(t *testing.T) {
+	for now, want := range map[float64]string{
+		0.25:  "FV3: beer is fermenting again (hop creep?) since about Mon 08:00: 0.25 degP a day (1.0 points), 1.0 g/L CO2 a day",
+		0.001: "FV3: beer is fermenting again (hop creep?) since about Mon 08:00; it all but stands now. hyd-3: gravity down 0.50 degP",
+	} {
+		b := newBench(t, Settings{})
+		b.tank.state.Floats["hyd-3"] = &float{Score: 99, Fall: gravityFall{Onset: began, Depth: 0.5, Now: Interval{Value: now}}}
+		found := b.tank.begin(Reading{Tank: "FV3", Probe: "hyd-3", Quantity: Gravity, Time: began, Arrived: began}, estimate{at: began})
+		assert.Contains(t, found[0].Summary, want)
+	}
+}
