@@ -212,7 +212,11 @@ func (w Words) Facts(e detect.Evidence, now time.Time) []string {
 		out = append(out, "pressure relief valve set at "+show(*e.ReliefKPa, w.Display.Pressure, beer.KindPressure))
 	}
 	if f := e.Forecast; f != nil && f.LimitReached != nil {
-		out = append(out, fmt.Sprintf("%s reached between %s and %s", f.Limit, w.When(f.LimitReached.Low, now), w.When(f.LimitReached.High, now)))
+		when := "between " + w.When(f.LimitReached.Low, now) + " and " + w.When(f.LimitReached.High, now)
+		if f.LimitReached.Low.Before(now) {
+			when = "by " + w.When(f.LimitReached.High, now)
+		}
+		out = append(out, f.Limit+" reached "+when)
 	}
 	if e.SilentSince != nil {
 		out = append(out, "last heard "+w.When(*e.SilentSince, now))

@@ -206,6 +206,7 @@ func TestFacts(t *testing.T) {
 		"head 12.2 psi, explained 10.3 psi", "pressure relief valve set at 14.5 psi",
 		"its limit reached between 05:00 and 07:30", "last heard 05:00",
 	}, cellarWords().Facts(refermenting().Evidence, at("01:15")))
+	assert.Contains(t, cellarWords().Facts(refermenting().Evidence, at("04:30")), "its limit reached by 07:30", "where it may be now")
 }
 
 func TestTextFallsBackOnTheSummary(t *testing.T) {
