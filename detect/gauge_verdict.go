@@ -196,4 +196,8 @@ func (t *Tank) restartGauges(at time.Time) {
 		c.act(at)
 		c.Logged = later(c.Logged, at)
 	}
+	for _, a := range t.state.Lone {
+		a.Gauge.act(at)
+		a.Gauge.Logged = later(a.Gauge.Logged, at)
+	}
 }

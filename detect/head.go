@@ -75,11 +75,14 @@ func (t *Tank) takePressure(r Reading) []Finding {
 		if c := t.state.Gauges[r.Probe]; c != nil {
 			c.wait(r.Time, r.Value+t.settings.AtmosphereKPa)
 		}
+		if a := t.state.Lone[r.Probe]; a != nil {
+			a.Gauge.wait(r.Time, r.Value+t.settings.AtmosphereKPa)
+		}
 		return nil
 	}
 	t.followHead(r)
 	out := append(t.overPressure(r), t.vacuum(r)...)
-	out = append(out, t.takeGauge(r)...)
+	out = append(append(out, t.takeLone(r)...), t.takeGauge(r)...)
 	if b, complete := t.takeBalance(r, before); complete {
 		out = append(out, t.judgeBalance(r, b)...)
 		out = append(out, t.leak(r, b)...)

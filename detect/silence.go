@@ -94,12 +94,25 @@ func (t *Tank) silence(at time.Time) []Finding {
 		since := p.HeardAt
 		out = append(out, Finding{
 			Alarm: ProbeSilent, Probe: name, Active: true, Time: at, Onset: since,
-			Summary: fmt.Sprintf("%s: nothing heard from probe %s since %s; it usually speaks every %s",
-				t.name, name, t.clock(since), Spell(p.Habit)),
+			Summary: fmt.Sprintf("%s: nothing heard from probe %s since %s; it usually speaks every %s%s",
+				t.name, name, t.clock(since), Spell(p.Habit), t.unwatched(name, at)),
 			Evidence: Evidence{Probe: name, SilentSince: &since},
 		})
 	}
 	return out
+}
+
+// unwatched says what nobody sees while a probe is silent.
+func (t *Tank) unwatched(probe string, at time.Time) string {
+	if t.state.Drift.Thermometer != probe {
+		return ""
+	}
+	for name, p := range t.state.Probes {
+		if _, heard := p.Celsius.asOf(at, thermometerLost); name != probe && heard && !p.Silent && t.settings.At[name] != Head {
+			return ""
+		}
+	}
+	return "; no other thermometer is heard: read this tank's by hand"
 }
 
 // moveProbe follows a probe in or out of the tank. One that is out is judged
@@ -118,6 +131,7 @@ func (t *Tank) moveProbe(e Event) {
 		t.state.Head.Zero, t.state.Head.Aired = 0, 0
 	}
 	delete(t.state.Balances, name)
+	delete(t.state.Lone, name)
 }
 
 func (t *Tank) probeStatus() []ProbeStatus {

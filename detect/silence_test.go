@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -22,6 +23,27 @@ func TestASilentProbeIsFoundByItsOwnHabit(t *testing.T) {
 	require.Equal(t, "+", b.of(ProbeSilent), "told once")
 	b.read("hyd-1", Gravity, 1.0118)
 	assert.Equal(t, "+-", b.of(ProbeSilent))
+}
+
+func TestTheLastThermometerToFallSilentIsMissed(t *testing.T) {
+	for others, want := range map[string]bool{"": true, "hyd-3": false, "out-3": true} {
+		b := newBench(t, Settings{At: map[string]Place{"out-3": Head}})
+		for range 24 {
+			b.read("well-3", Temperature, 14.4)
+			if others != "" {
+				b.read(others, Temperature, 15.1)
+			}
+			b.pass(5 * time.Minute)
+		}
+		for range 12 {
+			if others != "" {
+				b.read(others, Temperature, 15.1)
+			}
+			b.pass(5 * time.Minute)
+		}
+		require.Equal(t, "+", b.of(ProbeSilent))
+		assert.Equal(t, want, strings.Contains(b.last(ProbeSilent).Summary, "no other thermometer is heard: read this tank's by hand"), others)
+	}
 }
 
 func TestSilenceThatIsNobodysFault(t *testing.T) {

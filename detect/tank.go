@@ -29,6 +29,7 @@ type tankState struct {
 	Floats   map[string]*float
 	Balances map[string]*balance
 	Gauges   map[string]*gauge
+	Lone     map[string]*lone               // gauges while no thermometer is heard
 	Habits   map[string]map[Quantity]*habit // of each probe
 	Finish   finish
 	Verdict  verdict
@@ -48,6 +49,7 @@ func NewTank(name string, s Settings) *Tank {
 		Floats:   map[string]*float{},
 		Balances: map[string]*balance{},
 		Gauges:   map[string]*gauge{},
+		Lone:     map[string]*lone{},
 		Habits:   map[string]map[Quantity]*habit{},
 		Calms:    map[string]*calm{},
 	}
