@@ -18,9 +18,9 @@ type lone struct {
 	Rising  bool
 }
 
-// When it is believed (common practice).
+// When it is believed, and what is said of it (common practice).
 const (
-	loneAfter   = 3 * time.Hour // of silence: thermometers come back
+	loneAfter   = 3 * time.Hour // without a thermometer, from when on it is said: most come back sooner
 	loneSettles = 48 * time.Hour
 	loneCelsius = 14.0 // of beer whose temperature was never heard: solubility alone hangs on it, not what is looked for
 	loneDoubt   = 6.0  // nats more than beside a thermometer: thermostats swing
@@ -52,7 +52,7 @@ func (t *Tank) takeLone(r Reading) []Finding {
 	was := t.loneRises()
 	if a.Rising {
 		a.Rising = c.Score >= bothScore && !t.state.Verdict.Active
-	} else if r.Time.Sub(a.Since) >= loneAfter && kPa >= riseUnexplained && t.mayClimb(c) {
+	} else if kPa >= riseUnexplained && t.mayClimb(c) {
 		a.Rising = c.Score >= t.gaugeNeeded(c)+loneDoubt
 	}
 	if t.loneRises() == was {

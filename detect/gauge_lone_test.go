@@ -53,10 +53,8 @@ func TestWhatALoneGaugeDoesNotTell(t *testing.T) {
 			b.stands(100, 0, false, 24*time.Hour)
 		},
 		"beer sent to another setpoint": func(b *bench) {
-			b.pass(2 * time.Hour)
-			b.log("rest", map[string]float64{"setpoint": 20}, nil)
-			b.log("crash", map[string]float64{"setpoint": 18}, nil)
-			b.stands(80, 2, false, 24*time.Hour)
+			b.log("crash", map[string]float64{"setpoint": 16}, nil)
+			b.stands(b.stands(80, 0, false, 14*time.Hour), 2, false, 20*time.Hour)
 		},
 		"beer that ferments on purpose": func(b *bench) {
 			b.log("pitch", nil, nil)
