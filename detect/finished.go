@@ -97,7 +97,7 @@ func (t *Tank) moving(at time.Time) (fastest *Interval, witnesses []string) {
 // makes it least sure. Zero: not known. Beer that is held to ferment again needs
 // less to be shown.
 func (f *float) fallBefore(at time.Time, ferments bool) (slope, deviation, least float64) {
-	w := float{Points: f.Points, White: f.White, Noise: f.Noise, Hopped: f.Hopped, Stepped: f.Stepped, Began: f.Began}
+	w := float{Points: f.Points, White: f.White, Noise: f.Noise, Hopped: f.Hopped, Earlier: f.Earlier, Stepped: f.Stepped, Began: f.Began}
 	for len(w.Points) > 0 && w.Points[len(w.Points)-1].At.Add(floatWidth).After(at) {
 		w.Points = w.Points[:len(w.Points)-1]
 	}

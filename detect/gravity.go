@@ -28,7 +28,8 @@ type float struct {
 	Celsius float64   // the newest one
 	White   float64   // degP, noise of one reading against the next, learned
 	Noise   float64   // degP, noise that runs on from hour to hour, learned
-	Hopped  time.Time // the dry-hop that began the curve; zero: none, or nobody knows
+	Hopped  time.Time // the newest dry-hop that the curve went through; zero: none, or nobody knows
+	Earlier time.Time // the one before it, of which there are points yet
 	Stepped time.Time // the newest jump that no yeast makes
 	Began   time.Time // when it was first heard, or again after it was moved: nobody knows what befell it just before
 	Varied  int       // hours in which its readings differed, up to variedHours
@@ -95,27 +96,57 @@ func (f *float) restart(hopped time.Time) {
 }
 
 // hopFloats lets every float's curve go on over a dry-hop: where it stood before tells where it will stand once the hops
-// have settled on it. Beer that was not known to be still tells nothing, and hops upon hops begin anew.
+// have settled on it, and what fell before falls on. Beer that was not known to be still tells nothing.
 func (t *Tank) hopFloats(was book) {
 	hopped := t.state.Book.Hopped
 	for _, f := range t.state.Floats {
-		if !was.Finished || !f.Hopped.IsZero() || t.state.Verdict.Active {
+		if !was.Finished || t.state.Verdict.Active || !f.Hopped.IsZero() && !t.hoppedAgain(f.Hopped) {
 			f.restart(hopped)
 			continue
 		}
-		from, until := hopped.Add(-beforeHops*floatWidth), hopped.Add(floatWidth)
-		f.Points = slices.DeleteFunc(f.Points, func(p point) bool {
-			handled := p.At.Add(floatWidth).After(hopped) && p.At.Before(until)
-			return p.At.Before(from) || handled
-		})
-		f.Hopped = hopped
-		if f.Block.Start.Before(until) {
-			f.Block = block{}
-		}
-		if f.Stepped.After(hopped.Add(-hopsAround)) {
-			f.Stepped = time.Time{}
-		}
+		f.hop(hopped)
 	}
+}
+
+// hoppedAgain tells whether the newest hops came upon those of an earlier hour, which the log still has: it was not put right.
+func (t *Tank) hoppedAgain(upon time.Time) bool {
+	return t.state.Book.Hopped.After(upon) && slices.ContainsFunc(InForce(t.state.Acts.Lines), func(e Event) bool {
+		return e.Name == "dry-hop" && e.Time.Equal(upon)
+	})
+}
+
+// hop takes hops into the curve. Those of one afternoon are one charge. Of three whose steps all show no more is kept than
+// what came after the second: that many steps tell nothing of where it stood.
+func (f *float) hop(hopped time.Time) {
+	var from time.Time
+	handled := hopped
+	switch {
+	case f.Hopped.IsZero():
+		from = hopped.Add(-beforeHops * floatWidth)
+	case hopped.Sub(f.Hopped) < hopsAround:
+		handled = f.Hopped
+	default:
+		if f.showsEarlier() {
+			from = f.Hopped.Add(floatWidth)
+		}
+		f.Earlier = f.Hopped
+	}
+	until := hopped.Add(floatWidth)
+	f.Points = slices.DeleteFunc(f.Points, func(p point) bool {
+		return p.At.Before(from) || p.At.Add(floatWidth).After(handled) && p.At.Before(until)
+	})
+	f.Hopped = hopped
+	if f.Block.Start.Before(until) {
+		f.Block = block{}
+	}
+	if f.Stepped.After(handled.Add(-hopsAround)) {
+		f.Stepped = time.Time{}
+	}
+}
+
+// showsEarlier tells whether the step of the earlier of two dry-hops is in the curve yet.
+func (f *float) showsEarlier() bool {
+	return len(f.Points) > 0 && f.Points[0].At.Sub(f.Earlier) < settlesOver
 }
 
 // takeGravity follows a float, hour by hour.
@@ -222,7 +253,11 @@ func (f *float) stepsFrom(before []point, p point) bool {
 // second day on (Bruner, Marcus and Fox, Fermentation 7 (2021) 66). What a
 // float shows before that is hops settling.
 func (f *float) earliestOnset() int {
-	quiet := later(f.Stepped.Add(stepQuiet), f.Hopped.Add(hopQuiet))
+	hopped := f.Hopped
+	if !f.Earlier.IsZero() { // what those freed is yeast's
+		hopped = f.Earlier
+	}
+	quiet := later(f.Stepped.Add(stepQuiet), hopped.Add(hopQuiet))
 	for i, p := range f.Points {
 		if !p.At.Before(quiet) {
 			return i

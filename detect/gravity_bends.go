@@ -96,7 +96,10 @@ func (f *float) bends(hands ...handGravity) *curve {
 	c.nulls = []null{always}
 	switch {
 	case !f.Hopped.IsZero():
-		c.nulls = c.hops(always, f.Hopped.Sub(base.At).Hours()-middle)
+		if f.showsEarlier() {
+			c.nulls = c.hopsBefore(always, f.Earlier.Sub(base.At).Hours()-middle)
+		}
+		c.nulls = c.hops(c.nulls, f.Hopped.Sub(base.At).Hours()-middle)
 	case base.At.Sub(f.Began) < settlesOver:
 		c.nulls = c.settles(always, min(f.Began.Sub(base.At).Hours(), 0)-middle)
 	}
@@ -117,22 +120,40 @@ func (f *float) bends(hands ...handGravity) *curve {
 // middle is how far a point's time lies before the middle of its hour.
 const middle = 0.5
 
-// hops are the forms that a null takes on after a dry-hop.
-func (c *curve) hops(always null, at float64) []null {
-	leach := c.addAll(func(i int) float64 { return 1 - c.relaxing(i, at, leachHours) - c.before(i, at) })
+// hopsBefore are the forms that a null takes on after the first of two dry-hops.
+func (c *curve) hopsBefore(always null, at float64) []null {
+	once := always.and(c.leach(at), leachPrior)
+	var out []null
+	for _, tail := range hopTails() {
+		out = append(out, once.and(c.add(func(i int) float64 { return c.relaxing(i, at, tail) }), hopStepPrior))
+	}
+	return out
+}
+
+// hops are the forms that nulls take on after a dry-hop.
+func (c *curve) hops(nulls []null, at float64) []null {
+	leach := c.leach(at)
 	var seconds []int
 	for after := secondFirst; after <= secondLast && at+after < c.newest(); after += secondEvery {
 		seconds = append(seconds, c.add(func(i int) float64 { return c.relaxing(i, at+after, secondTail) }))
 	}
 	var out []null
 	for _, tail := range hopTails() {
-		once := always.and(leach, leachPrior).and(c.add(func(i int) float64 { return c.relaxing(i, at, tail) }), hopStepPrior)
-		out = append(out, once.sharing(1-secondShare))
-		for _, second := range seconds {
-			out = append(out, once.and(second, secondPrior).sharing(secondShare/float64(len(seconds))))
+		step := c.add(func(i int) float64 { return c.relaxing(i, at, tail) })
+		for _, n := range nulls {
+			once := n.and(leach, leachPrior).and(step, hopStepPrior)
+			out = append(out, once.sharing(1-secondShare))
+			for _, second := range seconds {
+				out = append(out, once.and(second, secondPrior).sharing(secondShare/float64(len(seconds))))
+			}
 		}
 	}
 	return out
+}
+
+// leach is what hops give off for good.
+func (c *curve) leach(at float64) int {
+	return c.addAll(func(i int) float64 { return 1 - c.relaxing(i, at, leachHours) - c.before(i, at) })
 }
 
 // settles are the forms that a null takes on where a float may have settled as it was first heard.
