@@ -209,7 +209,7 @@ func (f *float) addPoint(p point, within float64) bool {
 		return false
 	}
 	f.learnWhite(p, within)
-	if f.stepsAt(p) && (f.Hopped.IsZero() || p.At.Sub(f.Hopped) > hopStepLasts) {
+	if f.stepsAt(p) && !f.hopsStep(p) {
 		f.Stepped = p.At
 	}
 	f.Points = append(f.Points, p)
@@ -237,6 +237,13 @@ func (f *float) stepsAt(p point) bool {
 		return false
 	}
 	return f.stepsFrom(f.Points[n-3:], p) || n > 3 && f.stepsFrom(f.Points[n-4:n-1], p)
+}
+
+// hopsStep tells whether a jump at a point is that of the hops: it comes soon after them or, where they are not the first,
+// is none from what the float has shown since. It is known without it and hides no fall that was in course.
+func (f *float) hopsStep(p point) bool {
+	since := !f.Earlier.IsZero() && f.Points[max(0, len(f.Points)-4)].At.Before(f.Hopped)
+	return since || !f.Hopped.IsZero() && p.At.Sub(f.Hopped) <= hopStepLasts
 }
 
 func (f *float) stepsFrom(before []point, p point) bool {

@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -133,5 +134,30 @@ func TestWhatIsKeptOverHopsUponHops(t *testing.T) {
 				assert.Equal(t, after(test.earlier), h.f.Earlier)
 			}
 		})
+	}
+}
+
+// The step that hops upon hops make is known from the log: taken for a jump besides, it would hide what fell before it. A
+// later one is a jump.
+func TestTheStepOfHopsUponHopsIsNoJump(t *testing.T) {
+	t.Parallel()
+	for _, steps := range []int{41, 50} {
+		f := &float{White: 0.02, Noise: 0.02, Earlier: after(0), Hopped: after(40)}
+		s := newSwimmer(9, 0.01, 0.01)
+		for hour := range 60 {
+			if hour == 40 { // nobody's: the hops went in
+				continue
+			}
+			plato := 2.9
+			if hour >= steps {
+				plato += 0.3
+			}
+			f.addPoint(point{At: after(hour), Plato: plato + s.noise(), Celsius: 14.4, N: 1}, 0)
+		}
+		if steps < 50 {
+			assert.Zero(t, f.Stepped, "step at %d", steps)
+		} else {
+			assert.WithinDuration(t, after(steps), f.Stepped, time.Hour)
+		}
 	}
 }
