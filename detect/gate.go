@@ -57,9 +57,14 @@ func (g *gate) staysAway(value, step float64) bool {
 // asOf is the newest value from before a moment, so that what different probes
 // say at one moment may be heard in either order. A value is good for some time.
 func (g *gate) asOf(at time.Time, good time.Duration) (float64, bool) {
-	newest := sample{At: g.At, Value: g.Value}
-	if !newest.At.Before(at) {
-		newest = g.Before
-	}
+	newest := g.until(at)
 	return newest.Value, !newest.At.IsZero() && newest.At.Before(at) && at.Sub(newest.At) <= good
+}
+
+// until is the newer of the two values that passed last which is from before a moment, if one is.
+func (g *gate) until(at time.Time) sample {
+	if g.At.Before(at) {
+		return sample{At: g.At, Value: g.Value}
+	}
+	return g.Before
 }

@@ -29,14 +29,15 @@ const (
 
 // takeLone follows a head pressure while no thermometer is heard.
 func (t *Tank) takeLone(r Reading) []Finding {
-	d, b, a := &t.state.Drift, &t.state.Book, t.state.Lone[r.Probe]
+	b, last, a := &t.state.Book, t.state.Drift.Gate.until(r.Time), t.state.Lone[r.Probe]
+	_, fresh := t.state.Drift.asOf(r.Time, warmthGood)
 	switch {
-	case d.Gate.Seen && r.Time.Sub(d.Gate.At) <= warmthGood:
-		return t.endLone(r, "a thermometer is heard again")
-	case b.SetAt.After(d.Gate.At) && r.Time.Sub(b.SetAt) < loneSettles: // it is being warmed or cooled, nobody sees how far
+	case fresh:
+		return t.endLone(r, "a thermometer is heard again, and tells yeast from warmth")
+	case b.SetAt.After(last.At) && r.Time.Sub(b.SetAt) < loneSettles: // it is being warmed or cooled, nobody sees how far
 		return t.endLone(r, "the log has a new setpoint")
 	case a == nil:
-		a = t.beginLone(r)
+		a = t.beginLone(r, last)
 		t.state.Lone[r.Probe] = a
 	}
 	c := a.Gauge
@@ -58,17 +59,20 @@ func (t *Tank) takeLone(r Reading) []Finding {
 	if t.loneRises() == was {
 		return nil
 	}
-	return t.loneFinding(r, a.Rising, c.Rise.Onset.Add(-gaugeBehind), "the climb is over, or gas was moved")
+	why := "the climb is over, or gas was moved"
+	if t.state.Verdict.Active {
+		why = "the beer is held to be fermenting again"
+	}
+	return t.loneFinding(r, a.Rising, c.Rise.Onset.Add(-gaugeBehind), why)
 }
 
 // beginLone takes over what the gauge has seen, unless beer was sent to another setpoint since its temperature was known.
-func (t *Tank) beginLone(r Reading) *lone {
-	d, known := &t.state.Drift, t.state.Gauges[r.Probe]
-	a := &lone{Gauge: newGauge(), Celsius: loneCelsius, Since: r.Time}
-	if d.Gate.Seen {
-		a.Celsius = d.Gate.Value
+func (t *Tank) beginLone(r Reading, last sample) *lone {
+	known, a := t.state.Gauges[r.Probe], &lone{Gauge: newGauge(), Celsius: loneCelsius, Since: r.Time}
+	if !last.At.IsZero() {
+		a.Celsius = last.Value
 	}
-	if known == nil || len(known.Points) == 0 || t.state.Book.SetAt.After(d.Gate.At) {
+	if known == nil || len(known.Points) == 0 || t.state.Book.SetAt.After(last.At) {
 		return a
 	}
 	*a.Gauge = *known
@@ -124,7 +128,8 @@ func (t *Tank) loneFinding(r Reading, rising bool, onset time.Time, why string) 
 			t.name, t.pressure(value), t.clock(onset)),
 	}
 	if !rising {
-		f.Summary = fmt.Sprintf("%s: head pressure %s is no longer held to rise (%s)", t.name, t.pressure(value), why)
+		f.Evidence.Witnesses, f.Evidence.RuledOut = nil, nil
+		f.Summary = fmt.Sprintf("%s: head pressure %s is watched for a rise as before: %s", t.name, t.pressure(value), why)
 	}
 	return []Finding{f}
 }

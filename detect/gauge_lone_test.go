@@ -44,6 +44,19 @@ func TestAGaugeWithoutAThermometerTellsOfAClimb(t *testing.T) {
 	}
 }
 
+func TestARiseOfALoneGaugeThatIsMovedComesToAnEnd(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
+	b.log("seal", nil, nil)
+	p := b.stands(b.stands(80, 0, true, 60*time.Hour), 2, false, 16*time.Hour)
+	require.Equal(t, "+", b.of(PressureRise))
+	b.log("probe", nil, map[string]string{"id": "head-3", "state": "out"})
+	b.pass(2 * time.Hour)
+	b.log("probe", nil, map[string]string{"id": "head-3", "state": "in"})
+	b.stands(p, 0, false, 2*time.Hour)
+	assert.Equal(t, "+-", b.of(PressureRise))
+}
+
 func TestWhatALoneGaugeDoesNotTell(t *testing.T) {
 	tests := map[string]func(*bench){
 		"a thermometer that comes back soon": func(b *bench) { b.stands(b.stands(80, 2, false, 2*time.Hour), 0, true, 12*time.Hour) },

@@ -131,7 +131,9 @@ func (t *Tank) moveProbe(e Event) {
 		t.state.Head.Zero, t.state.Head.Aired = 0, 0
 	}
 	delete(t.state.Balances, name)
-	delete(t.state.Lone, name)
+	if a := t.state.Lone[name]; a != nil { // what it told is over with its next half hour
+		a.Gauge.act(e.Time)
+	}
 }
 
 func (t *Tank) probeStatus() []ProbeStatus {
