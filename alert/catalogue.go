@@ -135,8 +135,8 @@ var catalogue = []Definition{
 		OnDelay: 30 * time.Minute, OffDelay: 30 * time.Minute,
 		SuppressedBy: []detect.Alarm{detect.OverPressure},
 		Title:        "head pressure rises and nothing logged explains it",
-		Meaning:      "Head pressure rises by more than temperature, logged gas and the CO2 known to be in the beer explain.",
-		LookFirst:    "Was CO2 left on, or the tank closed with air in it? If not, sample for gravity: the beer may be working.",
+		Meaning:      "Head pressure rises by more than temperature, logged gas and the CO2 known to be in the beer explain, or unseen by any thermometer.",
+		LookFirst:    "Has the beer warmed? Was CO2 left on, or the tank closed with air in it? If not, sample for gravity: it may be working.",
 		Safety:       caution.Room, Caution: caution.BriefRoom,
 	},
 	{

@@ -64,7 +64,7 @@ func (w Words) figure(t Transition, now time.Time) string {
 	switch t.Alarm {
 	case detect.Refermentation, detect.NotFinished:
 		if r := e.RatePlatoPerDay; r != nil && r.Value >= 0 && r.Value < detect.AllButStands {
-			return "" // the summary says what it has done until now
+			break // the summary says what it has done until now
 		}
 		if one.RatePlatoPerDay = e.RatePlatoPerDay; e.RatePlatoPerDay == nil {
 			one.CO2GramsPerLiterDay = e.CO2GramsPerLiterDay
@@ -72,6 +72,9 @@ func (w Words) figure(t Transition, now time.Time) string {
 	case detect.OverPressure:
 		one.PressureKPa, one.ReliefKPa = e.PressureKPa, e.ReliefKPa
 	case detect.PressureRise:
+		if e.ExplainedPressureKPa == nil {
+			break // the summary says why nobody knows
+		}
 		one.PressureKPa, one.ExplainedPressureKPa = e.PressureKPa, e.ExplainedPressureKPa
 	case detect.Vacuum, detect.Leak:
 		one.PressureKPa = e.PressureKPa
@@ -211,7 +214,7 @@ func (w Words) Facts(e detect.Evidence, now time.Time) []string {
 	if e.ReliefKPa != nil {
 		out = append(out, "pressure relief valve set at "+show(*e.ReliefKPa, w.Display.Pressure, beer.KindPressure))
 	}
-	if f := e.Forecast; f != nil && f.LimitReached != nil {
+	if f := e.Forecast; f != nil && f.LimitReached != nil && !f.LimitReached.High.Before(now) {
 		when := "between " + w.When(f.LimitReached.Low, now) + " and " + w.When(f.LimitReached.High, now)
 		if f.LimitReached.Low.Before(now) {
 			when = "by " + w.When(f.LimitReached.High, now)

@@ -310,3 +310,17 @@ func TestTestMessageIsMarkedEverywhere(t *testing.T) {
 	assert.Len(t, strings.Split(Words{}.Text(m), "\n"), 3)
 	assert.Empty(t, m.Acknowledge)
 }
+
+// Nobody knows what explains the pressure of a tank without a thermometer: the summary says so, and what to read first.
+func TestARiseThatTemperatureCannotExplainIsToldInFull(t *testing.T) {
+	step := refermenting()
+	step.Alarm, step.Evidence.ExplainedPressureKPa = detect.PressureRise, nil
+	step.Summary = "FV3: rising, and no thermometer is heard. Read its temperature first, then gravity"
+	lines := strings.Split(cellarWords().Text(NewMessage(step, nil)), "\n")
+	assert.Equal(t, step.Summary, lines[1])
+	assert.True(t, strings.HasPrefix(lines[2], "Has the beer warmed?"), lines[2])
+}
+
+func TestALimitThatMustBePastIsNotForetold(t *testing.T) {
+	assert.NotContains(t, strings.Join(cellarWords().Facts(refermenting().Evidence, at("07:00")), ", "), "its limit reached")
+}

@@ -66,10 +66,11 @@ func (t *Tank) amend(e Event) []Finding {
 	inForce := InForce(t.state.Acts.Lines)
 	slices.SortStableFunc(inForce, func(a, b Event) int { return a.Time.Compare(b.Time) })
 	t.state.Book = t.written(inForce...)
+	var out []Finding
 	if e.Name == "probe" {
-		t.moveProbe(e)
+		out = t.moveProbe(e)
 	}
-	out := t.amended(e, was)
+	out = append(out, t.amended(e, was)...)
 	if e.Name == "gravity" {
 		out = append(out, t.readByHand(e)...)
 	}

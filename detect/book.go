@@ -86,7 +86,7 @@ func (t *Tank) record(e Event) []Finding {
 	case "transfer", "package":
 		b.HandsOn = later(b.HandsOn, e.Time.Add(transferTime))
 	case "probe":
-		t.moveProbe(e)
+		return t.moveProbe(e)
 	case "gravity":
 		return t.readByHand(e)
 	}

@@ -224,7 +224,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	case !fresh:
 		d.Side = within
 	default:
-		d.Side = d.climbs(setpoint+above, setpoint, r.Time)
+		d.Side = d.climbs(setpoint+above, setpoint, t.almost(), r.Time)
 	}
 	if d.Side == before {
 		return nil
@@ -297,8 +297,8 @@ func (d *drift) mayBeNoise(r Reading) bool {
 }
 
 // climbs tells whether beer that is within its allowance is about to leave it. A climb that was told goes on until it is over.
-func (d *drift) climbs(limit, setpoint float64, now time.Time) side {
-	if at, soon := d.Ahead.passes(limit, setpoint); soon && d.Side != warm {
+func (d *drift) climbs(limit, setpoint, almost float64, now time.Time) side {
+	if at, soon := d.Ahead.passes(limit, setpoint, almost); soon && d.Side != warm {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}
@@ -386,8 +386,12 @@ func (t *Tank) driftFinding(r Reading) Finding {
 			Limit:        "its limit of " + t.temperature(setpoint+t.settings.DriftAbove),
 			LimitReached: &Span{Low: r.Time, High: d.PassesAt.Add(d.PassesAt.Sub(r.Time))},
 		}
-		f.Summary = fmt.Sprintf("%s: beer is warming: %s at %s and climbing past its usual tops; %s it will be %s over its setpoint of %s",
-			t.name, t.temperature(value), t.clock(r.Time), t.about(d.PassesAt, r.Time), t.difference(t.settings.DriftAbove), t.temperature(setpoint))
+		past := ""
+		if d.Ahead.known() {
+			past = " past its usual tops"
+		}
+		f.Summary = fmt.Sprintf("%s: beer is warming: %s at %s and climbing%s; %s it will be %s over its setpoint of %s",
+			t.name, t.temperature(value), t.clock(r.Time), past, t.about(d.PassesAt, r.Time), t.difference(t.settings.DriftAbove), t.temperature(setpoint))
 	case cold:
 		f.Summary = fmt.Sprintf("%s: beer is too cold: %s at %s, %s under its setpoint of %s",
 			t.name, t.temperature(value), t.clock(r.Time), off, t.temperature(setpoint))

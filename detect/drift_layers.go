@@ -74,3 +74,13 @@ func (t *Tank) readsAside() string {
 	}
 	return fmt.Sprintf(", which read %s %s %s while both were heard: allowed for", t.difference(math.Abs(a.Kelvin)), way, a.Over)
 }
+
+// almost is how near the limit beer is told of whose tops are not known. A float that nobody has compared rides in a layer
+// warmer than the beer: what the thermostat does may bring it as near, so it is heard at the limit alone.
+func (t *Tank) almost() float64 {
+	d := &t.state.Drift
+	if t.state.Floats[d.Thermometer] != nil && d.known().Over == d.Thermometer {
+		return 0
+	}
+	return headingAlmost
+}

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -118,4 +119,23 @@ func TestWellsThatTakeTurns(t *testing.T) {
 		turn(true, false)
 	}
 	assert.Empty(t, b.of(CrashDrift))
+}
+
+// After cooling, a float alone rides in a warmer layer, and the first rise that its thermostat allows comes near the limit.
+// One that goes on is told.
+func TestAFloatAloneIsHeardAtTheLimitWhileItsTopsAreUnknown(t *testing.T) {
+	for top, called := range map[float64]string{2.97: "", 3.3: "+"} {
+		b := newBench(t, Settings{})
+		b.crash(2)
+		to := func(celsius, from, perHour float64) {
+			for at := from; math.Abs(at-celsius) > 0.04; at += perHour * 0.4 {
+				b.read("hyd-3", Temperature, math.Round(20*at)/20)
+				b.read("hyd-3", Gravity, 1.0120)
+				b.pass(24 * time.Minute)
+			}
+		}
+		to(2.3, 8, -0.25)
+		to(top, 2.3, 0.125)
+		assert.Equal(t, called, b.of(CrashDrift), "up to %.2f degC", top)
+	}
 }

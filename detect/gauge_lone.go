@@ -2,6 +2,8 @@ package detect
 
 import (
 	"fmt"
+	"maps"
+	"math"
 	"slices"
 	"time"
 )
@@ -15,68 +17,95 @@ type lone struct {
 	Gauge   *gauge
 	Celsius float64   // where the beer is taken to stand
 	Since   time.Time // the first reading beside which no temperature was fresh
+	Back    time.Time // since when one is fresh again; zero: none is
 	Rising  bool
+	KPa     float64 // by how much it had risen when that was told
 }
 
-// When it is believed, and what is said of it (common practice).
+// When it is believed (common practice).
 const (
-	loneAfter   = 3 * time.Hour // without a thermometer, from when on it is said: most come back sooner
+	loneAfter   = 3 * time.Hour // without a thermometer: most come back sooner
 	loneSettles = 48 * time.Hour
-	loneCelsius = 14.0 // of beer whose temperature was never heard: solubility alone hangs on it, not what is looked for
-	loneDoubt   = 6.0  // nats more than beside a thermometer: thermostats swing
-	loneStood   = 12   // hours of points whose middle is where the beer stood
+	loneUnder   = 1.0           // K from its setpoint, further than which beer is on its way there
+	loneCelsius = 14.0          // of beer whose temperature was never heard: solubility alone hangs on it, not what is looked for
+	loneDoubt   = 6.0           // nats more than beside a thermometer: thermostats swing
+	loneStood   = 12            // hours of points whose middle is where the beer stood
+	loneKept    = 6 * time.Hour // after a thermometer is back, until the gauge that it serves has taken over; one word is not enough
+	loneMoved   = 0.5           // K, of beer that has moved so far it begins anew
+	loneLost    = 24 * time.Hour
 )
 
-// takeLone follows a head pressure while no thermometer is heard.
+// takeLone follows a head pressure while no thermometer is heard, and for some hours after.
 func (t *Tank) takeLone(r Reading) []Finding {
-	b, last, a := &t.state.Book, t.state.Drift.Gate.until(r.Time), t.state.Lone[r.Probe]
-	_, fresh := t.state.Drift.asOf(r.Time, warmthGood)
+	last, was := t.state.Drift.Gate.until(r.Time), t.loneRises()
+	celsius, fresh := t.state.Drift.asOf(r.Time, warmthGood)
+	a := t.state.Lone[r.Probe]
 	switch {
-	case fresh:
-		return t.endLone(r, "a thermometer is heard again, and tells yeast from warmth")
-	case b.SetAt.After(last.At) && r.Time.Sub(b.SetAt) < loneSettles: // it is being warmed or cooled, nobody sees how far
-		return t.endLone(r, "the log has a new setpoint")
+	case a == nil && fresh:
+		return nil
+	case !fresh && t.onItsWay(last, r.Time):
+		delete(t.state.Lone, r.Probe)
+		return t.loneOver(was, r.Arrived, "the log has a new setpoint, which nobody has seen it reach")
 	case a == nil:
 		a = t.beginLone(r, last)
 		t.state.Lone[r.Probe] = a
+	}
+	if why := a.servedBy(celsius, fresh, r.Time, t.headspaceShare()); why != "" {
+		delete(t.state.Lone, r.Probe)
+		return t.loneOver(was, r.Arrived, why)
 	}
 	c := a.Gauge
 	if t.standsOpen(r.Value) {
 		c.act(r.Time)
 	}
-	if !c.take(r.Time, r.Value+t.settings.AtmosphereKPa, a.Celsius, t.reliefBand()) {
-		return nil
-	}
+	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, a.Celsius, t.reliefBand())
 	room := capacity(a.Celsius, t.headspaceShare())
-	c.judge(t.headspaceShare(), room/t.co2PerPlato(), relaxLags())
-	kPa := c.Rise.Depth * t.co2PerPlato() / room
-	was := t.loneRises()
+	if complete {
+		c.judge(t.headspaceShare(), room/t.co2PerPlato(), relaxLags())
+	}
 	if a.Rising {
 		a.Rising = c.Score >= bothScore && !t.state.Verdict.Active
-	} else if kPa >= riseUnexplained && t.mayClimb(c) {
-		a.Rising = c.Score >= t.gaugeNeeded(c)+loneDoubt
+		return t.loneOver(was, r.Arrived, t.whyOver())
 	}
-	if t.loneRises() == was {
+	kPa := c.Rise.Depth * t.co2PerPlato() / room
+	unheard := r.Time.Sub(later(last.At, a.Since)) >= loneAfter
+	if !complete || fresh || !unheard || kPa < riseUnexplained || !t.mayClimb(c) || c.Score < t.gaugeNeeded(c)+loneDoubt {
 		return nil
 	}
-	why := "the climb is over, or gas was moved"
-	if t.state.Verdict.Active {
-		why = "the beer is held to be fermenting again"
+	a.Rising, a.KPa = true, kPa
+	if was || t.state.Head.Rising { // a rise that was told is the same
+		return nil
 	}
-	return t.loneFinding(r, a.Rising, c.Rise.Onset.Add(-gaugeBehind), why)
+	return []Finding{t.loneFinding(r, c.Rise.Onset.Add(-gaugeBehind))}
 }
 
-// beginLone takes over what the gauge has seen, unless beer was sent to another setpoint since its temperature was known.
+// sent tells whether beer was sent to a setpoint that nobody has seen it reach.
+func (t *Tank) sent(last sample) bool {
+	b := &t.state.Book
+	return b.HasSetpoint && (b.SetAt.After(last.At) || math.Abs(last.Value-b.Setpoint) > loneUnder)
+}
+
+// onItsWay tells whether it may not be there yet.
+func (t *Tank) onItsWay(last sample, at time.Time) bool {
+	return t.sent(last) && at.Sub(t.state.Book.SetAt) < loneSettles
+}
+
+// beginLone takes over what the gauge has seen, unless beer was sent elsewhere since its temperature was known.
 func (t *Tank) beginLone(r Reading, last sample) *lone {
-	known, a := t.state.Gauges[r.Probe], &lone{Gauge: newGauge(), Celsius: loneCelsius, Since: r.Time}
-	if !last.At.IsZero() {
+	known, a, sent := t.state.Gauges[r.Probe], &lone{Gauge: newGauge(), Celsius: loneCelsius, Since: r.Time}, t.sent(last)
+	switch {
+	case sent:
+		a.Celsius = t.state.Book.Setpoint
+	case !last.At.IsZero():
 		a.Celsius = last.Value
 	}
-	if known == nil || len(known.Points) == 0 || t.state.Book.SetAt.After(last.At) {
+	if known == nil || len(known.Points) == 0 || sent {
 		return a
 	}
 	*a.Gauge = *known
 	a.Gauge.Points, a.Gauge.Lifts = slices.Clone(known.Points), slices.Clone(known.Lifts)
+	a.Gauge.Block.Values, a.Gauge.Block.Temps = slices.Clone(known.Block.Values), slices.Clone(known.Block.Temps)
+	a.Gauge.Days = headDays{}
 	var stood []float64
 	for _, p := range known.Points[max(0, len(known.Points)-loneStood*int(time.Hour/gaugeWidth)):] {
 		stood = append(stood, p.Celsius)
@@ -85,20 +114,41 @@ func (t *Tank) beginLone(r Reading, last sample) *lone {
 	return a
 }
 
-// endLone leaves a gauge to its thermometer.
-func (t *Tank) endLone(r Reading, why string) []Finding {
-	was := t.loneRises()
-	delete(t.state.Lone, r.Probe)
-	if !was || t.loneRises() {
-		return nil
+// servedBy follows the thermometer that is back, and says why a gauge is no longer alone; nothing where it still is.
+func (a *lone) servedBy(celsius float64, fresh bool, at time.Time, headspaceShare float64) string {
+	if !fresh {
+		a.Back = time.Time{}
+		return ""
 	}
-	return t.loneFinding(r, false, time.Time{}, why)
+	if a.Back.IsZero() {
+		a.Back = at
+	}
+	newest := a.Gauge.Last.Value
+	warmth := newest * (1 - capacity(celsius, headspaceShare)/capacity(a.Celsius, headspaceShare))
+	switch {
+	case a.Rising && warmth >= a.KPa-riseDeadband:
+		return "a thermometer is heard again: the beer has warmed, which explains it"
+	case at.Sub(a.Back) >= loneKept:
+		return "a thermometer has been heard again for hours, and tells yeast from warmth"
+	case !a.Rising && math.Abs(celsius-a.Celsius) > loneMoved:
+		return "the beer has moved"
+	}
+	return ""
+}
+
+// waitsForSetpoint is how long beer that nobody sees is given yet to reach its setpoint; zero: it is seen, or was given it.
+func (t *Tank) waitsForSetpoint() time.Duration {
+	last, now := t.state.Drift.Gate.until(t.state.Now), t.state.Now
+	if now.Sub(last.At) < loneAfter || !t.onItsWay(last, now) {
+		return 0
+	}
+	return loneSettles - now.Sub(t.state.Book.SetAt)
 }
 
 // judgesAlone tells whether a gauge has been without a thermometer for long enough.
 func (t *Tank) judgesAlone(probe string) bool {
 	a := t.state.Lone[probe]
-	return a != nil && t.state.Now.Sub(a.Since) >= loneAfter
+	return a != nil && t.state.Now.Sub(later(a.Since, t.state.Drift.Gate.At)) >= loneAfter
 }
 
 // loneRises tells whether some gauge's climb is told for which no thermometer answers.
@@ -111,14 +161,11 @@ func (t *Tank) loneRises() bool {
 	return false
 }
 
-// loneFinding puts a climb, or its end, into words. A rise that was told before the thermometer fell silent is the same.
-func (t *Tank) loneFinding(r Reading, rising bool, onset time.Time, why string) []Finding {
-	if t.state.Head.Rising {
-		return nil
-	}
+// loneFinding puts a climb into words.
+func (t *Tank) loneFinding(r Reading, onset time.Time) Finding {
 	value := r.Value
-	f := Finding{
-		Alarm: PressureRise, Active: rising, Time: r.Arrived, Onset: onset,
+	return Finding{
+		Alarm: PressureRise, Active: true, Time: r.Arrived, Onset: onset,
 		Evidence: Evidence{
 			PressureKPa: &value,
 			Witnesses:   []string{fmt.Sprintf("%s: %s; no thermometer is heard", r.Probe, t.pressure(value))},
@@ -127,9 +174,42 @@ func (t *Tank) loneFinding(r Reading, rising bool, onset time.Time, why string) 
 		Summary: fmt.Sprintf("%s: head pressure is at %s, rising since about %s, and no thermometer is heard: beer that warms, or that works again. Read its temperature first, then gravity",
 			t.name, t.pressure(value), t.clock(onset)),
 	}
-	if !rising {
-		f.Evidence.Witnesses, f.Evidence.RuledOut = nil, nil
-		f.Summary = fmt.Sprintf("%s: head pressure %s is watched for a rise as before: %s", t.name, t.pressure(value), why)
+}
+
+// loneOver tells that no such climb stands any longer, where one did.
+func (t *Tank) loneOver(was bool, at time.Time, why string) []Finding {
+	if !was || t.loneRises() || t.state.Head.Rising {
+		return nil
 	}
-	return []Finding{f}
+	return []Finding{{Alarm: PressureRise, Time: at, Summary: fmt.Sprintf("%s: head pressure is watched for a rise as before: %s", t.name, why)}}
+}
+
+// whyOver says why a climb is over that no thermometer had a part in.
+func (t *Tank) whyOver() string {
+	switch {
+	case t.state.Verdict.Active:
+		return "the beer is held to be fermenting again"
+	case t.state.Book.Gas == GasOpen || t.state.Head.Blown:
+		return "the tank is open"
+	}
+	return "the climb is over, or gas was moved"
+}
+
+// leaveLone lets go of a gauge that was moved.
+func (t *Tank) leaveLone(probe string, at time.Time) []Finding {
+	was := t.loneRises()
+	delete(t.state.Lone, probe)
+	return t.loneOver(was, at, "the gauge was moved")
+}
+
+// loseLone lets go of the gauges that are themselves not heard any longer.
+func (t *Tank) loseLone(at time.Time) []Finding {
+	if len(t.state.Lone) == 0 {
+		return nil
+	}
+	was := t.loneRises()
+	maps.DeleteFunc(t.state.Lone, func(_ string, a *lone) bool {
+		return at.Sub(later(a.Gauge.Last.At, a.Since)) >= loneLost
+	})
+	return t.loneOver(was, at, "its gauge has not been heard for a day")
 }

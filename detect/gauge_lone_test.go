@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -35,26 +36,109 @@ func TestAGaugeWithoutAThermometerTellsOfAClimb(t *testing.T) {
 			require.Equal(t, "+", b.of(PressureRise))
 			assert.Contains(t, b.last(PressureRise).Summary, "no thermometer is heard: beer that warms, or that works again")
 			assert.Empty(t, b.of(Refermentation), "nobody knows that it is yeast")
-			assert.Contains(t, b.tank.Status().Learning, "head-3: no thermometer is heard: beer that works and beer that warms look alike to it, and it sees no leak")
+			assert.Contains(t, b.tank.Status().Learning, "head-3: no thermometer is heard often enough: beer that works and beer that warms look alike to it, and it sees no leak")
 
-			b.stands(p, 0, true, 30*time.Minute)
+			b.stands(p, 0, true, 2*time.Hour)
+			assert.Equal(t, "+", b.of(PressureRise), "what climbed is as high, and the beer no warmer")
+			b.stands(p, 0, true, 5*time.Hour)
 			assert.Equal(t, "+-", b.of(PressureRise))
-			assert.Contains(t, b.last(PressureRise).Summary, "a thermometer is heard again")
+			assert.Contains(t, b.last(PressureRise).Summary, "a thermometer has been heard again for hours, and tells yeast from warmth")
 		})
 	}
 }
 
-func TestARiseOfALoneGaugeThatIsMovedComesToAnEnd(t *testing.T) {
+// climbedAlone is a closed tank whose thermometer fell silent, and whose pressure has climbed since.
+func climbedAlone(t *testing.T) (b *bench, kPa float64) {
+	t.Helper()
+	b = newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
+	b.log("seal", nil, nil)
+	kPa = b.stands(b.stands(80, 0, true, 60*time.Hour), 2, false, 16*time.Hour)
+	require.Equal(t, "+", b.of(PressureRise))
+	return b, kPa
+}
+
+func TestARiseOfALoneGaugeComesToAnEnd(t *testing.T) {
+	tests := map[string]struct {
+		play func(b *bench, kPa float64)
+		why  string
+	}{
+		"the tank is opened":                  {func(b *bench, _ float64) { b.log("vent", nil, nil); b.stands(0, 0, false, 2*time.Hour) }, "the tank is open"},
+		"it is blown down and nobody logs it": {func(b *bench, _ float64) { b.stands(0, 0, false, 2*time.Hour) }, "the tank is open"},
+		"gas was put on": {func(b *bench, _ float64) {
+			b.log("gas", map[string]float64{"to": 130}, nil)
+			b.stands(130, 0, false, 2*time.Hour)
+		}, "gas was moved"},
+		"the beer was warm": {func(b *bench, kPa float64) {
+			for range 4 {
+				b.read("well-3", Temperature, 20)
+				b.read("head-3", Pressure, kPa)
+				b.pass(5 * time.Minute)
+			}
+		}, "the beer has warmed, which explains it"},
+		"the gauge is taken out": {func(b *bench, _ float64) {
+			b.log("probe", nil, map[string]string{"id": "head-3", "state": "out"})
+		}, "the gauge was moved"},
+		"the gauge is dead": {func(b *bench, _ float64) { b.pass(25 * time.Hour) }, "its gauge has not been heard for a day"},
+		"another setpoint": {func(b *bench, kPa float64) {
+			b.log("crash", map[string]float64{"setpoint": 2}, nil)
+			b.stands(kPa, 0, false, time.Hour)
+		}, "which nobody has seen it reach"},
+	}
+	for name, tt := range tests {
+		t.Run(name, func(t *testing.T) {
+			b, kPa := climbedAlone(t)
+			tt.play(b, kPa)
+			require.Equal(t, "+-", b.of(PressureRise))
+			assert.Contains(t, b.last(PressureRise).Summary, tt.why)
+			assert.Zero(t, b.last(PressureRise).Onset)
+		})
+	}
+}
+
+func TestAWordOfTheThermometerLeavesALoneGaugeItsPoints(t *testing.T) {
 	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
 	b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
 	b.log("seal", nil, nil)
-	p := b.stands(b.stands(80, 0, true, 60*time.Hour), 2, false, 16*time.Hour)
-	require.Equal(t, "+", b.of(PressureRise))
-	b.log("probe", nil, map[string]string{"id": "head-3", "state": "out"})
-	b.pass(2 * time.Hour)
-	b.log("probe", nil, map[string]string{"id": "head-3", "state": "in"})
-	b.stands(p, 0, false, 2*time.Hour)
-	assert.Equal(t, "+-", b.of(PressureRise))
+	p := b.stands(b.stands(80, 0, true, 60*time.Hour), 2, false, 8*time.Hour)
+	p = b.stands(p, 2, true, 5*time.Minute)
+	b.stands(p, 2, false, 8*time.Hour)
+	assert.Equal(t, "+", b.of(PressureRise))
+}
+
+func TestAThermometerThatSpeaksSeldomIsNoSilence(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
+	b.log("seal", nil, nil)
+	kPa := 80.0
+	for i := range 60 {
+		b.read("well-3", Temperature, 14.4)
+		perHour := 0.0
+		if i > 30 {
+			perHour = 2
+		}
+		kPa = b.stands(kPa, perHour, false, 150*time.Minute)
+	}
+	assert.Empty(t, b.of(PressureRise))
+}
+
+func TestBeerOnItsWayToASetpointUnseen(t *testing.T) {
+	for name, seen := range map[string]time.Duration{"at once": 0, "for an hour": time.Hour} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+			b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
+			b.log("seal", nil, nil)
+			b.stands(80, 0, true, 60*time.Hour)
+			b.log("crash", map[string]float64{"setpoint": 18}, nil)
+			b.stands(b.stands(80, 0, true, seen), 2, false, 16*time.Hour)
+			assert.Empty(t, b.of(PressureRise))
+			said := strings.Join(b.tank.Status().Learning, "; ")
+			assert.Contains(t, said, "no thermometer is heard, and the setpoint is new: waiting for the beer to reach it")
+			b.stands(112, 0, false, 60*time.Hour)
+			b.stands(112, 2, false, 20*time.Hour)
+			assert.Equal(t, "+", b.of(PressureRise), "and then it is watched")
+		})
+	}
 }
 
 func TestWhatALoneGaugeDoesNotTell(t *testing.T) {

@@ -327,8 +327,9 @@ func (h *heading) error(setpoint float64) float64 {
 	return min(max(setpoint-h.Held, 0), probeError)
 }
 
-// passes is when beer passes the limit if it climbs on, and whether that is soon.
-func (h *heading) passes(limit, setpoint float64) (time.Time, bool) {
+// passes is when beer passes the limit if it climbs on, and whether that is soon. Where its tops are not known, it must have
+// come as near to the limit as almost.
+func (h *heading) passes(limit, setpoint, almost float64) (time.Time, bool) {
 	if len(h.Trail) == 0 {
 		return time.Time{}, false
 	}
@@ -346,7 +347,7 @@ func (h *heading) passes(limit, setpoint float64) (time.Time, bool) {
 	}
 	long, ok1 := fitLine(h.Trail, newest.Add(-2*time.Hour))
 	short, ok2 := fitLine(h.Trail, newest.Add(-time.Hour))
-	if h.known() || !ok1 || !ok2 || limit-long.level > headingAlmost || h.settled() < long.level-headingAlmost/2 || min(long.slope-headingSigmas*h.Noise*long.slopeError, short.slope) < surelyRising {
+	if h.known() || !ok1 || !ok2 || limit-long.level > almost || h.settled() < long.level-headingAlmost/2 || min(long.slope-headingSigmas*h.Noise*long.slopeError, short.slope) < surelyRising {
 		return time.Time{}, false
 	}
 	return newest.Add(hours(max(0, (limit-long.level)/long.slope))), true

@@ -274,8 +274,10 @@ func (t *Tank) learning() []string {
 	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
 		b := t.state.Balances[name]
 		switch {
+		case t.waitsForSetpoint() > 0:
+			out = append(out, fmt.Sprintf("%s: no thermometer is heard, and the setpoint is new: waiting for the beer to reach it, %s to go", name, Roughly(t.waitsForSetpoint())))
 		case t.judgesAlone(name):
-			out = append(out, fmt.Sprintf("%s: no thermometer is heard: beer that works and beer that warms look alike to it, and it sees no leak", name))
+			out = append(out, fmt.Sprintf("%s: no thermometer is heard often enough: beer that works and beer that warms look alike to it, and it sees no leak", name))
 		case b.Since.IsZero():
 			out = append(out, fmt.Sprintf("%s: pressure cannot be judged without a beer temperature", name))
 		case b.At.Sub(b.Since) < balanceHoldOff:

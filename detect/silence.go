@@ -87,10 +87,12 @@ func (t *Tank) silence(at time.Time) []Finding {
 		}
 	}
 	slices.Sort(overdue)
+	for _, name := range overdue { // before any is told: the last thermometers may fall silent together
+		t.state.Probes[name].Silent = true
+	}
 	var out []Finding
 	for _, name := range overdue {
 		p := t.state.Probes[name]
-		p.Silent = true
 		since := p.HeardAt
 		out = append(out, Finding{
 			Alarm: ProbeSilent, Probe: name, Active: true, Time: at, Onset: since,
@@ -104,11 +106,11 @@ func (t *Tank) silence(at time.Time) []Finding {
 
 // unwatched says what nobody sees while a probe is silent.
 func (t *Tank) unwatched(probe string, at time.Time) string {
-	if t.state.Drift.Thermometer != probe {
+	if !t.state.Probes[probe].Celsius.Seen || t.settings.At[probe] == Head {
 		return ""
 	}
 	for name, p := range t.state.Probes {
-		if _, heard := p.Celsius.asOf(at, thermometerLost); name != probe && heard && !p.Silent && t.settings.At[name] != Head {
+		if _, heard := p.Celsius.asOf(at, thermometerLost); heard && !p.Silent && !p.Out && t.settings.At[name] != Head {
 			return ""
 		}
 	}
@@ -117,7 +119,7 @@ func (t *Tank) unwatched(probe string, at time.Time) string {
 
 // moveProbe follows a probe in or out of the tank. One that is out is judged
 // by nobody until it is put in again.
-func (t *Tank) moveProbe(e Event) {
+func (t *Tank) moveProbe(e Event) []Finding {
 	name := e.Word("id")
 	p := t.state.Probes[name]
 	if p == nil {
@@ -131,9 +133,7 @@ func (t *Tank) moveProbe(e Event) {
 		t.state.Head.Zero, t.state.Head.Aired = 0, 0
 	}
 	delete(t.state.Balances, name)
-	if a := t.state.Lone[name]; a != nil { // what it told is over with its next half hour
-		a.Gauge.act(e.Time)
-	}
+	return t.leaveLone(name, e.Arrived)
 }
 
 func (t *Tank) probeStatus() []ProbeStatus {

@@ -46,6 +46,22 @@ func TestTheLastThermometerToFallSilentIsMissed(t *testing.T) {
 	}
 }
 
+func TestThermometersThatFallSilentTogetherAreMissed(t *testing.T) {
+	b := newBench(t, Settings{})
+	for range 24 {
+		b.read("hyd-3", Temperature, 15.1)
+		b.read("out-3", Temperature, 15.1)
+		b.read("well-3", Temperature, 14.4)
+		b.pass(5 * time.Minute)
+	}
+	b.log("probe", nil, map[string]string{"id": "out-3", "state": "out"})
+	b.pass(time.Hour)
+	require.Equal(t, "++", b.of(ProbeSilent))
+	for _, f := range b.found {
+		assert.Contains(t, f.Summary, "no other thermometer is heard: read this tank's by hand")
+	}
+}
+
 func TestSilenceThatIsNobodysFault(t *testing.T) {
 	tests := map[string]func(*bench){
 		"spile was away": func(b *bench) {

@@ -96,7 +96,7 @@ func (t *Tank) Tick(at time.Time) []Finding {
 	if asked := t.state.Hands.Asked; !asked.IsZero() && at.Sub(asked) >= askStands {
 		out = append(out, t.handAnswered(at, "three days have passed")...)
 	}
-	return append(out, t.silence(at)...)
+	return append(append(out, t.loseLone(at)...), t.silence(at)...)
 }
 
 // Away says that spile itself heard nothing from one time to the other, which
