@@ -21,13 +21,20 @@ func (b *bench) stands(kPa, perHour float64, thermometer bool, length time.Durat
 	return kPa
 }
 
+// crashedTank is a tank that was crashed and closed by the log.
+func crashedTank(t *testing.T) *bench {
+	t.Helper()
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
+	b.log("seal", nil, nil)
+	return b
+}
+
 // A gauge whose thermometer is silent, or that never had one, tells of a climb; it does not know of what.
 func TestAGaugeWithoutAThermometerTellsOfAClimb(t *testing.T) {
 	for name, heard := range map[string]bool{"silent since last night": true, "never heard": false} {
 		t.Run(name, func(t *testing.T) {
-			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
-			b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
-			b.log("seal", nil, nil)
+			b := crashedTank(t)
 			b.stands(80, 0, heard, 60*time.Hour)
 			b.stands(80, 0, false, 12*time.Hour)
 			assert.Empty(t, b.of(PressureRise))
@@ -50,9 +57,7 @@ func TestAGaugeWithoutAThermometerTellsOfAClimb(t *testing.T) {
 // climbedAlone is a closed tank whose thermometer fell silent, and whose pressure has climbed since.
 func climbedAlone(t *testing.T) (b *bench, kPa float64) {
 	t.Helper()
-	b = newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
-	b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
-	b.log("seal", nil, nil)
+	b = crashedTank(t)
 	kPa = b.stands(b.stands(80, 0, true, 60*time.Hour), 2, false, 16*time.Hour)
 	require.Equal(t, "+", b.of(PressureRise))
 	return b, kPa
@@ -97,9 +102,7 @@ func TestARiseOfALoneGaugeComesToAnEnd(t *testing.T) {
 }
 
 func TestAWordOfTheThermometerLeavesALoneGaugeItsPoints(t *testing.T) {
-	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
-	b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
-	b.log("seal", nil, nil)
+	b := crashedTank(t)
 	p := b.stands(b.stands(80, 0, true, 60*time.Hour), 2, false, 8*time.Hour)
 	p = b.stands(p, 2, true, 5*time.Minute)
 	b.stands(p, 2, false, 8*time.Hour)
@@ -107,9 +110,7 @@ func TestAWordOfTheThermometerLeavesALoneGaugeItsPoints(t *testing.T) {
 }
 
 func TestAThermometerThatSpeaksSeldomIsNoSilence(t *testing.T) {
-	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
-	b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
-	b.log("seal", nil, nil)
+	b := crashedTank(t)
 	kPa := 80.0
 	for i := range 60 {
 		b.read("well-3", Temperature, 14.4)
@@ -125,9 +126,7 @@ func TestAThermometerThatSpeaksSeldomIsNoSilence(t *testing.T) {
 func TestBeerOnItsWayToASetpointUnseen(t *testing.T) {
 	for name, seen := range map[string]time.Duration{"at once": 0, "for an hour": time.Hour} {
 		t.Run(name, func(t *testing.T) {
-			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
-			b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
-			b.log("seal", nil, nil)
+			b := crashedTank(t)
 			b.stands(80, 0, true, 60*time.Hour)
 			b.log("crash", map[string]float64{"setpoint": 18}, nil)
 			b.stands(b.stands(80, 0, true, seen), 2, false, 16*time.Hour)
@@ -161,9 +160,7 @@ func TestWhatALoneGaugeDoesNotTell(t *testing.T) {
 	}
 	for name, play := range tests {
 		t.Run(name, func(t *testing.T) {
-			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
-			b.log("crash", map[string]float64{"setpoint": 14.4}, nil)
-			b.log("seal", nil, nil)
+			b := crashedTank(t)
 			b.stands(80, 0, true, 60*time.Hour)
 			b.stands(80, 0, false, 6*time.Hour)
 			play(b)
