@@ -104,7 +104,7 @@ func (t *Tank) followHead(r Reading) {
 	for len(h.Trail) > 3 && done.Start.Sub(h.Trail[0].At) > headTrail {
 		h.Trail = h.Trail[1:]
 	}
-	h.learnZero(level, h.Blown || t.state.Book.Gas == GasOpen)
+	h.learnZero(level, t.isOpen())
 	if level > stillClosed && t.state.Book.Gas == GasOpen {
 		t.state.Book.Gas = GasUnknown // the log knows of no closing, but no open tank stands so high
 	}
@@ -136,6 +136,9 @@ func (h *head) learnZero(level float64, open bool) {
 		}
 	}
 }
+
+// isOpen tells whether the tank stands open, by the log or because it was blown down.
+func (t *Tank) isOpen() bool { return t.state.Book.Gas == GasOpen || t.state.Head.Blown }
 
 // noteBlowDown sees a tank blown down to the air, which people do not always
 // log: pressure falls faster than cooling can pull it, and stays near zero.

@@ -33,7 +33,7 @@ const (
 func (t *Tank) noteOpening(r Reading) {
 	h, o := &t.state.Head, &t.state.Opening
 	h.Blown = h.Blown || t.blownDown(r)
-	if !h.Blown && t.state.Book.Gas != GasOpen {
+	if !t.isOpen() {
 		*o = opening{}
 		return
 	}
@@ -87,7 +87,7 @@ func (t *Tank) apart(off float64) bool {
 // closedAt is a closing that was logged. What gauges read just before is the air's: their zero.
 func (t *Tank) closedAt(at, told time.Time) {
 	h := &t.state.Head
-	if open := h.Blown || t.state.Book.Gas == GasOpen; open && told.Sub(at) < closedLately {
+	if t.isOpen() && told.Sub(at) < closedLately {
 		for _, b := range t.state.Balances {
 			if g := b.Gate; told.Sub(g.At) < closedLately && g.Value > lowestOpenRead {
 				h.Zero = min(h.Zero, g.Value)

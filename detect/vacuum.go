@@ -188,7 +188,7 @@ func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 	case latest.Value < vacuumNear:
 		return t.foreseen(latest, at, Low, fmt.Sprintf("%s: stands at %s and is about to be cooled to %s: closed, it may be pulled below the air; open, it takes air in. Put CO2 on first",
 			t.name, t.pressure(latest.Value), t.temperature(t.state.Book.Setpoint)))
-	case gas == GasOpen, h.Blown:
+	case t.isOpen():
 		return nil
 	}
 	end, most := t.coolingEnd(latest.Value), vacuumForeseen
@@ -248,7 +248,7 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	t.noteOpening(r)
 	h := &t.state.Head
 	limit := h.Zero + vacuumLimit
-	open := t.state.Book.Gas == GasOpen || h.Blown
+	open := t.isOpen()
 	switch {
 	case open:
 		limit = h.Zero + vacuumOpen
