@@ -97,6 +97,12 @@ func (c *gauge) act(at time.Time) {
 	}
 }
 
+// logged begins a new stretch at what the log tells of hands.
+func (c *gauge) logged(at time.Time) {
+	c.act(at)
+	c.Logged = later(c.Logged, at)
+}
+
 // settling tells whether a moment lies before the stretch, or so soon in it that hands may still be on the gas.
 func (c *gauge) settling(at time.Time) bool { return at.Sub(c.Since) < gaugeSettles }
 

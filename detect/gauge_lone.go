@@ -24,25 +24,26 @@ type lone struct {
 
 // When it is believed (common practice).
 const (
-	loneAfter   = 3 * time.Hour // without a thermometer: most come back sooner
-	loneSettles = 48 * time.Hour
-	loneUnder   = 1.0           // K from its setpoint, further than which beer is on its way there
-	loneCelsius = 14.0          // of beer whose temperature was never heard: solubility alone hangs on it, not what is looked for
-	loneDoubt   = 6.0           // nats more than beside a thermometer: thermostats swing
-	loneStood   = 12            // hours of points whose middle is where the beer stood
-	loneKept    = 6 * time.Hour // after a thermometer is back, until the gauge that it serves has taken over; one word is not enough
-	loneMoved   = 0.5           // K, of beer that has moved so far it begins anew
-	loneLost    = 24 * time.Hour
+	loneAfter   = 3 * time.Hour  // without a thermometer: most come back sooner
+	loneSettles = 48 * time.Hour // after a setpoint that nobody has seen the beer reach
+	loneUnder   = 1.0            // K from its setpoint, further than which beer is on its way there
+	loneCelsius = 14.0           // of beer whose temperature was never heard: solubility alone hangs on it, not what is looked for
+	loneDoubt   = 6.0            // nats more than beside a thermometer: thermostats swing
+	loneStood   = 12             // hours of points whose middle is where the beer stood
+	loneKept    = 6 * time.Hour  // after a thermometer is back, until the gauge that it serves has taken over; one word is not enough
+	loneMoved   = 0.5            // K, of beer that has moved so far it begins anew
+	loneLost    = 24 * time.Hour // without the gauge itself
 )
 
 // takeLone follows a head pressure while no thermometer is heard, and for some hours after.
 func (t *Tank) takeLone(r Reading) []Finding {
-	last, was := t.state.Drift.Gate.until(r.Time), t.loneRises()
-	celsius, fresh := t.state.Drift.asOf(r.Time, warmthGood)
 	a := t.state.Lone[r.Probe]
-	switch {
-	case a == nil && fresh:
+	celsius, fresh := t.state.Drift.asOf(r.Time, warmthGood)
+	if a == nil && fresh {
 		return nil
+	}
+	last, was := t.state.Drift.Gate.until(r.Time), t.loneRises()
+	switch {
 	case !fresh && t.onItsWay(last, r.Time):
 		delete(t.state.Lone, r.Probe)
 		return t.loneOver(was, r.Arrived, "the log has a new setpoint, which nobody has seen it reach")
@@ -189,7 +190,7 @@ func (t *Tank) whyOver() string {
 	switch {
 	case t.state.Verdict.Active:
 		return "the beer is held to be fermenting again"
-	case t.state.Book.Gas == GasOpen || t.state.Head.Blown:
+	case t.isOpen():
 		return "the tank is open"
 	}
 	return "the climb is over, or gas was moved"

@@ -193,11 +193,9 @@ func (t *Tank) movedGas(e Event) {
 
 func (t *Tank) restartGauges(at time.Time) {
 	for _, c := range t.state.Gauges {
-		c.act(at)
-		c.Logged = later(c.Logged, at)
+		c.logged(at)
 	}
 	for _, a := range t.state.Lone {
-		a.Gauge.act(at)
-		a.Gauge.Logged = later(a.Gauge.Logged, at)
+		a.Gauge.logged(at)
 	}
 }

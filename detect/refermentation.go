@@ -271,11 +271,12 @@ func (t *Tank) learning() []string {
 			out = append(out, fmt.Sprintf("learning the noise of %s, %d h to go", name, floatLeast-n))
 		}
 	}
+	waits := t.waitsForSetpoint()
 	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
 		b := t.state.Balances[name]
 		switch {
-		case t.waitsForSetpoint() > 0:
-			out = append(out, fmt.Sprintf("%s: no thermometer is heard, and the setpoint is new: waiting for the beer to reach it, %s to go", name, Roughly(t.waitsForSetpoint())))
+		case waits > 0:
+			out = append(out, fmt.Sprintf("%s: no thermometer is heard, and the setpoint is new: waiting for the beer to reach it, %s to go", name, Roughly(waits)))
 		case t.judgesAlone(name):
 			out = append(out, fmt.Sprintf("%s: no thermometer is heard often enough: beer that works and beer that warms look alike to it, and it sees no leak", name))
 		case b.Since.IsZero():
