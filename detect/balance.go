@@ -121,7 +121,7 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	if !ok {
 		return b, false
 	}
-	b.follow(t.state.Drift.Thermometer, r.Time.Sub(t.state.Drift.Gate.At) <= warmthGood && !r.Time.Before(t.state.Book.HandsOn))
+	b.follow(t.state.Beer.Thermometer, r.Time.Sub(t.state.Beer.Gate.At) <= warmthGood && !r.Time.Before(t.state.Book.HandsOn))
 	if t.jumped(r, before) {
 		b.restart()
 	}

@@ -9,7 +9,8 @@ import (
 
 // drift watches the beer's temperature against the setpoint in force.
 type drift struct {
-	Thermometer string // the probe that speaks for the beer
+	Thermometer string  // the probe that speaks for the beer
+	Offers      []offer `json:",omitempty"` // of others, in the newest moment
 	Gate        gate
 	Start       float64 // degC when the setpoint was logged
 	Reached     bool    // beer has been within the allowance since the setpoint was logged
@@ -81,12 +82,15 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	}
 	p := t.state.Probes[r.Probe]
 	p.Celsius.pass(r.Value, r.Time, math.Inf(1))
-	if !t.speaksForBeer(r) {
+	switch {
+	case t.settings.At[r.Probe] == Head: // it tells of the gas
+		return nil
+	case r.Probe == d.Thermometer:
+	case t.offers(r):
+		return nil
+	default:
 		t.learnAside(r)
 		return nil
-	}
-	if r.Probe != d.Thermometer {
-		d.change(r.Probe)
 	}
 	if t.pulled(r) || !d.Gate.pass(r.Value, r.Time, d.jump(r)) {
 		return nil
@@ -128,37 +132,9 @@ func (d *drift) jump(r Reading) float64 {
 	return driftJump
 }
 
-// speaksForBeer chooses one thermometer: a probe that measures temperature
-// alone before a float, for a float rides in the warmest layer; never one in
-// the head space.
-func (t *Tank) speaksForBeer(r Reading) bool {
-	d := &t.state.Drift
-	if t.settings.At[r.Probe] == Head {
-		return false
-	}
-	if d.Thermometer == "" || r.Probe == d.Thermometer || r.Time.Sub(d.Gate.At) > thermometerLost {
-		return true
-	}
-	return t.state.Floats[r.Probe] == nil && t.state.Floats[d.Thermometer] != nil
-}
-
 // beerTemperature is the newest from the beer's thermometer, if it is not older than two hours.
 func (t *Tank) beerTemperature(at time.Time) (float64, bool) {
-	return t.state.Drift.asOf(at, thermometerLost)
-}
-
-// asOf is the newest temperature from before a moment. A probe that was out of reach sends hours at once, long after:
-// what the beer was then is in the trail.
-func (d *drift) asOf(at time.Time, good time.Duration) (float64, bool) {
-	if celsius, ok := d.Gate.asOf(at, good); ok || d.Gate.Before.At.IsZero() || d.Gate.Before.At.Before(at) {
-		return celsius, ok
-	}
-	for i := len(d.Ahead.Trail) - 1; i >= 0; i-- {
-		if ended := d.Ahead.Trail[i].At.Add(headingWidth); ended.Before(at) {
-			return d.Ahead.Trail[i].Value, at.Sub(ended) <= good
-		}
-	}
-	return 0, false
+	return t.temperatureAsOf(at, thermometerLost)
 }
 
 // setpoint puts a new setpoint in force; the beer is given the time that cooling takes.

@@ -32,9 +32,9 @@ const (
 // that does and was heard just now.
 func (t *Tank) learnAside(r Reading) {
 	d, a := &t.state.Drift, t.state.Drift.Aside[r.Probe]
-	beer, ok := d.Gate.asOf(r.Time, noiseWithin)
-	rests := t.state.Book.HasSetpoint && d.Reached && d.Side == within && !r.Time.Before(t.state.Book.HandsOn)
-	if !ok || !rests || t.settings.At[r.Probe] == Head || r.Time.Sub(a.At) < asidePace {
+	beer, ok := t.state.Beer.Gate.asOf(r.Time, noiseWithin)
+	rests := t.state.Book.HasSetpoint && t.state.Beer.Rests && !r.Time.Before(t.state.Book.HandsOn)
+	if !ok || !rests || r.Time.Sub(a.At) < asidePace {
 		return
 	}
 	speaks := d.known()

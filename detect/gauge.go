@@ -25,6 +25,7 @@ type gauge struct {
 	Score  float64   // of the newest fit, in nats
 	Rise   fall      // the alternative's best answer, as the extract that went into the CO2
 	Blind  time.Time // when it was last heard without a fresh temperature, or with hands on the tank
+	Unsure time.Time // the same of a reading whose moment may yet bring that temperature
 	Drop   headDrop
 	Days   headDays
 

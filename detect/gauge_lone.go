@@ -38,11 +38,11 @@ const (
 // takeLone follows a head pressure while no thermometer is heard, and for some hours after.
 func (t *Tank) takeLone(r Reading) []Finding {
 	a := t.state.Lone[r.Probe]
-	celsius, fresh := t.state.Drift.asOf(r.Time, warmthGood)
+	celsius, fresh := t.temperatureAsOf(r.Time, warmthGood)
 	if a == nil && fresh {
 		return nil
 	}
-	last, was := t.state.Drift.Gate.until(r.Time), t.loneRises()
+	last, was := t.state.Beer.Gate.until(r.Time), t.loneRises()
 	switch {
 	case !fresh && t.onItsWay(last, r.Time):
 		delete(t.state.Lone, r.Probe)

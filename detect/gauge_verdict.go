@@ -34,16 +34,19 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		c = newGauge()
 		t.state.Gauges[r.Probe] = c
 	}
-	celsius, ok := t.state.Drift.asOf(r.Time, warmthGood)
+	celsius, ok := t.temperatureAsOf(r.Time, warmthGood)
 	if !ok {
 		return nil
 	}
-	if t.standsOpen(r.Value) || c.Warmth != t.state.Drift.Thermometer { // another thermometer is off by something else
+	if t.standsOpen(r.Value) || c.Warmth != t.state.Beer.Thermometer { // another thermometer is off by something else
 		c.act(r.Time)
 	}
-	c.Warmth = t.state.Drift.Thermometer
-	if r.Time.Sub(t.state.Drift.Gate.At) > dropGap || r.Time.Before(t.state.Book.HandsOn) {
+	c.Warmth = t.state.Beer.Thermometer
+	switch {
+	case r.Time.Before(t.state.Book.HandsOn):
 		c.Blind = r.Time
+	case r.Time.Sub(t.state.Beer.Gate.At) > dropGap:
+		c.Unsure = r.Time
 	}
 	moved, before := c.moved(), c.Last.Value
 	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius, t.reliefBand())

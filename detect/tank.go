@@ -25,6 +25,7 @@ type tankState struct {
 	Book     book
 	Acts     acts
 	Drift    drift
+	Beer     glimpse // before the newest moment
 	Head     head
 	Floats   map[string]*float
 	Balances map[string]*balance
@@ -117,6 +118,7 @@ func (t *Tank) advance(at time.Time) {
 	if at.After(t.state.Now) {
 		t.state.Now = at
 	}
+	t.notice(at)
 }
 
 // MarshalJSON writes all that the tank has learned; its settings are the

@@ -108,8 +108,7 @@ func (t *Tank) lastFall(r Reading) float64 {
 // cooling tells whether beer is being cooled, logged or not, or only just was:
 // CO2 goes on into cold beer for a day or two.
 func (t *Tank) cooling() bool {
-	d := &t.state.Drift
-	return t.cooledBy() > coolsReally || t.coolingLogged() && d.Start-d.Gate.Value > coolsReally
+	return t.cooledBy() > coolsReally || t.coolingLogged() && t.state.Drift.Start-t.state.Beer.Gate.Value > coolsReally
 }
 
 // cooledBy is how far the beer is below what it was in the last hours, K.
