@@ -48,6 +48,7 @@ type balance struct {
 	LostAt  time.Time     // when the least of them last stood at zero
 	Hour    [4]float64    // kPa absolute, the last hour's blocks
 	Trail   []trailPoint  // the last day of M, for rates
+	Was     *balance      `json:",omitempty"` // before the newest moment, where a block ended in it
 }
 
 // trailPoint is one block's CO2 content for each lag.
@@ -89,7 +90,7 @@ func (t *Tank) restartBalances() {
 }
 
 // restart begins a new stretch of one gauge.
-func (b *balance) restart() { *b = balance{Gate: b.Gate, Warmth: b.Warmth} }
+func (b *balance) restart() { *b = balance{Gate: b.Gate, Warmth: b.Warmth, Was: b.Was} }
 
 // follow notes which thermometer speaks for the beer, and whether it knows what happens to the tank.
 func (b *balance) follow(thermometer string, knows bool) {
@@ -125,13 +126,14 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	if t.jumped(r, before) {
 		b.restart()
 	}
+	b.remember(r.Time)
 	done, complete := b.Block.add(r.Time, balanceWidth, r.Value+t.settings.AtmosphereKPa, celsius)
 	if !complete {
 		return b, false
 	}
 	level, warmth, _, _ := done.mean(wildJump)
 	if !b.At.IsZero() && (math.Abs(level-b.Level) > blockJump || done.Start.Sub(b.At) > balanceGap) {
-		*b = balance{Gate: b.Gate, Block: b.Block, Warmth: b.Warmth}
+		*b = balance{Gate: b.Gate, Block: b.Block, Warmth: b.Warmth, Was: b.Was}
 	}
 	if b.Blind {
 		b.sees(warmth, t.headspaceShare())

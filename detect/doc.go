@@ -25,7 +25,7 @@
 // A reading's own time orders its probe's curve; its arrival says when a thing
 // could be known. The same arrivals give the same findings, live, replayed or
 // restarted from a snapshot at any point. What several probes send in one moment
-// may come in any order: none tells of the beer's temperature to another of that
-// moment (speaker.go). Late readings (already judged past)
+// may come in any order: none tells another of that moment what it knows
+// (speaker.go, witness.go). Late readings (already judged past)
 // are left out, and so are values that cannot come from beer.
 package detect

@@ -76,10 +76,10 @@ func (t *Tank) makeOfFall(f *float) *Interval {
 func (t *Tank) evidence(onset estimate) Evidence {
 	e := Evidence{Onset: &onset.span}
 	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
-		t.floatEvidence(&e, name, t.state.Floats[name])
+		t.floatEvidence(&e, name, t.floatSeen(name))
 	}
 	for _, name := range slices.Sorted(maps.Keys(t.state.Gauges)) {
-		t.gaugeEvidence(&e, name, t.state.Gauges[name])
+		t.gaugeEvidence(&e, name, t.gaugeSeen(name))
 	}
 	t.handEvidence(&e, onset.span)
 	if e.RatePlatoPerDay == nil {
@@ -133,15 +133,15 @@ func (t *Tank) gaugeEvidence(e *Evidence, name string, c *gauge) {
 // forecastRelief adds when a closed tank comes to its relief setting if CO2 is
 // made on at this rate: common practice is to have let it down by then.
 func (t *Tank) forecastRelief(e *Evidence) {
-	latest, known := t.state.Last[Pressure]
-	if t.settings.ReliefKPa <= 0 || !known || t.state.Book.Gas == GasOpen || t.state.Book.Gas == GasHeldAbove {
+	latest := t.seen(Pressure)
+	if t.settings.ReliefKPa <= 0 || latest.Time.IsZero() || t.state.Book.Gas == GasOpen || t.state.Book.Gas == GasHeldAbove {
 		return
 	}
 	names := slices.Sorted(maps.Keys(t.state.Balances))
 	if len(names) == 0 || e.CO2GramsPerLiterDay.Low <= 0 {
 		return
 	}
-	b := t.state.Balances[names[0]]
+	b := t.balanceSeen(names[0])
 	left := (t.settings.ReliefKPa - latest.Value) * capacity(b.Celsius, t.headspaceShare())
 	if left <= 0 {
 		return

@@ -127,7 +127,7 @@ func (t *Tank) forecastEnd(f *Forecast, rate Interval, onset Span) {
 // endGravity is where gravity ends once so much extract is gone; nil where no float is believed.
 func (t *Tank) endGravity(left Interval) *Interval {
 	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
-		f := t.state.Floats[name]
+		f := t.floatSeen(name)
 		if len(f.Points) < 3 || t.faulty(name) {
 			continue
 		}
@@ -146,9 +146,9 @@ func (t *Tank) endGravity(left Interval) *Interval {
 
 // forecastPackage fills in the pressure in a package that is filled now. Without a gauge nobody knows the CO2 in the beer.
 func (t *Tank) forecastPackage(f *Forecast, left Interval) {
-	latest, known := t.state.Last[Pressure]
+	latest := t.seen(Pressure)
 	celsius, warm := t.beerTemperature(t.state.Now)
-	if !known || !warm || t.state.Now.Sub(latest.Time) > thermometerLost {
+	if latest.Time.IsZero() || !warm || t.state.Now.Sub(latest.Time) > thermometerLost {
 		return
 	}
 	filled := beer.Package{
@@ -169,13 +169,13 @@ func (t *Tank) forecastPackage(f *Forecast, left Interval) {
 // it move.
 func (t *Tank) creepCurve(onset Span) []creep.Point {
 	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
-		curve := t.state.Balances[name].creepCurve(onset.Low, t.co2PerPlato())
+		curve := t.balanceSeen(name).creepCurve(onset.Low, t.co2PerPlato())
 		if len(curve) > 0 && !t.faulty(name) && t.mayMove() {
 			return curve
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
-		f := t.state.Floats[name]
+		f := t.floatSeen(name)
 		from := later(later(onset.Low, t.state.Book.Hopped.Add(curveSettles)), f.Stepped.Add(curveSettles))
 		if curve := f.creepCurve(from); len(curve) > 0 && !t.faulty(name) {
 			return curve

@@ -17,8 +17,8 @@ const (
 
 // freezingPoint is where ice may begin in this beer, on the safe side, degC.
 func (t *Tank) freezingPoint() float64 {
-	latest, known := t.state.Last[Gravity]
-	if t.state.Book.OriginalSG == 0 || !known {
+	latest := t.seen(Gravity)
+	if t.state.Book.OriginalSG == 0 || latest.Time.IsZero() {
 		return ordinaryFreeze
 	}
 	f, err := beer.Balling(t.state.Book.OriginalSG, latest.Value)

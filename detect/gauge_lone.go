@@ -106,7 +106,7 @@ func (t *Tank) beginLone(r Reading, last sample) *lone {
 	*a.Gauge = *known
 	a.Gauge.Points, a.Gauge.Lifts = slices.Clone(known.Points), slices.Clone(known.Lifts)
 	a.Gauge.Block.Values, a.Gauge.Block.Temps = slices.Clone(known.Block.Values), slices.Clone(known.Block.Temps)
-	a.Gauge.Days = headDays{}
+	a.Gauge.Days, a.Gauge.Was = headDays{}, nil
 	var stood []float64
 	for _, p := range known.Points[max(0, len(known.Points)-loneStood*int(time.Hour/gaugeWidth)):] {
 		stood = append(stood, p.Celsius)

@@ -48,6 +48,7 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 	case r.Time.Sub(t.state.Beer.Gate.At) > dropGap:
 		c.Unsure = r.Time
 	}
+	c.remember(r.Time)
 	moved, before := c.moved(), c.Last.Value
 	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius, t.reliefBand())
 	if c.moved().After(moved) && math.Abs(c.Last.Value-before) > gasJump {
@@ -171,7 +172,8 @@ func (t *Tank) contradicts(f *float) bool {
 	if !gas.mayBeClosed() {
 		return false
 	}
-	for name, c := range t.state.Gauges {
+	for name := range t.state.Gauges {
+		c := t.gaugeSeen(name)
 		if t.faulty(name) || len(c.Points) < gaugeLeast || c.Rise.Depth >= doubtedShare*f.Fall.Depth {
 			continue
 		}

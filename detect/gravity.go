@@ -37,6 +37,7 @@ type float struct {
 	Judged  time.Time // the point that was newest then
 	Score   float64   // of the newest fit, in nats
 	Fall    gravityFall
+	Was     *float `json:",omitempty"` // before the newest moment, where an hour ended in it
 }
 
 // point is one hour of a float.
@@ -159,6 +160,7 @@ func (t *Tank) takeGravity(r Reading) []Finding {
 	if r.Value < lowestInBeer || r.Value > densestBeer || t.faulty(r.Probe) {
 		return nil
 	}
+	f.remember(r.Time)
 	done, complete := f.Block.add(r.Time, floatWidth, r.Value, t.floatTemperature(r, f))
 	if !complete || !f.addHour(done) {
 		return nil

@@ -10,10 +10,13 @@ import (
 // journal writes first, so that none may tell of the beer's temperature to another of the same moment: each is held against
 // what was known before it, and which thermometer speaks from then on is settled once the moment is over.
 
-// glimpse is what was known of the beer's temperature before the newest moment.
+// glimpse is what was known of the beer before the newest moment.
 type glimpse struct {
 	Arrived     time.Time // that moment
-	Thermometer string    // the probe that spoke for the beer
+	By          string    // the probe that is heard just now; empty: none
+	Pressure    Latest
+	Gravity     Latest
+	Thermometer string // the probe that spoke for the beer
 	Gate        gate
 	Trail       time.Time // the newest mean of its trail
 	Rests       bool      // the beer was at its setpoint
@@ -30,17 +33,26 @@ type offer struct {
 // notice begins a moment, if it is a new one.
 func (t *Tank) notice(at time.Time) {
 	d := &t.state.Drift
+	t.state.Beer.By = ""
 	if !at.After(t.state.Beer.Arrived) {
 		return
 	}
 	t.settleSpeaker()
+	for _, f := range t.state.Floats {
+		f.Was = nil
+	}
+	for _, b := range t.state.Balances {
+		b.Was = nil
+	}
 	for _, c := range t.state.Gauges {
+		c.Was = nil
 		if !c.Unsure.IsZero() && c.Unsure.Sub(d.Gate.At) > dropGap {
 			c.Blind = c.Unsure
 		}
 		c.Unsure = time.Time{}
 	}
 	t.state.Beer = glimpse{Arrived: at, Thermometer: d.Thermometer, Gate: d.Gate, Rests: d.Reached && d.Side == within}
+	t.state.Beer.Pressure, t.state.Beer.Gravity = t.state.Last[Pressure], t.state.Last[Gravity]
 	if n := len(d.Ahead.Trail); n > 0 {
 		t.state.Beer.Trail = d.Ahead.Trail[n-1].At
 	}

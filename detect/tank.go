@@ -65,6 +65,7 @@ func NewTank(name string, s Settings) *Tank {
 // findings that it changes.
 func (t *Tank) Take(r Reading) []Finding {
 	t.advance(r.Arrived)
+	t.state.Beer.By = r.Probe
 	out := t.heard(r)
 	if r.Late || t.state.Probes[r.Probe].Out {
 		return out
