@@ -102,7 +102,7 @@ var catalogue = []Definition{
 		OffDelay:  30 * time.Minute, // a relief valve lifts and reseats: one call, not ten (common practice)
 		Title:     "head pressure is at or nearing the relief setting",
 		Meaning:   "Head pressure has come close to the setting of the pressure relief valve, or will reach it within the hour.",
-		LookFirst: "From a safe place, read the gauge at the tank: is it still rising, does the spunding or relief valve pass gas?",
+		LookFirst: "From a safe place, read the gauge at the tank: is it still rising, does the spunding or relief valve pass gas? Is CO2 on? Shut it at its supply.",
 		Safety:    caution.OverPressure, Caution: caution.BriefOverPressure,
 	},
 	{

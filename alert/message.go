@@ -58,7 +58,7 @@ func NewMessage(t Transition, links *Links) Message {
 // advised is the message with what a person looks at first and the caution, where one is called.
 func (m Message) advised() Message {
 	if d, ok := Define(m.Alarm); ok && m.To == Unacknowledged {
-		m.LookFirst, m.Caution = d.LookFirst, d.Caution
+		m.LookFirst, m.Caution = lookFirst(m.Transition), d.Caution
 	}
 	return m
 }

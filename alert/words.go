@@ -27,10 +27,13 @@ func (w Words) Headline(m Message) string {
 	}
 	since := began(m.Onset, m.Time)
 	line := fmt.Sprintf("%s: %s%s%s", subject(m.Transition), w.lead(m.Transition), pressed(m), title(m.Transition))
-	if m.To == Unacknowledged {
-		line += ", since " + w.When(since, m.at())
+	switch {
+	case m.To != Unacknowledged:
+		return line
+	case strings.HasSuffix(line, "?"):
+		return line + " Since " + w.When(since, m.at())
 	}
-	return line
+	return line + ", since " + w.When(since, m.at())
 }
 
 // Text is what fits a lock screen, a line each: the headline; the evidence, in one number a brewer knows; what to look
@@ -44,6 +47,9 @@ func (w Words) Text(m Message) string {
 	}
 	d, _ := Define(m.Alarm)
 	lines := []string{w.Headline(m), cmp.Or(w.figure(m.Transition, m.at()), m.Summary, d.Meaning), advice(m.Transition), d.Caution}
+	if isOver(m.To) && asks(m.Alarm) {
+		lines = lines[:2] // a question that is over leaves nothing to do at the tank
+	}
 	return strings.Join(slices.DeleteFunc(lines, func(line string) bool { return line == "" }), "\n")
 }
 
@@ -58,9 +64,13 @@ func pressed(m Message) string {
 	return ""
 }
 
-// figure is the evidence in one number, the one by which a brewer knows the alarm; empty where there is none.
+// figure is the evidence in one number, the one by which a brewer knows the alarm; empty where there is none. Where the
+// summary says how soon, or what to do, it stands for the number; so it does where it says how the alarm ended.
 func (w Words) figure(t Transition, now time.Time) string {
 	e, one := t.Evidence, detect.Evidence{Joined: t.Evidence.Joined}
+	if isOver(t.To) && t.Why == "" && t.Summary != "" {
+		return said(t)
+	}
 	switch t.Alarm {
 	case detect.Refermentation, detect.NotFinished:
 		if r := e.RatePlatoPerDay; r != nil && r.Value >= 0 && r.Value < detect.AllButStands {
@@ -69,26 +79,31 @@ func (w Words) figure(t Transition, now time.Time) string {
 		if one.RatePlatoPerDay = e.RatePlatoPerDay; e.RatePlatoPerDay == nil {
 			one.CO2GramsPerLiterDay = e.CO2GramsPerLiterDay
 		}
-	case detect.OverPressure:
-		one.PressureKPa, one.ReliefKPa = e.PressureKPa, e.ReliefKPa
+		if f := e.Forecast; f != nil && f.LimitReached != nil && f.LimitReached.Low.Sub(now) < soonReached {
+			one.Forecast = f
+		}
+	case detect.OverPressure, detect.Vacuum, detect.FreezeRisk, detect.ProbeSilent:
+		return strings.Join(append([]string{said(t)}, w.Facts(one, now)...), "; ")
 	case detect.PressureRise:
 		if e.ExplainedPressureKPa == nil {
 			break // the summary says why nobody knows
 		}
 		one.PressureKPa, one.ExplainedPressureKPa = e.PressureKPa, e.ExplainedPressureKPa
-	case detect.Vacuum, detect.Leak:
+	case detect.Leak:
 		one.PressureKPa = e.PressureKPa
 	case detect.CrashDrift:
 		one.TemperatureCelsius, one.SetpointCelsius, one.Forecast = e.TemperatureCelsius, e.SetpointCelsius, e.Forecast
-	case detect.FreezeRisk:
-		one.TemperatureCelsius = e.TemperatureCelsius
-	case detect.ProbeSilent:
-		one.SilentSince = e.SilentSince
 	case CoolingPlant:
 		return strings.Join(e.Witnesses, "; ")
 	}
 	return strings.Join(w.Facts(one, now), ", ")
 }
+
+// soonReached is from when on a call of fermentation says when the relief setting comes.
+const soonReached = 24 * time.Hour
+
+// said is the summary without the tank, which the headline names.
+func said(t Transition) string { return strings.TrimPrefix(t.Summary, t.Tank+": ") }
 
 // subject is the tank, and how much it presses where that is most of all.
 func subject(t Transition) string {
@@ -116,6 +131,11 @@ func title(t Transition) string {
 		return t.Summary // it names the tanks
 	case t.Alarm == detect.OverPressure && e.PressureKPa != nil && e.ReliefKPa != nil && *e.PressureKPa >= *e.ReliefKPa:
 		return "head pressure has reached the relief setting"
+	case isOver(t.To): // the figures are those of its end, which may lie on the other side
+	case t.Alarm == detect.Vacuum && e.PressureKPa != nil && *e.PressureKPa > 0:
+		return "head pressure will fall below atmosphere"
+	case t.Alarm == detect.Vacuum && e.PressureKPa != nil:
+		return "head pressure is below atmosphere"
 	case t.Alarm == detect.CrashDrift && isWarm(e):
 		return "beer is warmer than its setpoint"
 	case t.Alarm == detect.CrashDrift && e.TemperatureCelsius != nil && e.SetpointCelsius != nil:
@@ -165,6 +185,8 @@ func again(t Transition) string {
 // ended says how an alarm came to its end.
 func ended(t Transition) string {
 	switch {
+	case asks(t.Alarm) && t.Why == "":
+		return "no longer asked: "
 	case t.From == Returned:
 		return "over, and seen" + by(t) + ": "
 	case t.Why != "" && t.By == "":
@@ -179,20 +201,6 @@ func by(t Transition) string {
 		return ""
 	}
 	return " by " + t.By
-}
-
-// advice is what to look at first, or what has changed by an answer and what has not.
-func advice(t Transition) string {
-	switch t.To {
-	case Acknowledged:
-		return "Somebody knows. That changes nothing in the tank."
-	case Shelved:
-		return "Reason: " + t.Why + ". The tank goes on as it is."
-	case Returned, Normal:
-		return "Nobody is called any more. Look at the tank before you rely on it."
-	}
-	d, _ := Define(t.Alarm)
-	return d.LookFirst
 }
 
 // Facts are the figures of some evidence, each as a short phrase. Now decides how a time is written.

@@ -130,6 +130,7 @@ func refermenting() Transition {
 func TestTextFitsALockScreen(t *testing.T) {
 	over := refermenting()
 	over.Alarm, over.Priority = detect.OverPressure, detect.Critical
+	over.Summary = "FV3: head pressure 12.2 psi at Mon 01:15 and rising 2.5 psi an hour: it reaches the relief setting of 14.5 psi within the hour"
 	drift := refermenting()
 	drift.Alarm = detect.CrashDrift
 	const briefDrift = "Closed, it gains pressure as it warms and can be pulled flat as it cools: read its gauge, " +
@@ -140,14 +141,14 @@ func TestTextFitsALockScreen(t *testing.T) {
 	}{
 		{Message{Transition: refermenting()}, []string{
 			"FV3: beer is fermenting again (hop creep?), since 01:15",
-			"ferments about 1.0 points (0.7 to 1.3) a day",
+			"ferments about 1.0 points (0.7 to 1.3) a day, its limit reached between 05:00 and 07:30",
 			"Read the gauge at the tank, sample for gravity and diacetyl, and hold back what was already packaged from it.",
 			"CO2 may fill the room: meter first, do not go alone. Cans of it can burst: keep them cold and shielded, touch none without gloves and eye protection, none warm.",
 		}},
 		{Message{Transition: over}, []string{
 			"FV3 (critical): head pressure is at or nearing the relief setting, since 01:15",
-			"head 12.2 psi, pressure relief valve set at 14.5 psi",
-			"From a safe place, read the gauge at the tank: is it still rising, does the spunding or relief valve pass gas?",
+			"head pressure 12.2 psi at Mon 01:15 and rising 2.5 psi an hour: it reaches the relief setting of 14.5 psi within the hour",
+			"From a safe place, read the gauge at the tank: is it still rising, does the spunding or relief valve pass gas? Is CO2 on? Shut it at its supply.",
 			"Loosen no clamp or manway, keep clear of relief and never plug it; still rising, it may be blocked. " +
 				"CO2 may fill the room: meter first, do not go alone.",
 		}},
@@ -170,17 +171,18 @@ func TestTextFitsALockScreen(t *testing.T) {
 
 func TestEachAlarmHasItsNumber(t *testing.T) {
 	step := refermenting()
+	step.Summary = "FV3: what was found"
 	for alarm, want := range map[detect.Alarm]string{
-		detect.Refermentation: "ferments about 1.0 points (0.7 to 1.3) a day",
-		detect.NotFinished:    "ferments about 1.0 points (0.7 to 1.3) a day",
-		detect.OverPressure:   "head 12.2 psi, pressure relief valve set at 14.5 psi",
+		detect.Refermentation: "ferments about 1.0 points (0.7 to 1.3) a day, its limit reached between 05:00 and 07:30",
+		detect.NotFinished:    "ferments about 1.0 points (0.7 to 1.3) a day, its limit reached between 05:00 and 07:30",
 		detect.PressureRise:   "head 12.2 psi, explained 10.3 psi",
-		detect.Vacuum:         "head 12.2 psi",
 		detect.Leak:           "head 12.2 psi",
 		detect.CrashDrift:     "beer 58.3 degF, setpoint 57.9 degF, its limit reached between 05:00 and 07:30",
-		detect.FreezeRisk:     "beer 58.3 degF",
-		detect.ProbeSilent:    "last heard 05:00",
-		detect.ProbeFault:     "", // the summary says what is wrong
+		detect.OverPressure:   "what was found", // how soon it is at the relief setting
+		detect.Vacuum:         "what was found", // where it will end, and that CO2 is to be put on first
+		detect.FreezeRisk:     "what was found", // where ice begins
+		detect.ProbeSilent:    "what was found", // whether another thermometer is heard
+		detect.ProbeFault:     "",               // the summary says what is wrong
 		detect.LinkLost:       "",
 	} {
 		step.Alarm = alarm
@@ -188,7 +190,7 @@ func TestEachAlarmHasItsNumber(t *testing.T) {
 	}
 	step.Alarm, step.Evidence.RatePlatoPerDay.Value = detect.Refermentation, 0.01
 	assert.Empty(t, cellarWords().figure(step, step.Time), "what all but stands has no rate to tell")
-	step.Evidence.RatePlatoPerDay = nil
+	step.Evidence.RatePlatoPerDay, step.Evidence.Forecast.LimitReached.Low = nil, step.Time.Add(25*time.Hour)
 	assert.Equal(t, "CO2 made 1.03 g/L a day", cellarWords().figure(step, step.Time), "where only the gauge saw it")
 }
 
@@ -196,8 +198,32 @@ func TestADriftSaysWhichWay(t *testing.T) {
 	step := refermenting()
 	step.Alarm = detect.CrashDrift
 	assert.Equal(t, "beer is warmer than its setpoint", title(step))
+	assert.Contains(t, lookFirst(step), "do other tanks warm too?")
 	*step.Evidence.TemperatureCelsius = 12
 	assert.Equal(t, "beer is colder than its setpoint", title(step))
+	assert.Contains(t, NewMessage(step, nil).LookFirst, "do other tanks run cold too?")
+	step.To, step.Summary = Returned, "FV3: beer is back at 57.7 degF, setpoint 57.9 degF"
+	assert.Equal(t, "beer is off its crash setpoint", title(step), "a warm one may end on the cold side")
+	assert.Equal(t, "beer is back at 57.7 degF, setpoint 57.9 degF", strings.Split(cellarWords().Text(Message{Transition: step}), "\n")[1])
+}
+
+func TestAVacuumSaysWhetherItIsThere(t *testing.T) {
+	kPa := 15.0
+	step := Transition{Tank: "FV3", Alarm: detect.Vacuum, To: Unacknowledged, Evidence: detect.Evidence{PressureKPa: &kPa, Joined: []string{"FV4"}}}
+	step.Summary = "FV3: put CO2 on first"
+	assert.Equal(t, "head pressure will fall below atmosphere", title(step))
+	assert.Equal(t, "put CO2 on first; same gas, and moved with it: FV4; look at each, and at the header", cellarWords().figure(step, step.Time))
+	kPa = -1.4
+	assert.Equal(t, "head pressure is below atmosphere", title(step))
+	step.To = Returned
+	assert.Equal(t, "head pressure is falling below atmosphere", title(step))
+}
+
+func TestAQuestionReadsAsOne(t *testing.T) {
+	step := Transition{Tank: "FV3", Alarm: detect.HopCharge, Priority: detect.Low, From: Normal, To: Unacknowledged, Time: at("02:00")}
+	assert.Equal(t, "FV3: hops in? Since 03:00", cellarWords().Headline(Message{Transition: step}))
+	step.From, step.To, step.Summary = Unacknowledged, Returned, "FV3: no longer asked about hops (two days have passed)"
+	assert.Equal(t, "FV3: no longer asked: hops in?\nno longer asked about hops (two days have passed)", cellarWords().Text(Message{Transition: step}))
 }
 
 func TestFacts(t *testing.T) {

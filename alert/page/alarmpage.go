@@ -96,9 +96,9 @@ func (s *Server) showAlarm(w http.ResponseWriter, r *http.Request, status int, p
 	if err != nil {
 		return err
 	}
-	name := title(incident.Alarm)
+	name := capital(incident.Title())
 	if incident.Tank != "" {
-		name = incident.Tank + ": " + about(incident.Alarm).Title
+		name = incident.Tank + ": " + incident.Title()
 	}
 	data := alarmData{
 		frame: s.frameFor(r, s.View(), name, false), Incident: incident, Steps: steps, Facts: s.facts(incident.Evidence),

@@ -330,3 +330,14 @@ func TestAnAlarmIsUnderstoodBeforeItIsAnswered(t *testing.T) {
 		assert.True(t, at >= 0 && at < button, "%s stands at %d, the button at %d", first, at, button)
 	}
 }
+
+func TestAnAlarmIsNamedByWhatWasFound(t *testing.T) {
+	cold := incident("cold", "FV3", detect.CrashDrift, detect.High, alert.Unacknowledged, 30)
+	cold.Evidence = detect.Evidence{TemperatureCelsius: ptr(12.0), SetpointCelsius: ptr(14.4)}
+	s, kept := serve(t, nil)
+	kept.alarms = append(kept.alarms, cold)
+	page := said(t, ask(s, "GET", "/alarms/cold", "").Body.String())
+	assert.Contains(t, page, "FV3: Beer is colder than its setpoint")
+	assert.Contains(t, page, "do other tanks run cold too?")
+	assert.NotContains(t, page, "do other tanks warm too?")
+}

@@ -1,0 +1,45 @@
+package alert
+
+import (
+	"strings"
+
+	"spile/detect"
+)
+
+// Title is what an alarm is called where it stands: the catalogue's name for it, naming the probe, the webhook or the tanks
+// it is about, and the side of the setpoint or of the air's pressure.
+func (i Incident) Title() string { return title(i.transition()) }
+
+// LookFirst is what a person looks at first, by what was found.
+func (i Incident) LookFirst() string { return lookFirst(i.transition()) }
+
+// isOver tells whether the condition of an alarm is gone.
+func isOver(s State) bool { return s == Returned || s == Normal }
+
+// asks tells whether an alarm is a question to the brewer.
+func asks(a detect.Alarm) bool {
+	d, _ := Define(a)
+	return strings.HasSuffix(d.Title, "?")
+}
+
+// advice is what to look at first, or what has changed by an answer and what has not.
+func advice(t Transition) string {
+	switch t.To {
+	case Acknowledged:
+		return "Somebody knows. That changes nothing in the tank."
+	case Shelved:
+		return "Reason: " + t.Why + ". The tank goes on as it is."
+	case Returned, Normal:
+		return "No more calls about this one. Look at the tank before you rely on it."
+	}
+	return lookFirst(t)
+}
+
+// lookFirst is the catalogue's, but for beer that is too cold: nobody asks there whether other tanks warm.
+func lookFirst(t Transition) string {
+	d, _ := Define(t.Alarm)
+	if e := t.Evidence; t.Alarm == detect.CrashDrift && e.TemperatureCelsius != nil && e.SetpointCelsius != nil && !isWarm(e) {
+		return "Is the glycol valve stuck open, is the setpoint the one you want, do other tanks run cold too?"
+	}
+	return d.LookFirst
+}
