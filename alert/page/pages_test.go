@@ -331,6 +331,11 @@ func TestAnAlarmIsUnderstoodBeforeItIsAnswered(t *testing.T) {
 	}
 }
 
+func TestASentenceEndsOnce(t *testing.T) {
+	assert.Equal(t, "Do not go alone.", sentence("Do not go alone."))
+	assert.Equal(t, "Put CO2 on first.", sentence("Put CO2 on first"))
+}
+
 func TestAnAlarmIsNamedByWhatWasFound(t *testing.T) {
 	cold := incident("cold", "FV3", detect.CrashDrift, detect.High, alert.Unacknowledged, 30)
 	cold.Evidence = detect.Evidence{TemperatureCelsius: ptr(12.0), SetpointCelsius: ptr(14.4)}

@@ -27,6 +27,7 @@ func (s *Server) words() template.FuncMap {
 		"open":      wantsAnswer,
 		"capital":   capital,
 		"units":     pretty,
+		"sentence":  sentence,
 		"figures":   s.figures,
 		"reach":     s.reach,
 		"since":     alert.Incident.Began,
@@ -42,6 +43,9 @@ func (s *Server) words() template.FuncMap {
 		"proposed":  s.proposed,
 	}
 }
+
+// sentence ends with one full stop, whether its text had one or not.
+func sentence(text string) string { return strings.TrimSuffix(text, ".") + "." }
 
 // age says how long ago something was.
 func (s *Server) age(t time.Time) string {

@@ -43,7 +43,7 @@ func (s *story) doubted(p HoldPoint) []string {
 	case No:
 		return []string{"The hold point before this says no. " + p.Lacking()}
 	case Unknown:
-		return []string{"The hold point before this is open. " + p.Lacking()}
+		return []string{"The hold point before this cannot be told yet. " + p.Lacking()}
 	case Yes:
 	}
 	return nil

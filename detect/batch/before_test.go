@@ -79,6 +79,8 @@ func TestAnActBeforeItsHoldPointIsDoubted(t *testing.T) {
 	said := held(14.4, 80).Before(line("dry-hop", noon, map[string]float64{"mass": 9000}, map[string]string{"kind": "cold"}))
 	assert.Contains(t, said[0], "The hold point before this says no. Not met: the head is blown down")
 	assert.Empty(t, held(14.4, 80).Before(line("dry-hop", noon, nil, map[string]string{"kind": "active"})))
+	unknown := held(14.4, 80).Before(line("crash", noon, map[string]float64{"setpoint": 2}, nil))
+	assert.Contains(t, unknown[0], "The hold point before this cannot be told yet. Not known:", "open would read as a gate that is passed")
 }
 
 func TestHoursToTheReliefSetting(t *testing.T) {

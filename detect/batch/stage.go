@@ -117,5 +117,5 @@ func (s *story) seen() Stage {
 	case stands.Falling:
 		return Stage{Fermenting, Fermenting.Title(), s.began, "nothing is logged of this batch; " + stands.Said, false}
 	}
-	return Stage{Name: StageUnknown, Title: StageUnknown.Title(), Since: s.began, Why: "nothing is logged of this batch, and the curves do not say: " + stands.Why}
+	return Stage{Name: StageUnknown, Title: StageUnknown.Title(), Why: "nothing is logged of this batch, and the curves do not say: " + stands.Why}
 }

@@ -38,7 +38,7 @@ func (n StageName) Title() string {
 		return string(n)
 	case StageUnknown:
 	}
-	return "not known"
+	return "stage not known"
 }
 
 // Stage is where a batch is, since when, and why spile thinks so.

@@ -82,8 +82,7 @@ func (s *story) swims(probe string, curve []stable.Point, q stable.Question) sta
 		return out
 	}
 	out.Fall = &detect.Interval{Value: v.Fall / point, Low: v.Low / point, High: v.High / point}
-	out.Said = fmt.Sprintf("%s: %s in two days, at most %.2f with 95 %% confidence; up to %.1f counts as standing",
-		probe, moved(*out.Fall), out.Bound, s.limits.StablePoints)
+	out.Said = fmt.Sprintf("%s: %s; up to %.1f counts as standing", probe, moved(out.Fall.Value, out.Bound), s.limits.StablePoints)
 	if v.Span > stable.Window+time.Hour {
 		out.Said += fmt.Sprintf(" (judged by %s, for two days are too rough)", detect.Spell(v.Span))
 	}
@@ -152,8 +151,8 @@ func (s *story) byHand(since time.Time) standing {
 		Fall:  &detect.Interval{Value: fall / point, Low: (fall - 1.96*deviation) / point, High: (fall + 1.96*deviation) / point},
 		Bound: bound / point, Worst: max(bound, 1.96*deviation) / point, Falling: fall-1.645*deviation > 0, State: stable.NotShown,
 	}
-	out.Said = fmt.Sprintf("%d gravities by hand over %s: %s in two days", len(read),
-		detect.Spell(read[len(read)-1].Time.Sub(read[0].Time)), moved(*out.Fall))
+	out.Said = fmt.Sprintf("%d gravities by hand over %s: %s", len(read),
+		detect.Spell(read[len(read)-1].Time.Sub(read[0].Time)), moved(out.Fall.Value, out.Bound))
 	if bound <= s.limits.StablePoints*point {
 		out.State, out.Since = stable.Shown, read[0].Time
 	} else if !out.Falling {

@@ -34,12 +34,18 @@ func (r *Record) gravity(sg float64) string   { return r.shown(sg, beer.KindGrav
 func (r *Record) celsius(c float64) string    { return r.shown(c, beer.KindTemperature) }
 func (r *Record) pressure(kPa float64) string { return r.shown(kPa, beer.KindPressure) }
 
-// moved says how far gravity fell or rose, in points, with the bounds of a fall.
-func moved(fall detect.Interval) string {
-	if fall.Value < 0 {
-		return fmt.Sprintf("rose %.1f points (a fall of %.1f to %.1f)", tenth(-fall.Value), tenth(fall.Low), tenth(fall.High))
+// moved says how far gravity fell or rose in two days, in points, and the one bound that a hold point asks for: to the
+// hundredth where it lies near the limit.
+func moved(fall, bound float64) string {
+	did, digits := "fell", 1
+	if tenth(fall) < 0 {
+		did, fall = "rose", -fall
 	}
-	return "fell " + points(fall)
+	if bound < 1 {
+		digits = 2
+	}
+	return fmt.Sprintf("%s %.1f points in two days, and a fall of more than %.*f is ruled out with 95 %% confidence",
+		did, tenth(fall), digits, max(0, bound))
 }
 
 // points writes an interval of points of gravity.

@@ -75,7 +75,7 @@ func Judge(curve []Point, q Question) Verdict {
 	case at.Sub(points[len(points)-1].At) > staleAfter:
 		v.Why = fmt.Sprintf("the newest gravity is %.0f h old", at.Sub(points[len(points)-1].At).Hours())
 	case len(points) < leastPoints:
-		v.Why = fmt.Sprintf("only %d hours with a gravity so far, %d are needed", len(points), leastPoints)
+		v.Why = fmt.Sprintf("so far gravity was read in %d of the %d hours needed", len(points), leastPoints)
 	case v.Span < leastSpan:
 		v.Why = fmt.Sprintf("gravity is followed for %.0f h so far, %.0f are needed", v.Span.Hours(), leastSpan.Hours())
 	}

@@ -93,7 +93,7 @@ func TestThinCurvesAreUnknown(t *testing.T) {
 		"nothing":           {nil, end, "no gravity"},
 		"a day and a half":  {whole[:36], whole[35].At, "followed for 35 h so far"},
 		"old":               {whole, end.Add(9 * time.Hour), "9 h old"},
-		"four hours a day":  {sparse, sparse[len(sparse)-1].At, "only 8 hours"},
+		"four hours a day":  {sparse, sparse[len(sparse)-1].At, "in 8 of the 12 hours"},
 		"rough beyond hope": {swim(0, 48, noise{white: 0.003}, 5), start.Add(47 * time.Hour), "too rough"},
 	}
 	for name, tt := range tests {
