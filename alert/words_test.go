@@ -189,7 +189,7 @@ func TestEachAlarmHasItsNumber(t *testing.T) {
 		assert.Equal(t, want, cellarWords().figure(step, step.Time), alarm)
 	}
 	step.Alarm, step.Evidence.RatePlatoPerDay.Value = detect.Refermentation, 0.01
-	assert.Empty(t, cellarWords().figure(step, step.Time), "what all but stands has no rate to tell")
+	assert.Empty(t, cellarWords().figure(step, step.Time), "what has almost stopped has no rate to tell")
 	step.Evidence.RatePlatoPerDay, step.Evidence.Forecast.LimitReached.Low = nil, step.Time.Add(25*time.Hour)
 	assert.Equal(t, "CO2 made 1.03 g/L a day", cellarWords().figure(step, step.Time), "where only the gauge saw it")
 }

@@ -364,7 +364,7 @@ func (t *Tank) driftFinding(r Reading) Finding {
 		}
 		past := ""
 		if d.Ahead.known() {
-			past = " past its usual tops"
+			past = " past its usual highs"
 		}
 		f.Summary = fmt.Sprintf("%s: beer is warming: %s at %s and climbing%s; %s it will be %s over its setpoint of %s",
 			t.name, t.temperature(value), t.clock(r.Time), past, t.about(d.PassesAt, r.Time), t.difference(t.settings.DriftAbove), t.temperature(setpoint))

@@ -102,7 +102,7 @@ func (t *Tank) floatEvidence(e *Evidence, name string, f *float) {
 		e.Witnesses = append(e.Witnesses, name+": no fall of gravity to be sure of yet")
 		return
 	}
-	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: gravity down %.2f degP (%.1f points) since %s, score %.0f of %.0f needed",
+	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: gravity down %.2f degP (%.1f points) since %s, evidence %.0f, %.0f is enough",
 		name, f.Fall.Depth, f.Fall.Depth/beer.PlatoPerPoint, t.clock(f.Fall.Onset), f.Score, t.scoreNeeded()))
 	if e.RatePlatoPerDay != nil {
 		return
@@ -121,13 +121,13 @@ func (t *Tank) gaugeEvidence(e *Evidence, name string, c *gauge) {
 		return
 	}
 	newest := c.Points[len(c.Points)-1]
-	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: %.2f g/L of CO2 made since about %s, head pressure %s%s, score %.0f of %.0f needed",
+	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: %.2f g/L of CO2 made since about %s, head pressure %s%s, evidence %.0f, %.0f is enough",
 		name, c.Rise.Depth*t.co2PerPlato(), t.clock(c.Rise.Onset.Add(-gaugeBehind)), t.pressure(newest.KPa-t.settings.AtmosphereKPa),
 		c.liftsSaid(c.Rise.Onset), c.Score, needed))
 	now := c.Rise.Now * 24
 	e.RatePlatoPerDay = &Interval{Value: now * gaugeShare, Low: now * gaugeLow, High: now * gaugeHigh}
 	e.CO2GramsPerLiterDay = scaled(e.RatePlatoPerDay, t.co2PerPlato())
-	e.RuledOut = append(e.RuledOut, "warming, and CO2 coming out of the beer at any exchange lag to 40 h: both allowed for")
+	e.RuledOut = append(e.RuledOut, "warming, and CO2 that comes out of the beer by itself, even over 40 h: both allowed for")
 }
 
 // forecastRelief adds when a closed tank comes to its relief setting if CO2 is

@@ -269,7 +269,7 @@ func (t *Tank) faultFinding(r Reading, h *habit) Finding {
 		if t.mayLift(r.Value) {
 			holds = fmt.Sprintf("the relief valve, set at %s, passing gas", t.pressure(t.settings.ReliefKPa))
 		}
-		f.Summary = fmt.Sprintf("%s: %s shows %s to the last digit since %s while the beer's temperature moves: %s, or the gauge is blocked or dead; pressure cannot witness",
+		f.Summary = fmt.Sprintf("%s: %s shows %s to the last digit since %s while the beer's temperature moves: %s, or the gauge is blocked or dead: it would show no over-pressure, read another at the tank",
 			t.name, r.Probe, t.pressure(r.Value), t.clock(h.Since), holds)
 	}
 	f.Onset = h.Since

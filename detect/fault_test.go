@@ -149,7 +149,7 @@ func TestABlockedGaugeIsNeverSaidToBeFine(t *testing.T) {
 		b.same("head-3", Pressure, 80, 14, to, 12*time.Hour)
 		f := b.last(ProbeFault)
 		assert.NotContains(t, f.Summary, "relief")
-		assert.Contains(t, f.Summary, holds+", or the gauge is blocked or dead; pressure cannot witness")
+		assert.Contains(t, f.Summary, holds+", or the gauge is blocked or dead: it would show no over-pressure, read another at the tank")
 		assert.Contains(t, f.Summary, "80.0 kPa to the last digit")
 	}
 }

@@ -266,7 +266,7 @@ func TestAClimbThatAValveBoreOutIsShown(t *testing.T) {
 	require.GreaterOrEqual(t, c.Score, c.lessByValve(tank.scoreNeeded()+riseDoubt, tank.headspaceShare()))
 	e := tank.evidence(estimate{})
 	require.Len(t, e.Witnesses, 1)
-	assert.Contains(t, e.Witnesses[0], "the relief lifted 6 times, score 4 of 3 needed")
+	assert.Contains(t, e.Witnesses[0], "the relief lifted 6 times, evidence 4, 3 is enough")
 	assert.NotNil(t, e.CO2GramsPerLiterDay)
 }
 

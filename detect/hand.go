@@ -224,7 +224,7 @@ func (t *Tank) perhapsAsk(r Reading) []Finding {
 	points := f.Fall.Depth / beer.PlatoPerPoint
 	return []Finding{{ // no rate: nobody knows yet that it ferments
 		Alarm: GravityCheck, Active: true, Priority: Low, Time: r.Arrived, Onset: f.Fall.Onset,
-		Evidence: Evidence{Witnesses: []string{fmt.Sprintf("%s: gravity perhaps down %.2f degP (%.1f points) since %s, score %.0f of %.0f needed",
+		Evidence: Evidence{Witnesses: []string{fmt.Sprintf("%s: gravity perhaps down %.2f degP (%.1f points) since %s, evidence %.0f, %.0f is enough",
 			r.Probe, f.Fall.Depth, points, t.clock(f.Fall.Onset), f.Score, t.scoreNeeded())}},
 		Summary: fmt.Sprintf("%s: %s shows gravity down %.1f points since %s, or it drifts: read a sample by hand and log it",
 			t.name, r.Probe, points, t.clock(f.Fall.Onset)),

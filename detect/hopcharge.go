@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"spile/detect/beer"
 )
 
 // hopCharge is the question whether hops went in that nobody wrote down: what a dry-hop does to a tank was seen, and the
@@ -44,7 +46,7 @@ func (t *Tank) perhapsHops(r Reading) []Finding {
 		return nil
 	}
 	q.Asked, q.AskedFor = r.Arrived, f.Stepped
-	saw := fmt.Sprintf("%s: gravity jumped by %.2f degP in the hour of %s", r.Probe, jump, t.clock(f.Stepped))
+	saw := fmt.Sprintf("%s: gravity jumped by %.2f degP (%.1f points) in the hour of %s", r.Probe, jump, jump/beer.PlatoPerPoint, t.clock(f.Stepped))
 	seen := []string{saw}
 	if opened {
 		seen = append(seen, "blown down at "+t.clock(q.BlownAt))

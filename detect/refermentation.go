@@ -135,7 +135,7 @@ func (t *Tank) begin(by Reading, onset estimate) []Finding {
 	switch {
 	case e.RatePlatoPerDay == nil:
 	case e.RatePlatoPerDay.Value < AllButStands:
-		rate = "; it all but stands now. " + strings.Join(e.Witnesses, "; ")
+		rate = "; by now gravity has almost stopped falling. " + strings.Join(e.Witnesses, "; ")
 	default:
 		rate = fmt.Sprintf(": %.2f degP a day (%.1f points), %.1f g/L CO2 a day", e.RatePlatoPerDay.Value,
 			e.RatePlatoPerDay.Value/beer.PlatoPerPoint, e.CO2GramsPerLiterDay.Value)
@@ -243,9 +243,20 @@ func (t *Tank) unexplainedRise(r Reading, b *balance) []Finding {
 			t.name, t.pressure(value), t.clock(since), t.pressure(rise)),
 	}
 	if !h.Rising {
-		f.Summary = fmt.Sprintf("%s: head pressure %s is explained again", t.name, t.pressure(value))
+		f.Summary = fmt.Sprintf("%s: head pressure %s %s", t.name, t.pressure(value), t.whyExplained())
 	}
 	return []Finding{f}
+}
+
+// whyExplained says why a rise is told no longer: it may go on, under another name.
+func (t *Tank) whyExplained() string {
+	switch {
+	case t.state.Verdict.Active:
+		return "is explained by beer that ferments again, of which its own alarm tells"
+	case t.fermenting():
+		return "is explained by beer that ferments"
+	}
+	return "is explained again"
 }
 
 // stillRises tells whether a rise that was told is not over: it is once it was explained for hours, or at once where hands

@@ -106,6 +106,24 @@ func (t *Tank) silence(at time.Time) []Finding {
 
 // unwatched says what nobody sees while a probe is silent.
 func (t *Tank) unwatched(probe string, at time.Time) string {
+	return t.lastGauge(probe) + t.lastThermometer(probe, at)
+}
+
+// lastGauge says so where no other gauge tells the head pressure: nothing is known of over-pressure and vacuum then.
+func (t *Tank) lastGauge(probe string) string {
+	if t.state.Balances[probe] == nil {
+		return ""
+	}
+	for name := range t.state.Balances {
+		if p := t.state.Probes[name]; p != nil && !p.Silent && !p.Out {
+			return ""
+		}
+	}
+	return "; no other gauge is heard: nobody watches the head pressure, read it at the tank"
+}
+
+// lastThermometer says so where no other one is heard.
+func (t *Tank) lastThermometer(probe string, at time.Time) string {
 	if !t.state.Probes[probe].Celsius.Seen || t.settings.At[probe] == Head {
 		return ""
 	}

@@ -46,6 +46,23 @@ func TestTheLastThermometerToFallSilentIsMissed(t *testing.T) {
 	}
 }
 
+func TestTheLastGaugeToFallSilentIsMissed(t *testing.T) {
+	for others, want := range map[string]bool{"": true, "head-4": false, "cone-3": true} {
+		b := newBench(t, Settings{At: map[string]Place{"cone-3": Cone}})
+		for range 36 {
+			if b.tank.state.Now.Sub(began) < 2*time.Hour {
+				b.read("head-3", Pressure, 80)
+			}
+			if others != "" {
+				b.read(others, Pressure, 90)
+			}
+			b.pass(5 * time.Minute)
+		}
+		require.Equal(t, "+", b.of(ProbeSilent))
+		assert.Equal(t, want, strings.Contains(b.last(ProbeSilent).Summary, "nobody watches the head pressure, read it at the tank"), others)
+	}
+}
+
 func TestThermometersThatFallSilentTogetherAreMissed(t *testing.T) {
 	b := newBench(t, Settings{})
 	for range 24 {

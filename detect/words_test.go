@@ -27,10 +27,17 @@ func TestAnHourThatIsNearlyNowIsNotNamed(t *testing.T) {
 	assert.Equal(t, "about Mon 08:10", tank.about(began.Add(10*time.Minute), began))
 }
 
+func TestARiseThatIsToldUnderAnotherNameSaysSo(t *testing.T) {
+	tank := NewTank("FV3", Settings{})
+	assert.Equal(t, "is explained again", tank.whyExplained())
+	tank.state.Verdict.Active = true
+	assert.Equal(t, "is explained by beer that ferments again, of which its own alarm tells", tank.whyExplained())
+}
+
 func TestAFallThatIsOverIsToldByItsDepth(t *testing.T) {
 	for now, want := range map[float64]string{
 		0.25:  "FV3: beer is fermenting again (hop creep?) since about Mon 08:00: 0.25 degP a day (1.0 points), 1.0 g/L CO2 a day",
-		0.001: "FV3: beer is fermenting again (hop creep?) since about Mon 08:00; it all but stands now. hyd-3: gravity down 0.50 degP",
+		0.001: "FV3: beer is fermenting again (hop creep?) since about Mon 08:00; by now gravity has almost stopped falling. hyd-3: gravity down 0.50 degP",
 	} {
 		b := newBench(t, Settings{})
 		b.tank.state.Floats["hyd-3"] = &float{Score: 99, Fall: gravityFall{Onset: began, Depth: 0.5, Now: Interval{Value: now}}}
