@@ -21,6 +21,7 @@ const (
 	samplesKept   = 7                // an hour
 	sampleSpan    = 20 * time.Minute // at least, to tell a rate
 	slowestWarm   = 0.05             // K per hour; below it is noise
+	leastUnder    = 0.1              // K under its limit, below which a tank is said to be at it
 	farthestLimit = 48 * time.Hour
 	defaultAbove  = 1.0 // K, detect.Settings.DriftAbove
 )
@@ -129,6 +130,8 @@ func (w *Watch) plantFinding(names []string, onset time.Time) detect.Finding {
 			text += fmt.Sprintf(", %.1f h to its limit", x.left.Hours())
 		case x.over > 0:
 			text += fmt.Sprintf(", %s past its limit", show(x.over, words.Display.Temperature, beer.KindDifference))
+		case x.over <= -leastUnder:
+			text += fmt.Sprintf(", %s under its limit", show(-x.over, words.Display.Temperature, beer.KindDifference))
 		default:
 			text += ", at its limit"
 		}

@@ -110,6 +110,15 @@ func TestTanksThatWarmTogetherAreOneIncident(t *testing.T) {
 	assert.Equal(t, []string{"04:51 phone returned"}, s.rings())
 }
 
+// One that climbs is called ahead: it is not at its limit yet.
+func TestATankThatIsCalledAheadIsUnderItsLimit(t *testing.T) {
+	s := cold()
+	s.read("01:00", "FV2", 4.8)
+	assert.Equal(t, []string{"FV2 4.8 degC, 0.2 degC under its limit"}, s.plantFinding([]string{"FV2"}, at("01:00")).Evidence.Witnesses)
+	s.read("01:10", "FV2", 4.98)
+	assert.Equal(t, []string{"FV2 5.0 degC, at its limit"}, s.plantFinding([]string{"FV2"}, at("01:00")).Evidence.Witnesses)
+}
+
 func TestOneTankIsNotThePlant(t *testing.T) {
 	for name, play := range map[string]func(s *scene){
 		"alone":                   func(*scene) {},

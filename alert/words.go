@@ -82,7 +82,7 @@ func (w Words) figure(t Transition, now time.Time) string {
 		if f := e.Forecast; f != nil && f.LimitReached != nil && f.LimitReached.Low.Sub(now) < soonReached {
 			one.Forecast = f
 		}
-	case detect.OverPressure, detect.Vacuum, detect.FreezeRisk, detect.ProbeSilent:
+	case detect.OverPressure, detect.Vacuum, detect.CrashDrift, detect.FreezeRisk, detect.ProbeSilent:
 		return strings.Join(append([]string{said(t)}, w.Facts(one, now)...), "; ")
 	case detect.PressureRise:
 		if e.ExplainedPressureKPa == nil {
@@ -91,8 +91,6 @@ func (w Words) figure(t Transition, now time.Time) string {
 		one.PressureKPa, one.ExplainedPressureKPa = e.PressureKPa, e.ExplainedPressureKPa
 	case detect.Leak:
 		one.PressureKPa = e.PressureKPa
-	case detect.CrashDrift:
-		one.TemperatureCelsius, one.SetpointCelsius, one.Forecast = e.TemperatureCelsius, e.SetpointCelsius, e.Forecast
 	case CoolingPlant:
 		return strings.Join(e.Witnesses, "; ")
 	}
@@ -223,9 +221,9 @@ func (w Words) Facts(e detect.Evidence, now time.Time) []string {
 		out = append(out, "pressure relief valve set at "+show(*e.ReliefKPa, w.Display.Pressure, beer.KindPressure))
 	}
 	if f := e.Forecast; f != nil && f.LimitReached != nil && !f.LimitReached.High.Before(now) {
-		when := "between " + w.When(f.LimitReached.Low, now) + " and " + w.When(f.LimitReached.High, now)
+		when := "between " + w.Around(f.LimitReached.Low, now) + " and " + w.Around(f.LimitReached.High, now)
 		if f.LimitReached.Low.Before(now) {
-			when = "by " + w.When(f.LimitReached.High, now)
+			when = "by " + w.Around(f.LimitReached.High, now)
 		}
 		out = append(out, f.Limit+" reached "+when)
 	}
@@ -274,11 +272,7 @@ func show(value float64, unit string, kind beer.Kind) string {
 // When writes a time by the cellar's clock: the time of day, with the weekday unless it is the day of now, with the
 // date from six days away.
 func (w Words) When(t, now time.Time) string {
-	zone := w.Zone
-	if zone == nil {
-		zone = time.UTC
-	}
-	t, now = t.In(zone), now.In(zone)
+	t, now = t.In(w.zone()), now.In(w.zone())
 	switch away := t.Sub(now).Abs(); {
 	case t.YearDay() == now.YearDay() && away < 48*time.Hour:
 		return t.Format("15:04")
@@ -286,4 +280,22 @@ func (w Words) When(t, now time.Time) string {
 		return t.Format("Mon 15:04")
 	}
 	return t.Format("2 Jan 15:04")
+}
+
+// Around writes a time of which nobody knows the minutes: to the hour from a day away, to the day from six.
+func (w Words) Around(t, now time.Time) string {
+	switch away := t.Sub(now).Abs(); {
+	case away >= 6*24*time.Hour:
+		return t.In(w.zone()).Format("2 Jan")
+	case away >= 24*time.Hour:
+		return w.When(t.Round(time.Hour), now)
+	}
+	return w.When(t, now)
+}
+
+func (w Words) zone() *time.Location {
+	if w.Zone == nil {
+		return time.UTC
+	}
+	return w.Zone
 }

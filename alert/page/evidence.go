@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"spile/alert"
 	"spile/detect"
 	"spile/detect/beer"
 )
@@ -64,7 +65,7 @@ func (s *Server) forecast(f *detect.Forecast, add func(name, text string)) {
 		if limit == "" {
 			limit = "the limit"
 		}
-		add("Reaches "+limit+" between", s.between(f.LimitReached))
+		add("Reaches "+limit+" between", s.around(f.LimitReached))
 	}
 	s.outcome(f, add)
 }
@@ -75,7 +76,7 @@ func (s *Server) outcome(f *detect.Forecast, add func(name, text string)) {
 		add("Gravity will end at", s.figure(g.Value, beer.KindGravity)+" ("+s.figure(g.Low, beer.KindGravity)+" to "+s.figure(g.High, beer.KindGravity)+")")
 	}
 	if f.Still != nil {
-		add("Gravity stands again between", s.between(f.Still))
+		add("Gravity stands again between", s.around(f.Still))
 	}
 	add("Adds alcohol in all", bounds(f.AddedABV, "%.2f % ABV"))
 	add("Adds CO2 in all", bounds(f.AddedVolumes, "%.2f volumes"))
@@ -90,6 +91,12 @@ func (s *Server) outcome(f *detect.Forecast, add func(name, text string)) {
 // between writes a span of time.
 func (s *Server) between(span *detect.Span) string {
 	return s.when(span.Low) + " and " + s.when(span.High) + " (95 % sure)"
+}
+
+// around is the same of a time to come, of which nobody knows the minutes.
+func (s *Server) around(span *detect.Span) string {
+	w, now := alert.Words{Zone: s.Zone}, s.Clock()
+	return w.Around(span.Low, now) + " and " + w.Around(span.High, now) + " (95 % sure)"
 }
 
 // bounds writes an estimate with its bounds; format has one verb for a figure, and its unit behind it.

@@ -1,0 +1,42 @@
+package alert
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"spile/detect"
+)
+
+func TestADriftSaysWhichWay(t *testing.T) {
+	step := refermenting()
+	step.Alarm = detect.CrashDrift
+	assert.Equal(t, "beer is warmer than its setpoint", title(step))
+	assert.Contains(t, lookFirst(step), "do other tanks warm too?")
+	*step.Evidence.TemperatureCelsius = 12
+	assert.Equal(t, "beer is colder than its setpoint", title(step))
+	assert.Contains(t, NewMessage(step, nil).LookFirst, "do other tanks run cold too?")
+	step.To, step.Summary = Returned, "FV3: beer is back at 57.7 degF, setpoint 57.9 degF"
+	assert.Equal(t, "beer is off its crash setpoint", title(step), "a warm one may end on the cold side")
+	assert.Equal(t, "beer is back at 57.7 degF, setpoint 57.9 degF", strings.Split(cellarWords().Text(Message{Transition: step}), "\n")[1])
+}
+
+func TestAVacuumSaysWhetherItIsThere(t *testing.T) {
+	kPa := 15.0
+	step := Transition{Tank: "FV3", Alarm: detect.Vacuum, To: Unacknowledged, Evidence: detect.Evidence{PressureKPa: &kPa, Joined: []string{"FV4"}}}
+	step.Summary = "FV3: put CO2 on first"
+	assert.Equal(t, "head pressure will fall below atmosphere", title(step))
+	assert.Equal(t, "put CO2 on first; same gas, and moved with it: FV4; look at each, and at the header", cellarWords().figure(step, step.Time))
+	kPa = -1.4
+	assert.Equal(t, "head pressure is below atmosphere", title(step))
+	step.To = Returned
+	assert.Equal(t, "head pressure is falling below atmosphere", title(step))
+}
+
+func TestAQuestionReadsAsOne(t *testing.T) {
+	step := Transition{Tank: "FV3", Alarm: detect.HopCharge, Priority: detect.Low, From: Normal, To: Unacknowledged, Time: at("02:00")}
+	assert.Equal(t, "FV3: hops in? Since 03:00", cellarWords().Headline(Message{Transition: step}))
+	step.From, step.To, step.Summary = Unacknowledged, Returned, "FV3: no longer asked about hops (two days have passed)"
+	assert.Equal(t, "FV3: no longer asked: hops in?\nno longer asked about hops (two days have passed)", cellarWords().Text(Message{Transition: step}))
+}
