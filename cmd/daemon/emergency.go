@@ -121,6 +121,15 @@ func (e *emergency) settle(id string, a webhook.Attempt) bool {
 	return false
 }
 
+// remember keeps how a message went out that the journal does not have yet.
+func (e *emergency) remember(id string, a webhook.Attempt) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if a.Result == webhook.Delivered {
+		e.told[id] = a
+	}
+}
+
 // went gives how a message went out from memory, once.
 func (e *emergency) went(id string) (webhook.Attempt, bool) {
 	e.mu.Lock()

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 
 	"spile/alert"
 	"spile/alert/webhook"
@@ -41,6 +42,7 @@ func (o outbox) kept(ctx context.Context, name string) ([]webhook.Queue, error) 
 			if a, gone := o.memory.went(row.ID); gone {
 				settled = true
 				if err := o.settle(ctx, row.ID, a); err != nil {
+					o.memory.remember(row.ID, a)
 					return nil, err
 				}
 			}
@@ -69,8 +71,19 @@ func (o outbox) Settle(ctx context.Context, id string, a webhook.Attempt) error 
 	return nil
 }
 
+// settle notes an attempt in the journal. That there is nothing to settle is no error, or the sender would try for ever
+// and never tell what follows of the incident: the other spile may have told the message while it was under way here,
+// and one from memory may be done before the judge has made the same.
 func (o outbox) settle(ctx context.Context, id string, a webhook.Attempt) error {
-	return o.journal.Settle(ctx, id, journal.Attempt{
+	err := o.journal.Settle(ctx, id, journal.Attempt{
 		At: a.At, Result: journal.Result(a.Result), Next: a.Next, Problem: a.Problem,
 	})
+	switch {
+	case errors.Is(err, journal.ErrSettled):
+		return nil
+	case errors.Is(err, journal.ErrUnknown):
+		o.memory.remember(id, a)
+		return nil
+	}
+	return err
 }
