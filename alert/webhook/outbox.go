@@ -77,6 +77,9 @@ func pick(queues []Queue, busy underWay, now time.Time) (chosen []Message, wait 
 	room := abreast - len(busy)
 	for _, q := range slices.SortedStableFunc(slices.Values(queues), func(a, b Queue) int { return cmp.Compare(a.Attempts, b.Attempts) }) {
 		until := q.Next.Sub(now)
+		if until > longestAskedFor {
+			until = 0 // no pause is as long: the clock was set back since the last try
+		}
 		_, isBusy := busy[q.Incident]
 		switch {
 		case isBusy:

@@ -217,3 +217,23 @@ func FuzzRender(f *testing.F) {
 		require.Equal(t, 3, strings.Count(wire.String(), "\r\n"), "three headers are three lines")
 	})
 }
+
+// A clock that was wrong when a try failed must not keep a message for as long as it was wrong.
+func TestAClockSetBackHoldsNoMessageBack(t *testing.T) {
+	now := time.Unix(1_800_000_000, 0)
+	for _, c := range []struct {
+		next time.Time
+		due  bool
+	}{
+		{now.Add(slowest), false},
+		{now.Add(longestAskedFor), false},
+		{now.Add(longestAskedFor + time.Second), true},
+		{now.AddDate(1, 0, 0), true},
+	} {
+		chosen, wait := pick([]Queue{{Message: Message{Incident: "a", Attempts: 3, Next: c.next}}}, underWay{}, now)
+		assert.Len(t, chosen, map[bool]int{true: 1}[c.due], c.next)
+		if !c.due {
+			assert.Equal(t, c.next.Sub(now), wait)
+		}
+	}
+}
