@@ -52,3 +52,39 @@ func TestBehindAClosedGateMessagesWait(t *testing.T) {
 		require.NoError(t, s.Stop(t.Context()))
 	})
 }
+
+// What failed here once, and the other spile has told or is to tell now, must not ring as a webhook that fails.
+func TestWhatAnotherTellsIsNobodysFailure(t *testing.T) {
+	for name, over := range map[string]func(*gate, *memory){
+		"the other speaks": func(g *gate, _ *memory) { g.speaks.Store(false) },
+		"the other has told it": func(_ *gate, box *memory) {
+			box.mu.Lock()
+			defer box.mu.Unlock()
+			box.rows = nil
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				box, g := newMemory(), &gate{}
+				g.speaks.Store(true)
+				g.may.Store(true)
+				s, heard := hire(t, box, func(string, int, *http.Request) (*http.Response, error) { return reply(503) })
+				s.gate = g
+				var turned []Standing
+				s.turned = func(now Standing) { turned = append(turned, now) }
+				box.put(t, "msg_a", "a", time.Now())
+				s.Start(t.Context())
+				<-time.After(2 * time.Minute)
+				synctest.Wait()
+				require.NotEmpty(t, heard.asked)
+				over(g, box)
+				<-time.After(3 * time.Hour)
+				require.NoError(t, s.Stop(t.Context()))
+				for _, now := range turned {
+					assert.False(t, now.Failing)
+				}
+				assert.Zero(t, s.Standings()[0].Since)
+			})
+		})
+	}
+}

@@ -1,6 +1,8 @@
 package webhook
 
 import (
+	"maps"
+	"slices"
 	"sync"
 	"time"
 )
@@ -40,7 +42,8 @@ type record struct {
 	failing   bool // as it was told
 }
 
-// see notes what lies in the outbox.
+// see notes what lies in the outbox. An incident of which nothing waits here any more is stuck no more: another spile
+// has told it, or is to.
 func (r *record) see(queues []Queue) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -51,6 +54,9 @@ func (r *record) see(queues []Queue) {
 			r.oldest = q.Created
 		}
 	}
+	maps.DeleteFunc(r.stuck, func(incident string, _ trouble) bool {
+		return !slices.ContainsFunc(queues, func(q Queue) bool { return q.Incident == incident })
+	})
 }
 
 // note takes down how an attempt went.
