@@ -13,8 +13,13 @@ import (
 	"spile/detect"
 )
 
-// silentAfter is when a tank counts as silent on the page: the least that probe-silent waits for.
-const silentAfter = 45 * time.Minute
+// A tank counts as silent on the page once its watch says so of a probe, and no sooner than after the least that
+// probe-silent waits for; and where the watch says nothing, as of a probe whose habit is not known, after three messages
+// of one that speaks each hour.
+const (
+	silentAfter = 45 * time.Minute
+	silentAtAll = 3 * time.Hour
+)
 
 // staleAfter is when a value on the page says how old it is.
 const staleAfter = 15 * time.Minute
@@ -155,7 +160,8 @@ func (s *Server) card(t alert.TankView, changes map[probed]float64) card {
 		}
 	}
 	now := s.Clock()
-	c.Silent = !t.Empty && now.Sub(c.Heard) > silentAfter
+	quiet := now.Sub(c.Heard)
+	c.Silent = !t.Empty && (quiet > silentAtAll || quiet > silentAfter && slices.ContainsFunc(t.Incidents, isSilence))
 	for _, q := range detect.Quantities() {
 		if l, ok := t.Last[q]; ok {
 			v := s.value(q, l, now)
@@ -167,6 +173,11 @@ func (s *Server) card(t alert.TankView, changes map[probed]float64) card {
 	}
 	c.Takes, c.Blind = s.takes(t.Status), s.blind(t.Status)
 	return c
+}
+
+// isSilence tells of a probe that is silent beyond its own habit.
+func isSilence(i alert.Incident) bool {
+	return i.Alarm == detect.ProbeSilent && i.State != alert.Returned
 }
 
 func (s *Server) value(q detect.Quantity, l detect.Latest, now time.Time) value {
