@@ -51,6 +51,7 @@ func (j *judge) rebuild(ctx context.Context) error {
 			return err
 		}
 		more = j.repeat(entries)
+		j.turns.Add(1)
 	}
 	j.mu.Lock()
 	defer j.mu.Unlock()

@@ -149,3 +149,23 @@ func TestARestartOnALongJournalIsQuick(t *testing.T) {
 	t.Logf("%d readings: watching again after %s", readings, took.Round(time.Millisecond))
 	assert.Less(t, took, 5*time.Second)
 }
+
+// What is judged again may take minutes, and the service manager ends a spile whose judge has not gone round for one: the
+// next would begin the past anew, and be ended too.
+func TestAJudgeOfThePastGoesRound(t *testing.T) {
+	kept, err := journal.Open(t.Context(), journal.Options{Memory: true})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, kept.Close()) }()
+	at := time.Date(2026, 3, 2, 2, 0, 0, 0, time.UTC)
+	entries := make([]journal.Entry, 0, 3*judgeBatch)
+	for i := range 3 * judgeBatch {
+		at = at.Add(time.Second)
+		entries = append(entries, pressed("FV1", at, 60+float64(i%7)/10))
+	}
+	write(t, kept, entries...)
+	j := judging(kept, &at)
+	j.through, j.until, j.behind = int64(len(entries)), at, true
+	require.NoError(t, j.rebuild(t.Context()))
+	assert.False(t, j.isBehind())
+	assert.GreaterOrEqual(t, j.turns.Load(), uint64(3))
+}
