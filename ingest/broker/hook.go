@@ -78,7 +78,7 @@ func (h *journalHook) offer(ctx context.Context, g *guest, cl *mqtt.Client, pk p
 			h.turnAway(cl, pk, err)
 			return
 		}
-		g.tray.ready <- pk
+		g.tray.ready <- &pk
 	})
 	if err != nil {
 		late.Stop()
@@ -88,7 +88,7 @@ func (h *journalHook) offer(ctx context.Context, g *guest, cl *mqtt.Client, pk p
 }
 
 // passOn gives a message to those who subscribe to its topic.
-func (h *journalHook) passOn(pk packets.Packet) {
+func (h *journalHook) passOn(pk *packets.Packet) {
 	if atomic.LoadInt64(&h.server.Info.Subscriptions) == 0 {
 		return
 	}

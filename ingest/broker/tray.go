@@ -14,21 +14,21 @@ const trayHolds = 256
 // acknowledged: so the next message need not wait for the commit of the one
 // before, and a commit is answered with one write.
 type tray struct {
-	room  chan struct{}       // one for each message
-	ready chan packets.Packet // on disk, in the order of the commits; there is room for all
-	gone  chan struct{}       // closed with the connection
+	room  chan struct{}        // one for each message
+	ready chan *packets.Packet // on disk, in the order of the commits; there is room for all
+	gone  chan struct{}        // closed with the connection
 	begin sync.Once
 }
 
 func newTray() *tray {
-	return &tray{room: make(chan struct{}, trayHolds), ready: make(chan packets.Packet, trayHolds), gone: make(chan struct{})}
+	return &tray{room: make(chan struct{}, trayHolds), ready: make(chan *packets.Packet, trayHolds), gone: make(chan struct{})}
 }
 
 // serve acknowledges what is ready and passes it on, until the client is gone.
 // Where an acknowledgement cannot be written the connection has ended, and its
 // reader finds out.
-func (t *tray) serve(write func([]byte), pass func(packets.Packet)) {
-	batch := make([]packets.Packet, 0, trayHolds)
+func (t *tray) serve(write func([]byte), pass func(*packets.Packet)) {
+	batch := make([]*packets.Packet, 0, trayHolds)
 	var acks []byte
 	for {
 		select {
@@ -47,11 +47,12 @@ func (t *tray) serve(write func([]byte), pass func(packets.Packet)) {
 			pass(pk)
 			<-t.room
 		}
+		clear(batch)
 	}
 }
 
 // gather takes what else is ready.
-func (t *tray) gather(batch []packets.Packet) []packets.Packet {
+func (t *tray) gather(batch []*packets.Packet) []*packets.Packet {
 	for len(batch) < cap(batch) {
 		select {
 		case pk := <-t.ready:
