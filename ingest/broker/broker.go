@@ -83,6 +83,8 @@ type Broker struct {
 	server  *mqtt.Server
 	door    *door
 	cancel  context.CancelFunc // ends the hooks' patience
+
+	sessions *sessions
 }
 
 // New makes a broker that does not listen yet.
@@ -106,9 +108,9 @@ func New(o Options) (*Broker, error) {
 		Logger:                 slog.New(discreet{o.Log.Handler()}),
 	})
 	ctx, cancel := context.WithCancel(context.Background())
-	b := &Broker{options: o, server: server, cancel: cancel}
+	b := &Broker{options: o, server: server, cancel: cancel, sessions: &sessions{server: server, log: o.Log, most: maxClients + maxAbsent}}
 	err := server.AddHook(&journalHook{intake: o.Intake, server: server, log: o.Log, ctx: ctx}, nil)
-	return b, errors.Join(err, server.AddHook(newGatekeeper(o), nil))
+	return b, errors.Join(err, server.AddHook(newGatekeeper(o), nil), server.AddHook(b.sessions, nil))
 }
 
 // loopback tells whether only this machine reaches an address to listen on.
