@@ -65,6 +65,8 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 		"http: {token_file: nowhere}":                                  "there is no file nowhere",
 		"http: {token_file: empty}":                                    "empty is empty: write the secret into it",
 		"http: {public: cellar.example}":                               "write one such as https://host",
+		"site: a\nhttp: {public: 'https://a.example/spile'}":           "spile.yaml:2: http.public: \"https://a.example/spile\": the pages need a host of their own",
+		"http: {public: 'https://a.example/?a=b'}":                     "the pages need a host of their own",
 		"http: {public: 'ftp://cellar.example'}":                       "write https, http before ://",
 		"mqtt: {listen: 192.168.0.2:1883}":                             "lets other machines publish: give username and password_file",
 		"mqtt: {listen: 127.0.0.1:1883, broker: 'mqtt://b:1883'}":      "keep listen for the embedded broker, or broker",

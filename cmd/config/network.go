@@ -33,7 +33,7 @@ func (r *reader) config(c *Config, root *yaml.Node) {
 		"http": r.mapping(map[string]take{
 			"listen":     value(r, &c.HTTP.Listen, address),
 			"token_file": value(r, &c.HTTP.Token, r.secret),
-			"public":     value(r, &c.HTTP.Public, schemed("https", "http")),
+			"public":     value(r, &c.HTTP.Public, publicAddress),
 			"anonymous":  value(r, &c.HTTP.Anonymous, truth),
 			"cert_file":  value(r, &c.HTTP.CertFile, r.path),
 			"key_file":   value(r, &c.HTTP.KeyFile, r.path),
@@ -195,6 +195,19 @@ func schemed(schemes ...string) func(string) (string, error) {
 		}
 		return text, nil
 	}
+}
+
+// publicAddress reads where people reach the pages. Their links are absolute, so
+// they cannot share a host with something else.
+func publicAddress(text string) (string, error) {
+	if _, err := schemed("https", "http")(text); err != nil {
+		return "", err
+	}
+	u, err := url.Parse(text)
+	if err != nil || strings.Trim(u.Path, "/") != "" || u.RawQuery != "" || u.Fragment != "" {
+		return "", fmt.Errorf("%q: the pages need a host of their own: write nothing behind it, as https://cellar.example/", text)
+	}
+	return text, nil
 }
 
 // secretAddress reads a URL that lets in whoever knows it, and never repeats
