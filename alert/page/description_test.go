@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"testing/synctest"
 
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
@@ -116,6 +117,11 @@ func TestEveryAnswerIsAsDescribed(t *testing.T) {
 	for _, c := range reads {
 		check(s, c)
 	}
+	synctest.Test(t, func(t *testing.T) {
+		full, _ := serve(t, nil)
+		busy(full, 0)
+		check(full, call{"GET", "/readings", "/readings", "", 503, nil})
+	})
 	const crash = `{"event":"crash","setpoint":"14.4 degC","id":"one"}`
 	check(s, call{"POST", "/tanks/{tank}/log", "/tanks/FV3/log", crash, 201, nil})
 	check(s, call{"POST", "/tanks/{tank}/log", "/tanks/FV3/log", crash, 200, nil})

@@ -2,8 +2,10 @@ package page
 
 import (
 	"bufio"
+	"context"
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"io"
 	"mime"
 	"net/http"
@@ -17,6 +19,14 @@ import (
 const (
 	ndjson  = "application/x-ndjson"
 	csvType = "text/csv"
+)
+
+// readersMost is how many streams of readings there are at once: each reads some
+// megabytes ahead, and one whose client is slow holds them for as long as it
+// takes. Others wait for their turn, and for so long.
+const (
+	readersMost = 16
+	turnWithin  = 20 * time.Second
 )
 
 // row is a reading as programs get it.
@@ -53,6 +63,14 @@ func (s *Server) readings(w http.ResponseWriter, r *http.Request) error {
 	if r.Method == http.MethodHead {
 		return t.begin()
 	}
+	leave, err := s.enter(r.Context())
+	if err != nil {
+		if r.Context().Err() == nil {
+			w.Header().Set("Retry-After", "10")
+		}
+		return err
+	}
+	defer leave()
 	if err = s.Records.Readings(r.Context(), filter, t.add); err == nil {
 		return t.end()
 	}
@@ -62,6 +80,22 @@ func (s *Server) readings(w http.ResponseWriter, r *http.Request) error {
 	s.Log.Warn("a stream of readings was cut off", "rows", t.rows, "error", err)
 	// The status has gone out as 200. Ending the connection here is how net/http lets a client see that more was to come.
 	panic(http.ErrAbortHandler)
+}
+
+// enter waits for a turn to stream readings, and gives the way to end it.
+func (s *Server) enter(ctx context.Context) (leave func(), err error) {
+	limited, cancel := context.WithTimeout(ctx, turnWithin)
+	defer cancel()
+	select {
+	case s.readers <- struct{}{}:
+		return func() { <-s.readers }, nil
+	case <-s.closing:
+	case <-limited.Done():
+	}
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	return nil, &problem{http.StatusServiceUnavailable, fmt.Sprintf("%d streams of readings are under way, and none has ended: ask again in a while", readersMost)}
 }
 
 // table writes readings as they come, in one of two formats.

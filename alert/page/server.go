@@ -71,6 +71,7 @@ type Server struct {
 	ahead   *readAhead
 	pulse   *pulse
 	streams atomic.Int64  // pages that are kept fresh
+	readers chan struct{} // holds one for each stream of readings
 	packers sync.Pool     // of *gzip.Writer
 	closing chan struct{} // closed when the server shuts down, so that streams end
 	pages   map[string]*template.Template
@@ -85,7 +86,7 @@ func New(o Options) (*Server, error) {
 	if err := o.complete(); err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
 	}
-	s := &Server{Options: o, mux: http.NewServeMux(), served: map[string]methods{}}
+	s := &Server{Options: o, mux: http.NewServeMux(), served: map[string]methods{}, readers: make(chan struct{}, readersMost)}
 	s.traces = &traceCache{records: o.Records, clock: o.Clock}
 	s.pulse, s.closing = &pulse{view: o.View, notes: s.standing}, make(chan struct{})
 	s.ahead = &readAhead{clock: o.Clock, read: s.foldAhead, ended: s.closing, fault: func(tank string, err error) {
