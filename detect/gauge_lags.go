@@ -38,6 +38,14 @@ func relaxLagsOver(celsius, headspaceShare float64) [relaxTerms]float64 {
 	return lags
 }
 
+// restLags are those over this tank's head space.
+func (t *Tank) restLags(celsius float64) [relaxTerms]float64 {
+	if t.volumesTold() {
+		return relaxLagsOver(celsius, t.headspaceShare())
+	}
+	return relaxLags()
+}
+
 // lagPair is a stretch of lags, from and to one of relaxLags: what lies between is near a mixture of both.
 type lagPair struct{ slow, quick int }
 

@@ -62,14 +62,17 @@ func (t *Tank) takeLone(r Reading) []Finding {
 	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, a.Celsius, t.reliefBand())
 	room := capacity(a.Celsius, t.headspaceShare())
 	if complete {
-		c.judge(t.headspaceShare(), room/t.co2PerPlato(), relaxLags())
+		c.judge(t.headspaceShare(), room/t.co2PerPlato(), t.restLags(a.Celsius))
 	}
-	if a.Rising {
-		a.Rising = c.Score >= bothScore && !t.state.Verdict.Active
+	unheard := r.Time.Sub(later(last.At, a.Since)) >= loneAfter
+	if unheard && c.Hands.After(a.Since) && t.state.Head.Rising { // the balance that told it hears of it no more
+		t.state.Head.Rising, was = false, true
+	}
+	if a.Rising || was && !t.loneRises() {
+		a.Rising = a.Rising && c.Score >= bothScore && !t.state.Verdict.Active
 		return t.loneOver(was, r.Arrived, t.whyOver())
 	}
 	kPa := c.Rise.Depth * t.co2PerPlato() / room
-	unheard := r.Time.Sub(later(last.At, a.Since)) >= loneAfter
 	if !complete || fresh || !unheard || kPa < riseUnexplained || !t.mayClimb(c) || c.Score < t.gaugeNeeded(c)+loneDoubt {
 		return nil
 	}

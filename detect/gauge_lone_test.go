@@ -168,3 +168,22 @@ func TestWhatALoneGaugeDoesNotTell(t *testing.T) {
 		})
 	}
 }
+
+// What the balance has told, and its thermometer then leaves unwatched, ends where hands move the gas.
+func TestARiseWhoseThermometerFallsSilentEndsWithItsGas(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200, Sealed: true})
+	p := b.stands(50, 0, true, 36*time.Hour)
+	for b.of(PressureRise) == "" && p < 120 {
+		p = b.stands(p, 1.5, true, time.Hour)
+	}
+	b.stands(p, 0, false, 5*time.Hour)
+	require.Equal(t, "+", b.of(PressureRise))
+	require.Contains(t, b.last(PressureRise).Summary, "more than temperature and known CO2 explain")
+
+	b.log("gas", map[string]float64{"to": 30}, nil)
+	b.stands(30, 0, false, 2*time.Hour)
+	assert.Equal(t, "+-", b.of(PressureRise))
+	assert.Contains(t, b.last(PressureRise).Summary, "gas was moved")
+	b.stands(30, 0, true, 8*time.Hour)
+	assert.Equal(t, "+-", b.of(PressureRise))
+}

@@ -61,11 +61,8 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		c.restart(r.Time)
 		return nil
 	}
-	share, relax := t.headspaceShare(), relaxLags()
-	if t.volumesTold() {
-		relax = relaxLagsOver(celsius, share)
-	}
-	c.judge(share, capacity(celsius, share)/t.co2PerPlato(), relax)
+	share := t.headspaceShare()
+	c.judge(share, capacity(celsius, share)/t.co2PerPlato(), t.restLags(celsius))
 	return t.judgeGauge(r, c)
 }
 
