@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"net/http"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -23,4 +24,14 @@ func TestWhoLogsIsToldWhatFollowsOrAskedBack(t *testing.T) {
 	assert.Equal(t, http.StatusCreated, got.Code)
 	assert.Contains(t, got.Body.String(), `"follows":["after dry-hop this follows"]`)
 	assert.Len(t, kept.events, before+1)
+}
+
+// A slip of the pen is told at once: the tank that was meant would be without its hops.
+func TestWhoLogsForATankThatNoProbeIsOnIsTold(t *testing.T) {
+	s, _ := serve(t, func(*Options) {})
+	for tank, told := range map[string]bool{"FV3": false, "FV9": true} {
+		got := ask(s, "POST", "/api/v1/tanks/"+tank+"/log", `{"event":"dry-hop","mass":"20 kg"}`)
+		assert.Equal(t, http.StatusCreated, got.Code)
+		assert.Equal(t, told, strings.Contains(got.Body.String(), "No probe was ever heard on "+tank+": is that the tank? Heard are FV"), got.Body.String())
+	}
 }

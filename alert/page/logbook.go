@@ -1,6 +1,7 @@
 package page
 
 import (
+	"fmt"
 	"net/http"
 	"strings"
 	"time"
@@ -43,10 +44,33 @@ func (s *Server) writeLog(w http.ResponseWriter, r *http.Request) error {
 
 // follows is what an act that was logged leads to.
 func (s *Server) follows(r *http.Request, e detect.Event) []string {
-	if s.Before == nil {
-		return []string{}
+	var out []string
+	if line := unheard(s.View(), e.Tank); line != "" {
+		out = append(out, line)
 	}
-	return filled(s.Before(r.Context(), e))
+	if s.Before != nil {
+		out = append(out, s.Before(r.Context(), e)...)
+	}
+	return filled(out)
+}
+
+// unheard says that no probe was ever heard on a tank, and on which others one was: a slip of the pen leaves the tank that
+// was meant without its dry-hop. Empty where one was, or none on any.
+func unheard(view alert.View, tank string) string {
+	var heard []string
+	for _, t := range view.Tanks {
+		switch {
+		case len(t.Probes) == 0:
+		case t.Tank == tank:
+			return ""
+		default:
+			heard = append(heard, t.Tank)
+		}
+	}
+	if len(heard) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("No probe was ever heard on %s: is that the tank? Heard are %s", tank, strings.Join(heard, ", "))
 }
 
 // keep reads an event for the tank that the path names and writes it.
