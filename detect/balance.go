@@ -48,7 +48,7 @@ type balance struct {
 	LostAt  time.Time     // when the least of them last stood at zero
 	Hour    [4]float64    // kPa absolute, the last hour's blocks
 	Trail   []trailPoint  // the last day of M, for rates
-	Was     *balance      `json:",omitempty"` // before the newest moment, where a block ended in it
+	Was     *balance      `json:"-"` // before the newest moment, where a block ended in it; not kept over a restart
 }
 
 // trailPoint is one block's CO2 content for each lag.

@@ -28,7 +28,7 @@ type gauge struct {
 	Unsure time.Time // the same of a reading whose moment may yet bring that temperature
 	Drop   headDrop
 	Days   headDays
-	Was    *gauge `json:",omitempty"` // before the newest moment, where half an hour ended in it
+	Was    *gauge `json:"-"` // before the newest moment, where half an hour ended in it; not kept over a restart
 
 	misread float64 // kPa, what a thermometer misses from one point to the next; 0: it counts to the walk
 }

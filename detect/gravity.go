@@ -37,7 +37,7 @@ type float struct {
 	Judged  time.Time // the point that was newest then
 	Score   float64   // of the newest fit, in nats
 	Fall    gravityFall
-	Was     *float `json:",omitempty"` // before the newest moment, where an hour ended in it
+	Was     *float `json:"-"` // before the newest moment, where an hour ended in it; not kept over a restart
 }
 
 // point is one hour of a float.
