@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"os"
 	"path/filepath"
 	"testing"
@@ -72,4 +73,25 @@ func TestHoldSaysWhatItCannotRead(t *testing.T) {
 	assert.ErrorIs(t, hold(filepath.Join(t.TempDir(), "gone"), nil, now, now), os.ErrNotExist)
 	assert.ErrorContains(t, hold(expecting(t, "expect nothing\nexpect lek\n"), nil, now, now), `mine.scenario:2: expect: "lek" is no alarm: did you mean "leak"?`)
 	assert.ErrorContains(t, hold(expecting(t, "expect nothing\n"), nil, time.Time{}, time.Time{}), "is the capture empty?")
+}
+
+func TestAScenarioIsNoCapture(t *testing.T) {
+	replay := func(args ...string) (code int, said string) {
+		var out bytes.Buffer
+		code = execute(t.Context(), append([]string{"replay"}, args...), streams{out: &out, err: &out})
+		return code, out.String()
+	}
+	path := expecting(t, "# What should come.\nexpect FV4: nothing\n")
+	code, said := replay(path)
+	assert.Equal(t, exitFailed, code, said)
+	assert.Equal(t, "spile: "+path+" is a scenario, no capture: give it by --expect, and behind it the capture that is held against it, "+
+		"as spile replay --expect "+path+" CAPTURE\n", said)
+
+	text := filepath.Join(t.TempDir(), "notes.txt")
+	require.NoError(t, os.WriteFile(text, []byte("the tank was fine\n"), 0o600))
+	code, said = replay(text)
+	assert.Equal(t, exitOK, code, "a bad line is counted, not fatal")
+	assert.Contains(t, said, "0 messages: a capture has one in each line")
+	assert.Contains(t, said, "bad line 1: ")
+	assert.NotContains(t, said, "0001", "no date that nobody heard anything at")
 }

@@ -7,9 +7,11 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 
 	"spile/alert"
 	"spile/cmd/daemon"
+	"spile/detect/scenario"
 )
 
 // replayCommand runs a recorded night through the same code.
@@ -49,11 +51,30 @@ func (c *replayCommand) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return errors.Join(fmt.Errorf("replay %s: %w", c.Capture, err), failed)
 	}
+	if mistake := notACapture(c.Capture, done); mistake != nil {
+		return errors.Join(mistake, failed)
+	}
 	summarize(s.err, done)
 	if c.Expect != "" {
 		failed = errors.Join(failed, hold(c.Expect, steps, done.From, done.To))
 	}
 	return failed
+}
+
+// notACapture says that a scenario was given where the capture belongs. Any other file counts its bad lines.
+func notACapture(path string, done daemon.Replayed) error {
+	if path == "-" || done.Messages > 0 || done.BadLines == 0 {
+		return nil
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	if _, err := scenario.Parse(path, string(text)); err != nil && filepath.Ext(path) != ".scenario" {
+		return nil
+	}
+	return fmt.Errorf("%s is a scenario, no capture: give it by --expect, and behind it the capture that is held against it, "+
+		"as spile replay --expect %[1]s CAPTURE", path)
 }
 
 func openCapture(path string) (io.ReadCloser, error) {
@@ -65,8 +86,12 @@ func openCapture(path string) (io.ReadCloser, error) {
 
 // summarize says what the capture held and what of it could not be taken.
 func summarize(to io.Writer, done daemon.Replayed) {
-	fmt.Fprintf(to, "%d messages from %s to %s\n", done.Messages,
-		done.From.Format("2006-01-02 15:04"), done.To.Format("2006-01-02 15:04"))
+	if done.Messages == 0 {
+		fmt.Fprintln(to, "0 messages: a capture has one in each line, as spile run --capture FILE writes it")
+	} else {
+		fmt.Fprintf(to, "%d messages from %s to %s\n", done.Messages,
+			done.From.Format("2006-01-02 15:04"), done.To.Format("2006-01-02 15:04"))
+	}
 	for _, b := range done.First {
 		fmt.Fprintf(to, "bad %s\n", b)
 	}
