@@ -1,6 +1,10 @@
 package config_test
 
 import (
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/x509"
 	"encoding/json"
 	"encoding/pem"
 	"errors"
@@ -36,8 +40,8 @@ mqtt:
   username: cellar
   password_file: password
   ca_file: ca.pem
-  cert_file: cert.pem
-  key_file: key.pem
+  cert_file: ca.pem
+  key_file: own-key.pem
   client_id: spile-north
 influx: {url: "http://127.0.0.1:8086", org: brewery, bucket: cellar, token_file: token}
 sources:
@@ -83,19 +87,29 @@ webhooks:
 // signing is a secret of the length that the specification asks for.
 const signing = "whsec_MDEyMzQ1Njc4OTAxMjM0NTY3ODkwMTIz"
 
-// certificate is one in PEM form.
-func certificate(t testing.TB) string {
+// certificate is one in PEM form, with its key.
+func certificate(t testing.TB) (cert, key string) {
 	server := httptest.NewTLSServer(nil)
 	defer server.Close()
-	return string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: server.Certificate().Raw}))
+	return string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: server.Certificate().Raw})), private(t, server.TLS.Certificates[0].PrivateKey)
+}
+
+// private is a key in PEM form.
+func private(t testing.TB, key any) string {
+	der, err := x509.MarshalPKCS8PrivateKey(key)
+	require.NoError(t, err)
+	return string(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: der}))
 }
 
 // folder holds the files that configurations name.
 func folder(t testing.TB) string {
 	dir := t.TempDir()
+	cert, key := certificate(t)
+	other, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	require.NoError(t, err)
 	for name, body := range map[string]string{
 		"token": "t0ken\n", "password": "passw0rd", "secret": signing, "address": "https://push.example/owner-k3y\n",
-		"ca.pem": certificate(t), "cert.pem": "x", "key.pem": "x", "empty": " \n",
+		"ca.pem": cert, "own-key.pem": key, "other-key.pem": private(t, other), "cert.pem": "x", "key.pem": "x", "empty": " \n",
 	} {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(body), 0o600))
 	}
@@ -129,7 +143,7 @@ func TestEveryKey(t *testing.T) {
 	assert.Equal(t, config.HTTP{Listen: "0.0.0.0:8420", Token: "t0ken", Public: "https://cellar.example/"}, c.HTTP)
 	assert.Equal(t, config.MQTT{
 		Broker: "mqtts://broker.lan:8883", Username: "cellar", Password: "passw0rd", ClientID: "spile-north",
-		CAFile: filepath.Join(dir, "ca.pem"), CertFile: filepath.Join(dir, "cert.pem"), KeyFile: filepath.Join(dir, "key.pem"),
+		CAFile: filepath.Join(dir, "ca.pem"), CertFile: filepath.Join(dir, "ca.pem"), KeyFile: filepath.Join(dir, "own-key.pem"),
 	}, c.MQTT)
 	assert.Equal(t, &config.Influx{URL: "http://127.0.0.1:8086", Org: "brewery", Bucket: "cellar", Token: "t0ken"}, c.Influx)
 	assert.Equal(t, []ingest.Source{

@@ -81,6 +81,14 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 		"mqtt: {broker: 'mqtt://b', ca_file: ca.pem}":                           "is spoken to in the clear",
 		"mqtt: {broker: 'mqtt://b', anonymous: true}":                           "belongs to listen",
 		"mqtt: {cert_file: cert.pem}":                                           "cert_file and key_file belong together",
+		"site: a\nhttp:\n  cert_file: cert.pem\n  key_file: key.pem":            "spile.yaml:3: http.cert_file: cert.pem: no certificate in PEM form is in it",
+		"http:\n  cert_file: ca.pem\n  key_file: key.pem":                       "spile.yaml:3: http.key_file: key.pem is not the key of the certificate in ca.pem",
+		"mqtt:\n  cert_file: ca.pem\n  key_file: other-key.pem":                 "spile.yaml:3: mqtt.key_file: other-key.pem is not the key of the certificate in ca.pem",
+		"mqtt:\n  broker: mqtts://b\n  ca_file: token":                          "spile.yaml:3: mqtt.ca_file: token: no certificate in PEM form is in it",
+		"http: {cert_file: gone, key_file: key.pem}":                            "http.cert_file: there is no file gone",
+		"http:\n  listen: 127.0.0.1:1884\nmqtt:\n  listen: 127.0.0.1:1884":      "spile.yaml:4: mqtt.listen 127.0.0.1:1884 and http.listen 127.0.0.1:1884 take the same port",
+		"http: {listen: 'localhost:1883'}":                                      "spile.yaml:1: http.listen localhost:1883 and mqtt.listen 127.0.0.1:1883 take the same port",
+		"http: {listen: ':01883', anonymous: true}":                             "take the same port: give one of them another",
 		"mqtt: {client_id: x}":                                                  "mqtt.client_id belongs to broker",
 		"influx: {org: a}":                                                      "influx needs url: add it",
 		"heartbeat: {every: 5m}":                                                "heartbeat needs url, url_file or url_env",
@@ -110,6 +118,17 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 			assert.Contains(t, err.Error(), "spile.yaml:", text)
 			assert.NotContains(t, err.Error(), "hello", "an address is a secret")
 		}
+	}
+}
+
+func TestPortsThatDoNotMeet(t *testing.T) {
+	for _, text := range []string{
+		"http: {listen: 127.0.0.1:0}\nmqtt: {listen: 127.0.0.1:0}",                // whichever are free
+		"http: {listen: 127.0.0.1:1883}\nmqtt: {broker: 'mqtt://127.0.0.1:1883'}", // another machine's trouble, or this one's at start
+		"http: {listen: 192.168.0.2:99, anonymous: true}\nmqtt: {listen: 127.0.0.1:99}",
+	} {
+		_, err := load(t, text)
+		assert.NoError(t, err, text)
 	}
 }
 

@@ -91,12 +91,15 @@ func (r *reader) mqtt(m *MQTT) take {
 		"broker":        value(r, &m.Broker, schemed("mqtt", "mqtts", "ws", "wss")),
 		"username":      value(r, &m.Username, plain),
 		"password_file": value(r, &m.Password, r.secret),
-		"ca_file":       value(r, &m.CAFile, r.path),
-		"cert_file":     value(r, &m.CertFile, r.path),
-		"key_file":      value(r, &m.KeyFile, r.path),
-		"client_id":     value(r, &m.ClientID, plain),
-		"anonymous":     value(r, &m.Anonymous, truth),
-		"users":         r.named(r.user(m)),
+		"ca_file": value(r, &m.CAFile, func(text string) (string, error) {
+			path, _, err := r.trusted(text)
+			return path, err
+		}),
+		"cert_file": value(r, &m.CertFile, r.path),
+		"key_file":  value(r, &m.KeyFile, r.path),
+		"client_id": value(r, &m.ClientID, plain),
+		"anonymous": value(r, &m.Anonymous, truth),
+		"users":     r.named(r.user(m)),
 	})
 }
 
@@ -165,10 +168,11 @@ func address(text string) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("%q: write host:port, such as 127.0.0.1:8420", text)
 	}
-	if n, err := strconv.Atoi(port); err != nil || n < 0 || n > 65535 {
+	n, err := strconv.Atoi(port)
+	if err != nil || n < 0 || n > 65535 {
 		return "", fmt.Errorf("%q: %q is no port: write a number up to 65535", text, port)
 	}
-	return net.JoinHostPort(host, port), nil
+	return net.JoinHostPort(host, strconv.Itoa(n)), nil
 }
 
 // loopback tells whether only this machine reaches an address.
@@ -225,6 +229,7 @@ func secretAddress(text string) (Secret, error) {
 func (r *reader) crossCheck(c *Config) {
 	r.checkHTTP(c)
 	r.checkMQTT(&c.MQTT)
+	r.checkPorts(c)
 	r.checkWebhooks(c)
 	r.checkStandby(c)
 	for name, p := range c.Probes {
@@ -235,9 +240,7 @@ func (r *reader) crossCheck(c *Config) {
 }
 
 func (r *reader) checkHTTP(c *Config) {
-	if (c.HTTP.CertFile == "") != (c.HTTP.KeyFile == "") {
-		r.faultAt("http", "http: cert_file and key_file belong together: give both")
-	}
+	r.checkPair("http", c.HTTP.CertFile, c.HTTP.KeyFile)
 	if !loopback(c.HTTP.Listen) && c.HTTP.Token == "" && !c.HTTP.Anonymous {
 		r.faultAt("http.listen", "http.listen %s lets other machines write the log: give token_file, or anonymous: true if you mean it", c.HTTP.Listen)
 	}
@@ -252,9 +255,7 @@ func (r *reader) checkMQTT(m *MQTT) {
 	if half && (!outside || m.Password != "") { // a standing broker may know its clients by name alone
 		r.faultAt("mqtt", "mqtt has a username or a password without the other: give username and password_file")
 	}
-	if (m.CertFile == "") != (m.KeyFile == "") {
-		r.faultAt("mqtt", "mqtt: cert_file and key_file belong together: give both")
-	}
+	r.checkPair("mqtt", m.CertFile, m.KeyFile)
 	if outside {
 		m.Listen = ""
 		r.checkOutside(m)
@@ -273,6 +274,42 @@ func (r *reader) checkMQTT(m *MQTT) {
 	if !loopback(m.Listen) && m.Username == "" && len(m.Users) == 0 && !m.Anonymous {
 		r.faultAt("mqtt.listen", "mqtt.listen %s lets other machines publish: give username and password_file, or users, or anonymous: true if you mean it", m.Listen)
 	}
+}
+
+// checkPorts sees that the embedded broker and the pages do not take one port.
+func (r *reader) checkPorts(c *Config) {
+	if c.MQTT.Listen == "" || !onePort(c.MQTT.Listen, c.HTTP.Listen) {
+		return
+	}
+	key, other := "mqtt.listen", "http.listen"
+	if _, given := r.given[key]; !given {
+		key, other = other, key
+	}
+	r.faultAt(key, "%s %s and %s %s take the same port: give one of them another, as 1883 for mqtt and 8420 for http",
+		key, listened(key, c), other, listened(other, c))
+}
+
+func listened(key string, c *Config) string {
+	if key == "mqtt.listen" {
+		return c.MQTT.Listen
+	}
+	return c.HTTP.Listen
+}
+
+// onePort tells whether only one can listen at two addresses.
+func onePort(a, b string) bool {
+	hostA, portA, errA := net.SplitHostPort(a)
+	hostB, portB, errB := net.SplitHostPort(b)
+	if errA != nil || errB != nil || portA != portB || portA == "0" { // 0: whichever is free
+		return false
+	}
+	return hostA == hostB || everywhere(hostA) || everywhere(hostB) || loopback(a) && loopback(b)
+}
+
+// everywhere tells whether a host to listen at stands for each address of this machine.
+func everywhere(host string) bool {
+	ip, err := netip.ParseAddr(host)
+	return host == "" || err == nil && ip.IsUnspecified()
 }
 
 // checkOutside holds the keys of a standing broker against its address.

@@ -45,20 +45,9 @@ func (r *reader) road(known map[string]take, into *Road) map[string]take {
 func (r *reader) certificates(into *Road) take {
 	return func(at string, n *yaml.Node) {
 		value(r, &into.CAFile, func(text string) (string, error) {
-			path, err := r.path(text)
-			if err != nil {
-				return "", err
-			}
-			pem, err := os.ReadFile(path)
-			if err != nil {
-				return "", fmt.Errorf("%s cannot be read: %w", path, err)
-			}
-			pool := x509.NewCertPool()
-			if !pool.AppendCertsFromPEM(pem) {
-				return "", fmt.Errorf("%s: no certificate in PEM form is in it", path)
-			}
+			path, pool, err := r.trusted(text)
 			into.CAs = pool
-			return path, nil
+			return path, err
 		})(at, n)
 	}
 }
