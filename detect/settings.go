@@ -34,7 +34,7 @@ const (
 
 // Display names the units that people read. Empty fields mean the inside units.
 type Display struct {
-	Gravity     string
-	Temperature string
-	Pressure    string
+	Gravity     string `json:"gravity,omitempty"`
+	Temperature string `json:"temperature,omitempty"`
+	Pressure    string `json:"pressure,omitempty"`
 }

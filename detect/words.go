@@ -91,3 +91,11 @@ func Roughly(d time.Duration) string {
 	}
 	return Spell(d)
 }
+
+// Age writes how long ago something was.
+func Age(d time.Duration) string {
+	if d < 2*time.Second {
+		return "just now"
+	}
+	return Roughly(d) + " ago"
+}

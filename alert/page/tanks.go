@@ -71,14 +71,14 @@ func filled[T any](list []T) []T {
 	return list
 }
 
-// tanks answers with every tank, by name.
+// tanks answers with every tank, by name, and the units that people here read.
 func (s *Server) tanks(w http.ResponseWriter, _ *http.Request) error {
 	view := s.View()
 	answers := make([]tankAnswer, 0, len(view.Tanks))
 	for _, t := range view.Tanks {
 		answers = append(answers, s.answerOf(t, view.At))
 	}
-	writeJSON(w, http.StatusOK, map[string]any{"tanks": answers})
+	writeJSON(w, http.StatusOK, map[string]any{"tanks": answers, "display": s.Display})
 	return nil
 }
 

@@ -48,13 +48,7 @@ func (s *Server) words() template.FuncMap {
 func sentence(text string) string { return strings.TrimSuffix(text, ".") + "." }
 
 // age says how long ago something was.
-func (s *Server) age(t time.Time) string {
-	d := s.Clock().Sub(t)
-	if d < 2*time.Second {
-		return "just now"
-	}
-	return detect.Roughly(d) + " ago"
-}
+func (s *Server) age(t time.Time) string { return detect.Age(s.Clock().Sub(t)) }
 
 // when writes a moment on the cellar's clock, no longer than it must be.
 func (s *Server) when(t time.Time) string {

@@ -87,7 +87,7 @@ var varying = []struct {
 }{
 	{regexp.MustCompile(`\d{4}-\d\d-\d\dT[\d:.]+Z`), "2026-03-02T01:15:00Z"},
 	{regexp.MustCompile(`\b\d\d:\d\d\b`), "01:15"},
-	{regexp.MustCompile(`\b\d+s ago`), "0s ago"},
+	{regexp.MustCompile(`\b\d+ s ago`), "just now"},
 	{regexp.MustCompile(`msg_\w+`), "msg_id"},
 	{regexp.MustCompile(` +`), " "},
 }

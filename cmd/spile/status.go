@@ -25,9 +25,11 @@ type tankLine struct {
 	Tank     string    `json:"tank"`
 	At       time.Time `json:"at"`
 	Readings map[detect.Quantity]struct {
-		Value float64   `json:"value"`
-		Time  time.Time `json:"time"`
+		Value float64 `json:"value"`
 	} `json:"readings"`
+	Probes []struct {
+		LastHeard time.Time `json:"last_heard"`
+	} `json:"probes"`
 	Setpoint *float64         `json:"crash_setpoint_celsius"`
 	Gas      detect.Gas       `json:"gas"`
 	Alarms   []alert.Incident `json:"alarms"`
@@ -36,7 +38,8 @@ type tankLine struct {
 // Run asks the daemon and prints its answer.
 func (c *statusCommand) Run(ctx context.Context, s *streams) error {
 	var answer struct {
-		Tanks []json.RawMessage `json:"tanks"`
+		Display detect.Display    `json:"display"`
+		Tanks   []json.RawMessage `json:"tanks"`
 	}
 	if err := c.get(ctx, "/api/v1/tanks", &answer); err != nil {
 		return err
@@ -55,11 +58,11 @@ func (c *statusCommand) Run(ctx context.Context, s *streams) error {
 			return fmt.Errorf("the daemon's answer: %w", err)
 		}
 	}
-	return printTanks(s.out, tanks)
+	return printTanks(s.out, tanks, answer.Display)
 }
 
-// printTanks writes one line for each tank, and below it what is open there.
-func printTanks(out io.Writer, tanks []tankLine) error {
+// printTanks writes one line for each tank, and below it what is open there, the unit first that the cellar reads.
+func printTanks(out io.Writer, tanks []tankLine, units detect.Display) error {
 	if len(tanks) == 0 {
 		_, err := fmt.Fprintln(out, "No tank has spoken yet. Probes publish on cellar/{tank}/{probe}.")
 		return err
@@ -69,11 +72,11 @@ func printTanks(out io.Writer, tanks []tankLine) error {
 	for _, t := range tanks {
 		setpoint := "-"
 		if t.Setpoint != nil {
-			setpoint = beer.Both(*t.Setpoint, beer.KindTemperature)
+			setpoint = beer.BothFrom(*t.Setpoint, units.Temperature, beer.KindTemperature)
 		}
 		fmt.Fprintf(table, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", t.Tank,
-			t.figure(detect.Gravity, beer.KindGravity), t.figure(detect.Temperature, beer.KindTemperature), setpoint,
-			t.figure(detect.Pressure, beer.KindPressure), t.Gas, t.age())
+			t.figure(detect.Gravity, units.Gravity), t.figure(detect.Temperature, units.Temperature), setpoint,
+			t.figure(detect.Pressure, units.Pressure), t.Gas, t.age())
 	}
 	if err := table.Flush(); err != nil {
 		return err
@@ -81,7 +84,7 @@ func printTanks(out io.Writer, tanks []tankLine) error {
 	for _, t := range tanks {
 		for _, a := range t.Alarms {
 			if _, err := fmt.Fprintf(out, "%s: %s, %s: %s%s\n",
-				strings.ToUpper(string(a.Priority)), a.Alarm, a.State, a.Summary, present(a)); err != nil {
+				strings.ToUpper(string(a.Priority)), a.Alarm, a.State, a.Summary, present(a, units)); err != nil {
 				return err
 			}
 		}
@@ -90,31 +93,31 @@ func printTanks(out io.Writer, tanks []tankLine) error {
 }
 
 // present is how the figures of an alarm stand now, behind those of its call.
-func present(a alert.Incident) string {
+func present(a alert.Incident, units detect.Display) string {
 	if a.Now == nil {
 		return ""
 	}
-	return "; now " + alert.Words{}.Now(*a.Now)
+	return "; now " + alert.Words{Display: units}.Now(*a.Now)
 }
 
-func (t tankLine) figure(q detect.Quantity, kind beer.Kind) string {
+func (t tankLine) figure(q detect.Quantity, unit string) string {
 	r, ok := t.Readings[q]
 	if !ok {
 		return "-"
 	}
-	return beer.Both(r.Value, kind)
+	return beer.BothFrom(r.Value, unit, beer.Kind(q))
 }
 
-// age is how old the newest reading is.
+// age is how long ago a probe of the tank was last heard.
 func (t tankLine) age() string {
 	var newest time.Time
-	for _, r := range t.Readings {
-		if r.Time.After(newest) {
-			newest = r.Time
+	for _, p := range t.Probes {
+		if p.LastHeard.After(newest) {
+			newest = p.LastHeard
 		}
 	}
 	if newest.IsZero() {
 		return "never"
 	}
-	return t.At.Sub(newest).Round(time.Second).String() + " ago"
+	return detect.Age(t.At.Sub(newest))
 }

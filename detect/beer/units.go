@@ -155,6 +155,24 @@ func Both(value float64, kind Kind) string {
 	return first + " (" + second + ")"
 }
 
+// BothFrom is Both with the unit first that people here read, such as "57.9 degF (14.4 degC)"; where it is none of the two, or
+// none is given, it stands before the metric one, or the two are as Both has them.
+func BothFrom(value float64, unit string, kind Kind) string {
+	first, err := Print(value, unit, kind)
+	if unit == "" || err != nil {
+		return Both(value, kind)
+	}
+	other, customary := pair(value, kind)
+	if u, err := find(strings.TrimSpace(unit), kind, unit); err == nil && u.name == other {
+		other = customary
+	}
+	second, err := Print(value, other, kind)
+	if err != nil || second == first {
+		return first
+	}
+	return first + " (" + second + ")"
+}
+
 // pair chooses the two units in which a figure of this size is read.
 func pair(value float64, kind Kind) (metric, customary string) {
 	size := math.Abs(value)

@@ -125,6 +125,29 @@ func TestNoNumberIsRefusedEitherWay(t *testing.T) {
 	}
 }
 
+func TestBothFromBeginsWithTheUnitThatIsRead(t *testing.T) {
+	tests := []struct {
+		value float64
+		unit  string
+		kind  Kind
+		want  string
+	}{
+		{14.4, "degF", KindTemperature, "57.9 degF (14.4 degC)"},
+		{14.4, "degC", KindTemperature, "14.4 degC (57.9 degF)"},
+		{14.4, "", KindTemperature, "14.4 degC (57.9 degF)"},
+		{82, "psi", KindPressure, "11.9 psi (82.0 kPa)"},
+		{82, "bar", KindPressure, "0.820 bar (82.0 kPa)"},
+		{1.0118, "degP", KindGravity, "3.0 degP (1.0118 SG)"},
+		{1.2, "SG", KindGravity, "1.2000 SG"},
+		{1.2, "degP", KindGravity, "1.2000 SG"},
+		{14.4, "furlong", KindTemperature, "14.4 degC (57.9 degF)"},
+		{math.NaN(), "degF", KindTemperature, "unknown"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.want, func(t *testing.T) { assert.Equal(t, tt.want, BothFrom(tt.value, tt.unit, tt.kind)) })
+	}
+}
+
 func TestBothReadsAsABrewerWritesIt(t *testing.T) {
 	tests := []struct {
 		value float64
