@@ -2,6 +2,7 @@ package alert
 
 import (
 	"runtime"
+	"slices"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -39,9 +40,9 @@ func describe() descriptions {
 		return prometheus.NewDesc("spile_tank_"+name, help, []string{"tank"}, nil)
 	}
 	return descriptions{
-		gravity:     tank("gravity_ratio", "Newest gravity of the beer, SG 20/20."),
-		temperature: tank("temperature_celsius", "Newest temperature."),
-		pressure:    tank("pressure_pascals", "Newest head pressure above the atmosphere."),
+		gravity:     tank("gravity_ratio", "Newest gravity of the beer, SG 20/20; absent while its probe is silent or out."),
+		temperature: tank("temperature_celsius", "Newest temperature; absent while its probe is silent or out."),
+		pressure:    tank("pressure_pascals", "Newest head pressure above the atmosphere; absent while its probe is silent or out."),
 		setpoint:    tank("crash_setpoint_celsius", "Crash setpoint of the beer in force."),
 		co2:         tank("co2_production_grams_per_liter_day", "CO2 that the beer makes, g/L per day, where it can be told."),
 		alarm: prometheus.NewDesc("spile_alarm_state",
@@ -70,7 +71,7 @@ func (c *Collector) Collect(out chan<- prometheus.Metric) {
 	gauge(c.shows.build, 1, c.version, runtime.Version())
 	view, now := c.view(), c.clock()
 	for _, t := range view.Tanks {
-		c.collectTank(gauge, t)
+		c.collectTank(gauge, t, now)
 		for _, p := range t.Probes {
 			if !p.Out && !p.LastHeard.IsZero() {
 				gauge(c.shows.age, max(now.Sub(p.LastHeard), 0).Seconds(), t.Tank, p.Probe)
@@ -82,8 +83,24 @@ func (c *Collector) Collect(out chan<- prometheus.Metric) {
 	}
 }
 
-// collectTank shows a tank's newest figures; what it lacks is absent.
-func (c *Collector) collectTank(gauge func(*prometheus.Desc, float64, ...string), t TankView) {
+// staleAtAll is after what silence of its probe a figure is absent, whether or not its habit is known: as on the pages.
+const staleAtAll = 3 * time.Hour
+
+// speaks tells whether a tank's newest reading may stand for the present: one of a silent probe would be drawn as a flat
+// line for as long as spile runs.
+func speaks(t TankView, l detect.Latest, now time.Time) bool {
+	for _, p := range t.Probes {
+		if p.Probe == l.Probe && (p.Out || now.Sub(p.LastHeard) > staleAtAll) {
+			return false
+		}
+	}
+	return !slices.ContainsFunc(t.Incidents, func(i Incident) bool {
+		return i.Alarm == detect.ProbeSilent && i.Probe == l.Probe && i.State != Returned && i.State != Normal
+	})
+}
+
+// collectTank shows a tank's newest figures; what it lacks, or nobody hears any more, is absent.
+func (c *Collector) collectTank(gauge func(*prometheus.Desc, float64, ...string), t TankView, now time.Time) {
 	const pascalsPerKPa = 1000
 	for q, show := range map[detect.Quantity]struct {
 		desc  *prometheus.Desc
@@ -91,7 +108,7 @@ func (c *Collector) collectTank(gauge func(*prometheus.Desc, float64, ...string)
 	}{
 		detect.Gravity: {c.shows.gravity, 1}, detect.Temperature: {c.shows.temperature, 1}, detect.Pressure: {c.shows.pressure, pascalsPerKPa},
 	} {
-		if latest, ok := t.Last[q]; ok {
+		if latest, ok := t.Last[q]; ok && speaks(t, latest, now) {
 			gauge(show.desc, latest.Value*show.scale, t.Tank)
 		}
 	}

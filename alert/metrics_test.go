@@ -68,17 +68,52 @@ spile_tank_co2_production_grams_per_liter_day{tank="FV3"} 0.62
 # HELP spile_tank_crash_setpoint_celsius Crash setpoint of the beer in force.
 # TYPE spile_tank_crash_setpoint_celsius gauge
 spile_tank_crash_setpoint_celsius{tank="FV3"} 14.4
-# HELP spile_tank_gravity_ratio Newest gravity of the beer, SG 20/20.
+# HELP spile_tank_gravity_ratio Newest gravity of the beer, SG 20/20; absent while its probe is silent or out.
 # TYPE spile_tank_gravity_ratio gauge
 spile_tank_gravity_ratio{tank="FV3"} 1.0118
-# HELP spile_tank_pressure_pascals Newest head pressure above the atmosphere.
+# HELP spile_tank_pressure_pascals Newest head pressure above the atmosphere; absent while its probe is silent or out.
 # TYPE spile_tank_pressure_pascals gauge
 spile_tank_pressure_pascals{tank="FV3"} 82000
-# HELP spile_tank_temperature_celsius Newest temperature.
+# HELP spile_tank_temperature_celsius Newest temperature; absent while its probe is silent or out.
 # TYPE spile_tank_temperature_celsius gauge
 spile_tank_temperature_celsius{tank="FV3"} 14.6
 `), "spile_reading_age_seconds", "spile_tank_co2_production_grams_per_liter_day", "spile_tank_crash_setpoint_celsius",
 		"spile_tank_gravity_ratio", "spile_tank_pressure_pascals", "spile_tank_temperature_celsius"))
+}
+
+func TestNoFigureOutlivesItsProbe(t *testing.T) {
+	const gauge = "spile_tank_temperature_celsius"
+	for name, tt := range map[string]struct {
+		heard string
+		out   bool
+		state State
+		want  int
+	}{
+		"it speaks":                        {heard: "01:50", want: 1},
+		"it spoke hours ago":               {heard: "22:30", want: 0},
+		"it is out of the tank":            {heard: "01:50", out: true, want: 0},
+		"it is silent beyond its habit":    {heard: "01:10", state: Unacknowledged, want: 0},
+		"that is known":                    {heard: "01:10", state: Acknowledged, want: 0},
+		"the broker's silence explains it": {heard: "01:10", state: Suppressed, want: 0},
+		"it speaks again, nobody saw it":   {heard: "01:50", state: Returned, want: 1},
+	} {
+		t.Run(name, func(t *testing.T) {
+			heard := at(tt.heard)
+			if heard.After(at("02:00")) {
+				heard = heard.AddDate(0, 0, -1)
+			}
+			tank := TankView{Status: detect.Status{
+				Tank: "FV3", Last: map[detect.Quantity]detect.Latest{detect.Temperature: {Value: 14.6, Probe: "well-3"}},
+				Probes: []detect.ProbeStatus{{Probe: "well-3", LastHeard: heard, Out: tt.out}},
+			}, Incidents: []Incident{{Alarm: detect.ProbeSilent, Probe: "another", State: Unacknowledged}}}
+			if tt.state != "" {
+				tank.Incidents = append(tank.Incidents, Incident{Alarm: detect.ProbeSilent, Probe: "well-3", State: tt.state})
+			}
+			count, err := testutil.GatherAndCount(shown(t, View{Tanks: []TankView{tank}}), gauge)
+			require.NoError(t, err)
+			assert.Equal(t, tt.want, count)
+		})
+	}
 }
 
 func TestAlarmStates(t *testing.T) {

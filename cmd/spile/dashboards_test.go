@@ -112,6 +112,27 @@ func TestEveryPanelAndRuleHasData(t *testing.T) {
 	}
 }
 
+// A Prometheus scrapes other programs too, which have metrics of the same names.
+func TestEveryPanelIsOfSpileAlone(t *testing.T) {
+	for _, p := range panels(t) {
+		for _, target := range p.Targets {
+			assert.Contains(t, target.Expr, "spile_", "%s: %s", p.Title, target.Expr)
+		}
+	}
+}
+
+// What a Prometheus over several sites does not take from them, its rules never see: then a dead spile is nobody's alarm.
+func TestWhatTheRulesAskForIsFederated(t *testing.T) {
+	body, err := os.ReadFile("../../deploy/prometheus/federation.yml")
+	require.NoError(t, err)
+	assert.Contains(t, string(body), `match[]: ['{__name__=~"spile_.*"}', 'up{job="spile"}']`)
+	rules, err := os.ReadFile("../../deploy/prometheus/spile.rules.yml")
+	require.NoError(t, err)
+	for _, asked := range regexp.MustCompile(`(?m)^ +expr: .*`).FindAllString(string(rules), -1) {
+		assert.Regexp(t, `\bspile[_:]|\bup\{job="spile"\}`, asked)
+	}
+}
+
 func TestTheRulesHoldTheirTests(t *testing.T) {
 	const folder = "../../deploy/prometheus/"
 	require.NoError(t, servertest.PromtoolRules(t, folder+"spile.rules.yml", folder+"spile.rules.test.yml", folder+"prometheus.yml"))

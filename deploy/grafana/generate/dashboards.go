@@ -98,7 +98,7 @@ func health() *dashboard.DashboardBuilder {
 		number(look{title: "Disk left for the journal", unit: "bytes", width: 6}, query{"spile_journal_disk_free_bytes", ""}),
 		curve(look{title: "Readings", says: "By what became of them.", unit: "cps", decimals: 1, width: 12},
 			query{"sum by (outcome) (rate(spile_readings_total[$__rate_interval]))", "{{outcome}}"}),
-		curve(look{title: "Refused messages", says: "spile's page of refusals shows the newest.", unit: "cps", decimals: 2, width: 12},
+		curve(look{title: "Refused messages", says: "The newest stand at /api/v1/refusals, with the mend.", unit: "cps", decimals: 2, width: 12},
 			query{"sum by (reason) (rate(spile_refusals_total[$__rate_interval]))", "{{reason}}"}),
 		curve(look{title: "Time of a commit", says: "Before a probe is answered, its reading is on disk.", unit: "s", decimals: 3, width: 12},
 			query{"histogram_quantile(0.5, sum by (le) (rate(spile_journal_commit_seconds_bucket[$__rate_interval])))", "half are faster"},
@@ -109,6 +109,6 @@ func health() *dashboard.DashboardBuilder {
 		curve(look{title: "Silence of probes", says: "The ten longest.", unit: "s", width: 12}, query{"topk(10, spile_reading_age_seconds)", "{{tank}} {{probe}}"}),
 		curve(look{title: "Calls a day", says: "Over the last thirty days, or since spile began: what a person bears.", unit: "none", decimals: 2, width: 12},
 			query{"spile_alarm_system_calls_per_day", "calls a day"}),
-		curve(look{title: "Memory", unit: "bytes", width: 12}, query{`process_resident_memory_bytes{job=~".+"}`, "{{job}}"}),
+		curve(look{title: "Memory", unit: "bytes", width: 12}, query{"process_resident_memory_bytes and on (job, instance) spile_build_info", "{{instance}}"}),
 	)
 }
