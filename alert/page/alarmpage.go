@@ -10,36 +10,37 @@ import (
 	"spile/alert/webhook"
 )
 
-// pastShown is how many past alarms the page lists; the API lists all.
+// pastShown is how many past alarms one page lists.
 const pastShown = 100
 
-// alarmsPage shows the alarms that stand and, below them, those that are over.
+// alarmsPage shows the alarms that stand and, below them, those that are over; with ?before= only those that were raised
+// ahead of one, by its id.
 func (s *Server) alarmsPage(w http.ResponseWriter, r *http.Request) error {
-	incidents, err := s.sortedAlarms(r.Context(), true)
-	if err != nil {
-		return err
-	}
+	before := r.URL.Query().Get("before")
 	data := struct {
 		frame
 		Standing []alert.Incident
 		Past     []alert.Incident
-		More     int // past alarms that are not shown
+		Back     bool   // only what is further back
+		Older    string // the address of what is older still; empty: nothing is
 		Webhooks []webhook.Standing
 		Burden   burden
-	}{frame: s.frameFor(r, s.View(), "Alarms", true), Webhooks: s.Webhooks()}
-	if data.Burden, err = s.burden(r.Context()); err != nil {
+	}{frame: s.frameFor(r, s.View(), "Alarms", before == ""), Back: before != "", Webhooks: s.Webhooks()}
+	past, more, err := s.Records.Past(r.Context(), before, pastShown)
+	if err != nil {
 		return err
 	}
-	for _, i := range incidents {
-		if i.State == alert.Normal {
-			data.Past = append(data.Past, i)
-		} else {
-			data.Standing = append(data.Standing, i)
-		}
+	if data.Past = past; more {
+		data.Older = "/alarms?" + url.Values{"before": {past[len(past)-1].ID}}.Encode()
 	}
-	if len(data.Past) > pastShown {
-		data.More = len(data.Past) - pastShown
-		data.Past = data.Past[:pastShown]
+	if data.Back {
+		return s.show(w, r, http.StatusOK, "alarms", data)
+	}
+	if data.Standing, err = s.openAlarms(r.Context()); err != nil {
+		return err
+	}
+	if data.Burden, err = s.burden(r.Context()); err != nil {
+		return err
 	}
 	return s.show(w, r, http.StatusOK, "alarms", data)
 }

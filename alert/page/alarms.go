@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"context"
 	"net/http"
+	"net/url"
 	"slices"
+	"strconv"
 
 	"spile/alert"
 )
@@ -15,26 +17,55 @@ type alarmAnswer struct {
 	History []alert.Transition `json:"history"`
 }
 
-// alarms answers with the alarms that are not normal or, with state=all, with the past ones behind them.
+// pastMost is how many past alarms one answer holds: a year of a cellar that is called three times a day.
+const pastMost = 1000
+
+// alarms answers with the alarms that are not normal or, with state=all, with the past ones behind them. Where there are
+// more than one answer holds, it says where the next one is.
 func (s *Server) alarms(w http.ResponseWriter, r *http.Request) error {
-	values, err := parameters(r.URL.RawQuery, []string{"state"})
+	values, err := parameters(r.URL.RawQuery, []string{"state", "before", "limit"})
 	if err != nil {
 		return err
 	}
-	if state := values["state"]; state != "" && state != "all" {
+	state, before, limit := values["state"], values["before"], pastMost
+	if state != "" && state != "all" {
 		return bad("state=%q: write state=all for the past alarms too, or leave it out", state)
 	}
-	incidents, err := s.sortedAlarms(r.Context(), values["state"] == "all")
-	if err != nil {
-		return err
+	if state == "" && (before != "" || values["limit"] != "") {
+		return bad("before and limit go with state=all")
 	}
-	writeJSON(w, http.StatusOK, map[string]any{"alarms": filled(incidents)})
+	if text := values["limit"]; text != "" {
+		if limit, err = strconv.Atoi(text); err != nil || limit < 1 || limit > pastMost {
+			return bad("limit=%q: write how many past alarms, 1 to %d", text, pastMost)
+		}
+	}
+	incidents := []alert.Incident{}
+	if before == "" {
+		if incidents, err = s.openAlarms(r.Context()); err != nil {
+			return err
+		}
+	}
+	answer := map[string]any{}
+	if state == "all" {
+		past, more, err := s.Records.Past(r.Context(), before, limit)
+		if err != nil {
+			return err
+		}
+		if more {
+			answer["next"] = apiRoot + "/alarms?" + url.Values{
+				"state": {"all"}, "limit": {strconv.Itoa(limit)}, "before": {past[len(past)-1].ID},
+			}.Encode()
+		}
+		incidents = append(incidents, past...)
+	}
+	answer["alarms"] = filled(incidents)
+	writeJSON(w, http.StatusOK, answer)
 	return nil
 }
 
-// sortedAlarms returns the alarms as people need them: open ones first by need, then past ones, the newest first.
-func (s *Server) sortedAlarms(ctx context.Context, all bool) ([]alert.Incident, error) {
-	incidents, err := s.Records.Alarms(ctx, all)
+// openAlarms returns the alarms that are not normal as people need them, the most pressing first.
+func (s *Server) openAlarms(ctx context.Context) ([]alert.Incident, error) {
+	incidents, err := s.Records.Alarms(ctx)
 	if err != nil {
 		return nil, err
 	}

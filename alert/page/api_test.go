@@ -62,6 +62,9 @@ func TestEveryPathHasItsStatus(t *testing.T) {
 		{"GET", "/api/v1/alarms", 200, `"alarms":[{"id":"creep"`},
 		{"GET", "/api/v1/alarms?state=all", 200, `"id":"past"`},
 		{"GET", "/api/v1/alarms?state=open", 400, `write state=all`},
+		{"GET", "/api/v1/alarms?limit=5", 400, `before and limit go with state=all`},
+		{"GET", "/api/v1/alarms?state=all&limit=many", 400, `1 to 1000`},
+		{"GET", "/api/v1/alarms?state=all&limit=1001", 400, `1 to 1000`},
 		{"GET", "/api/v1/alarms?since=1", 400, `unknown parameter \"since\"`},
 		{"GET", "/api/v1/alarms/creep", 200, `"history":[{"id":"creep"`},
 		{"GET", "/api/v1/alarms/none", 404, alert.ErrUnknownIncident.Error()},
@@ -121,6 +124,10 @@ func TestAlarmsComeInOrderOfNeed(t *testing.T) {
 	}
 	assert.Equal(t, []string{"creep", "over", "mute"}, ids("/api/v1/alarms"))
 	assert.Equal(t, []string{"creep", "over", "mute", "past", "older"}, ids("/api/v1/alarms?state=all"))
+	assert.Equal(t, []string{"creep", "over", "mute", "past"}, ids("/api/v1/alarms?state=all&limit=1"))
+	next := object(t, ask(s, "GET", "/api/v1/alarms?state=all&limit=1", "").Body.String())["next"].(string)
+	assert.Equal(t, []string{"older"}, ids(next), "those that stand were said already")
+	assert.NotContains(t, object(t, ask(s, "GET", next, "").Body.String()), "next", "there are none further back")
 	kept.alarms = nil
 	assert.JSONEq(t, `{"alarms":[]}`, ask(s, "GET", "/api/v1/alarms", "").Body.String())
 }

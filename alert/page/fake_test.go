@@ -97,14 +97,33 @@ func (k *records) WriteLog(_ context.Context, e detect.Event) (string, error) {
 	return Accepted, nil
 }
 
-func (k *records) Alarms(_ context.Context, all bool) ([]alert.Incident, error) {
+func (k *records) Alarms(context.Context) ([]alert.Incident, error) {
 	var found []alert.Incident
 	for _, i := range k.alarms {
-		if all || i.State != alert.Normal {
+		if i.State != alert.Normal {
 			found = append(found, i)
 		}
 	}
 	return found, k.fail
+}
+
+func (k *records) Past(_ context.Context, before string, limit int) (found []alert.Incident, more bool, err error) {
+	for _, i := range k.alarms {
+		if i.State == alert.Normal {
+			found = append(found, i)
+		}
+	}
+	slices.SortFunc(found, func(a, b alert.Incident) int { return b.Since.Compare(a.Since) })
+	if before != "" {
+		if _, err := k.find(before); err != nil {
+			return nil, false, err
+		}
+		found = found[1+slices.IndexFunc(found, func(i alert.Incident) bool { return i.ID == before }):]
+	}
+	if len(found) > limit {
+		return found[:limit], true, k.fail
+	}
+	return found, false, k.fail
 }
 
 func (k *records) Alarm(_ context.Context, id string) (alert.Incident, []alert.Transition, error) {

@@ -283,8 +283,18 @@ func TestPastAlarmsAreCutShort(t *testing.T) {
 		kept.alarms = append(kept.alarms, incident(fmt.Sprint("p", i), "FV2", detect.Leak, detect.Medium, alert.Normal, 10000+i))
 	}
 	page := said(t, ask(s, "GET", "/alarms", "").Body.String())
-	assert.Contains(t, page, "2 older ones are kept")
 	assert.Equal(t, pastShown, strings.Count(page, "· over"))
+	assert.Contains(t, page, "Older ones")
+
+	back := ask(s, "GET", "/alarms?before="+fmt.Sprint("p", pastShown-3), "").Body.String()
+	assert.Contains(t, ask(s, "GET", "/alarms", "").Body.String(), `href="/alarms?before=p97"`, "the last that is listed")
+	page = said(t, back)
+	assert.Equal(t, 2, strings.Count(page, "· over"))
+	assert.NotContains(t, page, "Older ones")
+	assert.NotContains(t, page, "wants an answer · ", "what stands is on the first page")
+	assert.Contains(t, back, `<a href="/alarms">The newest, and those that stand</a>`)
+	assert.NotContains(t, back, `http-equiv="refresh"`, "the past does not move")
+	assert.Equal(t, http.StatusNotFound, ask(s, "GET", "/alarms?before=none", "").Code)
 }
 
 func TestStylesheetMayBeKeptForEver(t *testing.T) {

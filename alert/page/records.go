@@ -29,8 +29,12 @@ type Records interface {
 	// WriteLog keeps an event and returns, once it is on disk, whether it was Accepted or a Repeat. One that is not kept
 	// gives an error: ErrLogConflict, or why the disk cannot hold it.
 	WriteLog(ctx context.Context, e detect.Event) (outcome string, err error)
-	// Alarms returns the alarms that are not normal or, with all, the past ones too. The order does not matter.
-	Alarms(ctx context.Context, all bool) ([]alert.Incident, error)
+	// Alarms returns the alarms that are not normal. The order does not matter.
+	Alarms(ctx context.Context) ([]alert.Incident, error)
+	// Past returns the newest of the others, so many of them, and whether there are older ones. They are in the order in
+	// which they were raised, the newest first; with before, the id of an alarm, only those raised ahead of it count. It
+	// is alert.ErrUnknownIncident where there is no such alarm.
+	Past(ctx context.Context, before string, limit int) (past []alert.Incident, more bool, err error)
 	// Alarm returns one alarm and its steps, oldest first, or alert.ErrUnknownIncident.
 	Alarm(ctx context.Context, id string) (alert.Incident, []alert.Transition, error)
 	// Steps returns the steps of all alarms from a moment (included) to another (excluded), oldest first.

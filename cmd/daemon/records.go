@@ -3,7 +3,9 @@ package daemon
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"spile/alert"
@@ -57,40 +59,48 @@ func (r records) WriteLog(ctx context.Context, e detect.Event) (string, error) {
 	return page.Accepted, r.judge.await(ctx, entry[0].Seq)
 }
 
-// Alarms returns the alarms that are not normal or, with all, the past ones too.
-func (r records) Alarms(ctx context.Context, all bool) ([]alert.Incident, error) {
-	open := r.judge.view().Incidents
-	if !all {
-		return open, nil
+// Alarms returns the alarms that are not normal.
+func (r records) Alarms(context.Context) ([]alert.Incident, error) {
+	return r.judge.view().Incidents, nil
+}
+
+// Past returns the newest alarms that are over, so many, and whether there are older ones.
+func (r records) Past(ctx context.Context, before string, limit int) (past []alert.Incident, more bool, err error) {
+	open := map[string]bool{}
+	for _, in := range r.judge.view().Incidents {
+		open[in.ID] = true
 	}
-	rows, err := r.journal.Transitions(ctx, journal.TransitionFilter{})
+	rows, err := r.journal.Episodes(ctx, before, limit+len(open)+1)
+	if errors.Is(err, journal.ErrUnknown) {
+		return nil, false, fmt.Errorf("%w: %s", alert.ErrUnknownIncident, before)
+	}
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	steps, err := transitions(rows)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
-	return merge(open, steps), nil
+	past = slices.DeleteFunc(episodes(steps), func(in alert.Incident) bool { return open[in.ID] })
+	slices.Reverse(past)
+	if len(past) > limit {
+		return past[:limit], true, nil
+	}
+	return past, false, nil
 }
 
-// merge adds the past incidents to the open ones, which are fresher than their steps.
-func merge(open []alert.Incident, steps []alert.Transition) []alert.Incident {
-	out := append([]alert.Incident(nil), open...)
-	place := make(map[string]int, len(out))
-	for i, in := range out {
-		place[in.ID] = i
-	}
-	fresh := len(open)
+// episodes are the incidents of some steps, the oldest first, each as its newest step left it.
+func episodes(steps []alert.Transition) []alert.Incident {
+	var out []alert.Incident
+	place := map[string]int{}
 	for _, s := range steps {
 		i, known := place[s.ID]
-		switch {
-		case !known:
+		if !known {
 			place[s.ID] = len(out)
 			out = append(out, incident(s, s.Time))
-		case i >= fresh:
-			out[i] = incident(s, out[i].Since)
+			continue
 		}
+		out[i] = incident(s, out[i].Since)
 	}
 	return out
 }
@@ -121,7 +131,7 @@ func (r records) Alarm(ctx context.Context, id string) (alert.Incident, []alert.
 	if len(steps) == 0 {
 		return alert.Incident{}, nil, fmt.Errorf("%w: %s", alert.ErrUnknownIncident, id)
 	}
-	return merge(nil, steps)[0], steps, nil
+	return episodes(steps)[0], steps, nil
 }
 
 // Steps returns the steps of all alarms between two moments, oldest first.

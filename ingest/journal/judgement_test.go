@@ -2,6 +2,7 @@ package journal
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -110,6 +111,42 @@ func TestASnapshotMayBeEmpty(t *testing.T) {
 	require.NoError(t, err)
 	require.NotNil(t, snapshot)
 	assert.Empty(t, snapshot.Body)
+}
+
+func TestEpisodesAreReadFromTheNewestBack(t *testing.T) {
+	j := open(t, Options{Memory: true})
+	commit(t, j, mark("started"))
+	all := []Transition{
+		step("i1", "normal", "unacknowledged"), step("i2", "normal", "unacknowledged"), step("i3", "normal", "suppressed"),
+		step("i1", "unacknowledged", "normal"), step("i4", "normal", "unacknowledged"),
+	}
+	for i := range all {
+		all[i].Time = noon() // alarms of one cause come in one moment
+	}
+	require.NoError(t, j.Judge(t.Context(), Judgement{Through: 1, At: heard(), Transitions: all}))
+	for name, c := range map[string]struct {
+		before string
+		limit  int
+		want   string
+	}{
+		"all":             {"", 9, "i1 i2 i3 i1 i4"},
+		"the newest":      {"", 2, "i3 i4"},
+		"ahead of one":    {"i3", 1, "i2"},
+		"whole, not half": {"i3", 2, "i1 i2 i1"},
+		"none is ahead":   {"i1", 2, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got, err := j.Episodes(t.Context(), c.before, c.limit)
+			require.NoError(t, err)
+			var of []string
+			for _, s := range got {
+				of = append(of, s.Incident)
+			}
+			assert.Equal(t, c.want, strings.Join(of, " "))
+		})
+	}
+	_, err := j.Episodes(t.Context(), "i9", 1)
+	assert.ErrorIs(t, err, ErrUnknown)
 }
 
 func TestTransitionsAreNarrowed(t *testing.T) {

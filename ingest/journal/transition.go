@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -45,6 +46,29 @@ func (j *Journal) Transitions(ctx context.Context, f TransitionFilter) ([]Transi
 		" ORDER BY time DESC, id DESC LIMIT ?) ORDER BY time, id", append(w.args, limit)...)
 	all, err := collect(rows, err, scanTransition)
 	return all, explain("read transitions", err)
+}
+
+// Episodes gives every transition of the newest incidents, so many of them, the oldest first. They are in the order in
+// which they were raised; with before, the id of an incident, only those that were raised ahead of it count. It is
+// ErrUnknown where there is no such incident.
+func (j *Journal) Episodes(ctx context.Context, before string, limit int) ([]Transition, error) {
+	ahead := int64(math.MaxInt64)
+	if before != "" {
+		var first sql.NullInt64
+		err := j.reader.QueryRowContext(ctx, "SELECT min(id) FROM transitions WHERE incident = ?", before).Scan(&first)
+		if err != nil {
+			return nil, explain("read episodes", err)
+		}
+		if !first.Valid {
+			return nil, fmt.Errorf("%w: incident %s", ErrUnknown, before)
+		}
+		ahead = first.Int64
+	}
+	// The index of incidents has all that it takes to choose them; what they hold is read of the chosen alone.
+	rows, err := j.reader.QueryContext(ctx, "SELECT "+transitionColumns+` FROM transitions WHERE incident IN (
+		SELECT incident FROM transitions GROUP BY incident HAVING min(id) < ? ORDER BY min(id) DESC LIMIT ?) ORDER BY id`, ahead, limit)
+	all, err := collect(rows, err, scanTransition)
+	return all, explain("read episodes", err)
 }
 
 func scanTransition(r *sql.Rows) (t Transition, err error) {
