@@ -1,11 +1,16 @@
 package page
 
 import (
+	"html"
 	"net/http"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"spile/alert"
+	"spile/detect"
 )
 
 // faring are probes of FV3 that say how they fare.
@@ -20,6 +25,36 @@ func faring(o *Options) {
 			return Stamina{Battery: ptr(0.02)} // out of the tank: it may lie in a drawer
 		}
 		return Stamina{}
+	}
+}
+
+func TestAThermometerInFahrenheitIsAskedAbout(t *testing.T) {
+	for name, tt := range map[string]struct {
+		celsius float64
+		empty   bool
+		asked   bool
+	}{
+		"beer at 58 degF":        {58, false, true},
+		"a crash to 34 degF":     {34, false, false}, // may be a warm fermentation as well
+		"beer":                   {14.4, false, false},
+		"a warm fermentation":    {40, false, false},
+		"cleaned hot":            {80, true, false},
+		"hotter than water gets": {120, false, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			view := alert.View{At: now, Tanks: []alert.TankView{{Status: detect.Status{
+				Tank: "FV3", Empty: tt.empty, Last: map[detect.Quantity]detect.Latest{
+					detect.Temperature: {Value: tt.celsius, Time: now, Probe: "well-3"},
+				},
+			}}}}
+			s, _ := serve(t, func(o *Options) {
+				o.View, o.Display = func() alert.View { return view }, detect.Display{Temperature: "degF"}
+			})
+			for _, target := range []string{"/", "/tanks/FV3"} {
+				page := html.UnescapeString(ask(s, "GET", target, "").Body.String())
+				assert.Equal(t, tt.asked, strings.Contains(page, "is too hot for beer: is well-3 in °F? Then let it say so"), "%s: %s", target, page)
+			}
+		})
 	}
 }
 

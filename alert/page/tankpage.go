@@ -70,6 +70,9 @@ func (s *Server) takes(t detect.Status) []string {
 	if !t.HoppedSince.IsZero() {
 		add("Dry-hopped since " + s.when(t.HoppedSince) + ".")
 	}
+	if question := fahrenheit(t); question != "" {
+		add(question)
+	}
 	if t.CO2Rate != nil {
 		add(making(t.CO2Rate))
 	}
@@ -80,6 +83,23 @@ func (s *Server) takes(t detect.Status) []string {
 		add("Pressure relief valve set at " + s.figure(t.ReliefKPa, beer.KindPressure) + ".")
 	}
 	return lines
+}
+
+// A figure between these, in degC, is hotter than yeast bears; in degF it is what beer has from near its freezing point to
+// the warmest fermentation. Our choice; an empty tank that is cleaned hot is not asked about.
+const (
+	hottestBeer = 45
+	warmestBeer = 100
+)
+
+// fahrenheit asks whether a thermometer left its unit out; empty where its figure is one that beer has.
+func fahrenheit(t detect.Status) string {
+	l, ok := t.Last[detect.Temperature]
+	if !ok || t.Empty || l.Value <= hottestBeer || l.Value > warmestBeer {
+		return ""
+	}
+	return fmt.Sprintf(`%.1f °C is too hot for beer: is %s in °F? Then let it say so, as {"value":%.1[1]f,"unit":"degF"}, or give the unit in a source.`,
+		l.Value, l.Probe)
 }
 
 // mute says why a gauge tells nothing of what yeast makes; empty where it does, or where there is none.
