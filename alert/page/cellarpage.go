@@ -54,7 +54,8 @@ func (s *Server) cellarPage(w http.ResponseWriter, r *http.Request) error {
 		Headline string
 		Cards    []card
 		Cellar   []alert.Incident // alarms of no one tank
-	}{frame: s.frameFor(r, view, "Cellar", true), Cards: s.cards(r.Context(), view)}
+		Refused  []Refusal        // the newest of late; it stands for the others
+	}{frame: s.frameFor(r, view, "Cellar", true), Cards: s.cards(r.Context(), view), Refused: s.refusedOfLate()}
 	for _, i := range view.Incidents {
 		if i.Tank == "" {
 			data.Cellar = append(data.Cellar, i)
@@ -62,6 +63,17 @@ func (s *Server) cellarPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	data.Headline = headline(data.Calls, data.Cards)
 	return s.show(w, r, http.StatusOK, "cellar", data)
+}
+
+// refusedShown is for how long the first page says that a message could not be taken.
+const refusedShown = time.Hour
+
+// refusedOfLate are the messages that were meant for spile and could not be taken, the newest first: who sets a probe up
+// waits for its tank on this page. What other programs say on topics of their own is none of them.
+func (s *Server) refusedOfLate() []Refusal {
+	return slices.DeleteFunc(slices.Clone(s.Records.Refusals()), func(r Refusal) bool {
+		return s.Clock().Sub(r.Time) > refusedShown || r.Source == "none" && !strings.HasPrefix(r.Topic, "cellar/")
+	})
 }
 
 // headline says in one sentence how the cellar is.

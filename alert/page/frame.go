@@ -74,7 +74,11 @@ func (s *Server) frameFor(r *http.Request, view alert.View, title string, live b
 
 // standing is what of the frame is not of any tank or alarm, and moves by itself.
 func (s *Server) standing() any {
-	return []any{s.Ready(), s.Speaks()}
+	var refused string // the same again and again, as in a flood, is no change
+	if all := s.refusedOfLate(); len(all) > 0 {
+		refused = all[0].Topic + ": " + all[0].Detail
+	}
+	return []any{s.Ready(), s.Speaks(), refused}
 }
 
 // show writes a page. It is made whole first, so that a fault in it still has a status.

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -275,6 +276,20 @@ func TestWhoCannotWriteSeesNoButtons(t *testing.T) {
 		assert.NotContains(t, page, "<button", target)
 		assert.Contains(t, page, "give http.token_file", target)
 	}
+}
+
+func TestWhoSetsAProbeUpSeesWhyItIsRefused(t *testing.T) {
+	s, kept := serve(t, nil)
+	before := s.pulse.look(now)[""]
+	page := said(t, ask(s, "GET", "/", "").Body.String())
+	assert.Contains(t, page, `Not taken, just now: a message on cellar/FV3/hyd-3 : gravity: "wet". All that was not taken`)
+
+	kept.refused = slices.Insert(kept.refused, 0, Refusal{Time: now, Source: "none", Topic: "lights/door", Reason: "bad-topic", Detail: "no source fits"})
+	assert.Contains(t, said(t, ask(s, "GET", "/", "").Body.String()), "a message on cellar/FV3/hyd-3", "lights are no probe")
+	kept.refused = []Refusal{{Time: now.Add(-2 * time.Hour), Source: "cellar/{tank}/{probe}", Topic: "cellar/FV3/hyd-3"}}
+	assert.NotContains(t, said(t, ask(s, "GET", "/", "").Body.String()), "Not taken", "long ago")
+	s.pulse.marks = nil
+	assert.NotEqual(t, before, s.pulse.look(now)[""], "an open page hears of it")
 }
 
 func TestPastAlarmsAreCutShort(t *testing.T) {

@@ -150,6 +150,7 @@ func TestConsolesOfTheDocs(t *testing.T) {
 	_, refused := d.spile.fetch("/api/v1/refusals")
 	assert.JSONEq(t, `{"refusals":[]}`, string(refused), "everything published was taken")
 	requireMetricsAsDocumented(t, d.spile)
+	requireLabelsAsDocumented(t, d.spile)
 	requirePathsAsDocumented(t, d.spile)
 	d.spile.Stop()
 }
@@ -174,6 +175,25 @@ func requireMetricsAsDocumented(t *testing.T, p *process) {
 	}
 	for _, name := range written {
 		assert.True(t, slices.Contains(scraped, name) || slices.Contains(unborn, name), "README.md: no metric is called %s", name)
+	}
+}
+
+// requireLabelsAsDocumented holds the labels of each series against those that README.md's table has in its row.
+func requireLabelsAsDocumented(t *testing.T, p *process) {
+	t.Helper()
+	rows := map[string]string{}
+	for _, row := range regexp.MustCompile("(?m)^\\| (`spile_[^|]*)\\|([^|]*)\\|").FindAllStringSubmatch(docs(t)["README.md"], -1) {
+		for _, name := range metricName.FindAllString(row[1], -1) {
+			rows[name] = row[1] + row[2]
+		}
+	}
+	_, body := p.fetch("/metrics")
+	for _, series := range regexp.MustCompile(`(?m)^(spile_\w+)\{(.*)\} `).FindAllStringSubmatch(string(body), -1) {
+		for _, label := range regexp.MustCompile(`(\w+)="`).FindAllStringSubmatch(series[2], -1) {
+			if label[1] != "le" { // of a histogram
+				assert.Regexp(t, `\b`+label[1]+`\b`, rows[series[1]], series[0])
+			}
+		}
 	}
 }
 
