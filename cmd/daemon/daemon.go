@@ -347,7 +347,7 @@ func (d *Daemon) startPages(ctx context.Context) error {
 	}
 	var listen net.ListenConfig
 	if d.listener, err = listen.Listen(ctx, "tcp", d.options.HTTP.Listen); err != nil {
-		return err
+		return unheard("http.listen", d.options.HTTP.Listen, "give another port, or stop it if it is another spile", err)
 	}
 	web, serving := server.HTTPServer(), netutil.LimitListener(d.listener, maxConnections)
 	if d.options.HTTP.TLS != nil {

@@ -125,7 +125,12 @@ func TestReadyAndHealthy(t *testing.T) {
 func TestAStartThatFailsLeavesNothingRunning(t *testing.T) {
 	first := start(t, daemon.Options{})
 	second := daemon.New(daemon.Options{HTTP: daemon.HTTP{Listen: first.Addr()}})
-	require.ErrorContains(t, second.Start(t.Context()), "start pages")
+	err := second.Start(t.Context())
+	require.ErrorContains(t, err, "start pages")
+	var key daemon.KeyError
+	require.ErrorAs(t, err, &key)
+	assert.Equal(t, "http.listen", key.Key)
+	assert.ErrorContains(t, err, "another program listens there: give another port")
 }
 
 func TestASnapshotThatCannotBeUsedIsRebuiltFromTheJournal(t *testing.T) {

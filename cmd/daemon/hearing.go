@@ -22,7 +22,7 @@ func (d *Daemon) startBroker(ctx context.Context) error {
 		return err
 	}
 	if err := d.broker.Start(ctx); err != nil {
-		return err
+		return unheard("mqtt.listen", o.Listen, "if it is a broker, name it by mqtt.broker and leave listen out; else give another port", err)
 	}
 	d.stack.push("broker", d.broker.Stop)
 	if !d.judge.isBehind() {

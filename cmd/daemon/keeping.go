@@ -11,7 +11,7 @@ func (d *Daemon) startJournal(ctx context.Context) error {
 	o := journal.Options{Dir: d.options.Data, Memory: d.options.Data == "", Log: d.options.Log}
 	var err error
 	if d.journal, err = journal.Open(ctx, o); err != nil {
-		return err
+		return unkept(d.options.Data, err)
 	}
 	d.stack.push("journal", func(context.Context) error { return d.journal.Close() })
 	return nil

@@ -79,7 +79,7 @@ func watch(ctx context.Context, out io.Writer, c config.Config, o daemon.Options
 	case <-d.Damaged():
 	default:
 		if err != nil {
-			return false, err
+			return false, placed(c, err)
 		}
 		greet(out, c, d)
 		manager.tell(systemd.SdNotifyReady)
@@ -102,6 +102,15 @@ func watch(ctx context.Context, out io.Writer, c config.Config, o daemon.Options
 	case <-ctx.Done():
 		return false, nil
 	}
+}
+
+// placed names the line of the config that a start failed on, where it was on one.
+func placed(c config.Config, err error) error {
+	var key daemon.KeyError
+	if c.Path == "" || !errors.As(err, &key) {
+		return err
+	}
+	return config.Fault{File: c.Where(key.Key), Text: err.Error()}
 }
 
 // greet says where the daemon listens.
