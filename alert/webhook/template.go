@@ -6,13 +6,17 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
+	"reflect"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"text/template"
 	"time"
 
 	"spile/alert"
+	"spile/detect"
 )
 
 // part is one piece of a request: a fixed text, or a template.
@@ -123,5 +127,25 @@ func fault(name string, err error) error {
 	if err != nil {
 		line = 0
 	}
-	return Fault{Part: name, Line: line, Text: found[2]}
+	return Fault{Part: name, Line: line, Text: named(found[2])}
+}
+
+// noField is how text/template says that there is no such name.
+var noField = regexp.MustCompile(`can't evaluate field (\w+) in type \S+`)
+
+// named says of a name that there is none, in place of the type it was looked for in, and which one may be meant.
+func named(text string) string {
+	found := noField.FindStringSubmatch(text)
+	if found == nil {
+		return text
+	}
+	names := map[string]string{}
+	for _, f := range reflect.VisibleFields(reflect.TypeFor[Data]()) {
+		names[strings.ToLower(f.Name)] = f.Name
+	}
+	mend := "write one such as {{.Text}}, {{.Headline}} or {{.JSON}}"
+	if near := detect.Nearest(strings.ToLower(found[1]), slices.Sorted(maps.Keys(names))); near != "" {
+		mend = fmt.Sprintf("did you mean %q?", names[near])
+	}
+	return strings.Replace(text, found[0], fmt.Sprintf("there is no %q: %s", found[1], mend), 1)
 }

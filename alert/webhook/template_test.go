@@ -17,7 +17,9 @@ func TestATemplateErrorHasItsLine(t *testing.T) {
 		spoil func(*Webhook)
 		want  string
 	}{
-		{"no such field", func(w *Webhook) { w.Body = "a\nb\n{{.Nonsense}}" }, "body, line 3: <.Nonsense>: can't evaluate field Nonsense"},
+		{"no such field", func(w *Webhook) { w.Body = "a\nb\n{{.Nonsense}}" }, "body, line 3: <.Nonsense>: there is no \"Nonsense\": write one such as {{.Text}}"},
+		{"a field misspelt", func(w *Webhook) { w.Body = "{{.Txt}}" }, `body, line 1: <.Txt>: there is no "Txt": did you mean "Text"?`},
+		{"a field in lower case", func(w *Webhook) { w.Body = "{{.text}}" }, `body, line 1: <.text>: there is no "text": did you mean "Text"?`},
 		{"not closed", func(w *Webhook) { w.Body = "\n{{if .Tank}}" }, "body, line 2: unexpected EOF"},
 		{"no such function", func(w *Webhook) { w.Body = "{{.Text | shout}}" }, `body, line 1: function "shout" not defined`},
 		{"what a message may lack", func(w *Webhook) { w.Body = "{{.Evidence.RatePlatoPerDay.Value}}" }, "body, line 1: <.Evidence.RatePlatoPerDay.Value>: nil pointer"},

@@ -51,12 +51,26 @@ func (r *reader) parse(text []byte) *yaml.Node {
 		r.fault(documents[1], "a second document begins here: keep all in one")
 		return nil
 	case !errors.Is(err, io.EOF):
-		r.faults = append(r.faults, syntaxFault(r.file, err))
+		f := syntaxFault(r.file, err)
+		if indentedByTab(text, f.Line) {
+			f.Text = "this is not YAML: the line is indented with a tab: write spaces in its place"
+		}
+		r.faults = append(r.faults, f)
 		return nil
 	case len(documents) == 0 || len(documents[0].Content) == 0:
 		return nil
 	}
 	return documents[0].Content[0]
+}
+
+// indentedByTab tells whether a tab stands before what a line says, where editors put it and YAML takes none.
+func indentedByTab(text []byte, line int) bool {
+	lines := strings.Split(string(text), "\n")
+	if line < 1 || line > len(lines) {
+		return false
+	}
+	before, _, _ := strings.Cut(strings.TrimLeft(lines[line-1], " "), strings.TrimSpace(lines[line-1]))
+	return strings.HasPrefix(before, "\t")
 }
 
 func syntaxFault(file string, err error) Fault {

@@ -12,7 +12,7 @@ import (
 func TestATemplateFaultHasTheLineOfTheFile(t *testing.T) {
 	const hook = "site: a\nwebhooks:\n  - name: phone\n    url: https://push.example/kn0ck\n"
 	for _, row := range []struct{ name, more, want string }{
-		{"a body line by line", "    body: |\n      {{.Tank}}\n      {{.Nonsense}}\n", "spile.yaml:7: webhooks.0.body: <.Nonsense>: can't evaluate field Nonsense"},
+		{"a body line by line", "    body: |\n      {{.Tank}}\n      {{.Nonsense}}\n", "spile.yaml:7: webhooks.0.body: <.Nonsense>: there is no \"Nonsense\": write one such as {{.Text}}"},
 		{"a body that is not closed", "    body: |-\n\n      {{if .Tank}}\n", "spile.yaml:7: webhooks.0.body: unexpected EOF"},
 		{"a body in one line", "    priority: low\n    body: '{{.Nonsense}}'\n", "spile.yaml:6: webhooks.0.body: <.Nonsense>"},
 		{"a header", "    headers:\n      A: b\n      X-Title: '{{.Titel}}'\n", "spile.yaml:7: webhooks.0.headers.X-Title: <.Titel>"},

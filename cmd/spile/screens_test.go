@@ -60,6 +60,24 @@ func TestEveryPageOnEveryScreen(t *testing.T) {
 	}
 }
 
+// A name that is broken in two, as FV3 and a 3 below it, is another tank's at three in the morning.
+func TestATanksNameIsNotBroken(t *testing.T) {
+	servertest.Chromium(t)
+	servertest.Axe(t)
+	p := spawn(t, "run", "--config", configFile(t, "http: {listen: 127.0.0.1:0}\nmqtt: {listen: 127.0.0.1:0}\ndata: %s\n"+
+		"tanks: {FV33: {}, brite-12: {}, a-name-as-long-as-a-name-may-be2: {}}\n", t.TempDir()))
+	p.ready()
+	for _, on := range screens {
+		t.Run(on.name, func(t *testing.T) {
+			b := browse(t, p.url, on)
+			b.open("/")
+			b.fits()
+			broken := eval[[]string](b, `[...document.querySelectorAll(".plate h2 a")].filter((a) => a.textContent.length < 12 && a.offsetHeight > 60).map((a) => a.textContent)`)
+			assert.Empty(t, broken)
+		})
+	}
+}
+
 // A thumb logs a dry-hop, acknowledges, keeps quiet and looks at another stretch, with and without scripts.
 func TestAThumbDoesTheNightsWork(t *testing.T) {
 	p := demoAtItsEnd(t)
