@@ -1,6 +1,7 @@
 package alert
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -44,6 +45,9 @@ func nowOf(a detect.Alarm, s detect.Status) *Now {
 		n.TemperatureCelsius = take(detect.Temperature)
 	case detect.OverPressure, detect.PressureRise, detect.Vacuum, detect.Leak:
 		n.PressureKPa = take(detect.Pressure)
+		if worst := worstGauge(a, s); worst != nil {
+			n.PressureKPa, n.Time = &worst.Value, worst.Time
+		}
 		if a == detect.OverPressure && s.ReliefKPa > 0 {
 			n.ReliefKPa = &s.ReliefKPa
 		}
@@ -52,6 +56,30 @@ func nowOf(a detect.Alarm, s detect.Status) *Now {
 		return nil
 	}
 	return &n
+}
+
+// gaugesTogether is how far apart two gauges may be read to speak of the same pressure: a gauge that speaks each hour is
+// one of them.
+const gaugesTogether = 90 * time.Minute
+
+// worstGauge is of several gauges in one tank the one that the vessel is most in danger by; nil for other alarms, and where
+// there is one gauge. The newest reading may be of the other, and would tell somebody at night that it is over.
+func worstGauge(a detect.Alarm, s detect.Status) *detect.Latest {
+	if a != detect.OverPressure && a != detect.Vacuum || len(s.Gauges) < 2 {
+		return nil
+	}
+	newest := s.Last[detect.Pressure] // which may not be believed yet
+	worst := &newest
+	for _, g := range s.Gauges {
+		out := slices.ContainsFunc(s.Probes, func(p detect.ProbeStatus) bool { return p.Probe == g.Probe && p.Out })
+		if out || newest.Time.Sub(g.Time) > gaugesTogether {
+			continue
+		}
+		if (g.Value > worst.Value) == (a == detect.OverPressure) {
+			worst = &g
+		}
+	}
+	return worst
 }
 
 // Now writes the figures of now in one line.

@@ -39,6 +39,37 @@ func TestAnAlarmThatStandsHasTheFiguresOfNow(t *testing.T) {
 	assert.Nil(t, nowOf(detect.CrashDrift, detect.Status{}), "nothing was read")
 }
 
+func TestOfTwoGaugesTheWorseIsShown(t *testing.T) {
+	later := time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC)
+	s := detect.Status{
+		Last:   map[detect.Quantity]detect.Latest{detect.Pressure: {Value: 80, Time: later, Probe: "head-b"}},
+		Gauges: []detect.Latest{{Value: 104, Time: later.Add(-time.Minute), Probe: "head-a"}, {Value: 80, Time: later, Probe: "head-b"}},
+	}
+	n := nowOf(detect.OverPressure, s)
+	assert.InDelta(t, 104, *n.PressureKPa, 0)
+	assert.Equal(t, later.Add(-time.Minute), n.Time, "as old as that reading")
+	assert.InDelta(t, 80, *nowOf(detect.Vacuum, s).PressureKPa, 0)
+	assert.InDelta(t, 80, *nowOf(detect.Leak, s).PressureKPa, 0, "the newest")
+	s.Last[detect.Pressure] = detect.Latest{Value: 110, Time: later, Probe: "head-b"}
+	assert.InDelta(t, 110, *nowOf(detect.OverPressure, s).PressureKPa, 0, "it is not held back until it is believed")
+	s.Last[detect.Pressure] = detect.Latest{Value: 80, Time: later, Probe: "head-b"}
+	s.Probes = []detect.ProbeStatus{{Probe: "head-a", Out: true}}
+	assert.InDelta(t, 80, *nowOf(detect.OverPressure, s).PressureKPa, 0, "it was taken out")
+	s.Probes, s.Gauges[0].Time = nil, later.Add(-2*time.Hour)
+	assert.InDelta(t, 80, *nowOf(detect.OverPressure, s).PressureKPa, 0, "it says nothing any more")
+}
+
+func TestTheViewShowsTheWorseOfTwoGauges(t *testing.T) {
+	w := NewWatch(Options{Tanks: map[string]detect.Settings{"FV3": {ReliefKPa: 100}}})
+	for clock, kPa := range map[string]float64{"01:00": 104, "01:01": 104, "01:02": 104} {
+		w.Take(detect.Reading{Tank: "FV3", Probe: "head-a", Quantity: detect.Pressure, Time: at(clock), Arrived: at(clock), Value: kPa})
+	}
+	w.Advance(at("01:03"))
+	w.Take(detect.Reading{Tank: "FV3", Probe: "head-b", Quantity: detect.Pressure, Time: at("01:04"), Arrived: at("01:04"), Value: 80})
+	require.Len(t, w.View().Incidents, 1)
+	assert.InDelta(t, 104, *w.View().Incidents[0].Now.PressureKPa, 1e-9)
+}
+
 func TestTheViewShowsTheFiguresOfNowBesideThoseOfTheCall(t *testing.T) {
 	w := NewWatch(Options{Tanks: map[string]detect.Settings{"FV3": {ReliefKPa: 100}}})
 	say := func(clock string, kPa float64) {

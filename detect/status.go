@@ -6,6 +6,7 @@ import "time"
 type Status struct {
 	Tank            string
 	Last            map[Quantity]Latest
+	Gauges          []Latest      // of head pressure, each one's newest that was believed, by name
 	Probes          []ProbeStatus // by name
 	SetpointCelsius *float64      // the crash setpoint in force
 	Gas             Gas

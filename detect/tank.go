@@ -153,6 +153,11 @@ func (t *Tank) Status() Status {
 		Forecast:     t.state.Outlook.Forecast,
 		Learning:     t.learning(),
 	}
+	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
+		if g := t.state.Balances[name].Gate; g.Seen {
+			s.Gauges = append(s.Gauges, Latest{Value: g.Value, Time: g.At, Probe: name})
+		}
+	}
 	s.ExplainedKPa = t.explainedPressure()
 	for q, l := range t.state.Last {
 		s.Last[q] = l
