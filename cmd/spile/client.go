@@ -95,6 +95,9 @@ func (r running) ask(ctx context.Context, method, path, form string, body []byte
 	if err != nil {
 		return nil, fmt.Errorf("the daemon's answer broke off: %w", err)
 	}
+	if answer.StatusCode == http.StatusBadRequest && strings.Contains(string(text), "HTTP request to an HTTPS server") { // net/http's words
+		return nil, fmt.Errorf("the daemon at %s speaks TLS: give --url https://NAME:PORT, by the name in its certificate, and --ca-file", r.URL)
+	}
 	if answer.StatusCode >= 400 {
 		return nil, refusal(answer.Status, text)
 	}

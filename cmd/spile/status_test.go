@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"net/http"
 	"net/http/httptest"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -29,4 +30,13 @@ func TestStatusSpeaksInTheUnitsOfTheCellar(t *testing.T) {
 	assert.Regexp(t, `(?m)^FV4 .* never$`, said)
 	assert.Regexp(t, `(?m)^FV5 .* just now$`, said)
 	assert.Contains(t, said, "now beer 57.7 degF, setpoint 57.9 degF")
+}
+
+func TestACommandThatMeetsTLSSaysHowToAsk(t *testing.T) {
+	daemon := httptest.NewTLSServer(http.NotFoundHandler())
+	defer daemon.Close()
+	plain := strings.Replace(daemon.URL, "https://", "http://", 1)
+	var out bytes.Buffer
+	assert.Equal(t, exitFailed, execute(t.Context(), []string{"status", "--url", plain}, streams{out: &out, err: &out}))
+	assert.Equal(t, "spile: the daemon at "+plain+" speaks TLS: give --url https://NAME:PORT, by the name in its certificate, and --ca-file\n", out.String())
 }
