@@ -25,6 +25,8 @@ func (s *Server) alarmsPage(w http.ResponseWriter, r *http.Request) error {
 		Older    string // the address of what is older still; empty: nothing is
 		Webhooks []webhook.Standing
 		Burden   burden
+		Behind   string // what keeps the copy of the readings behind
+		Since    time.Time
 	}{frame: s.frameFor(r, s.View(), "Alarms", before == ""), Back: before != "", Webhooks: s.Webhooks()}
 	past, more, err := s.Records.Past(r.Context(), before, pastShown)
 	if err != nil {
@@ -38,6 +40,9 @@ func (s *Server) alarmsPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	if data.Standing, err = s.openAlarms(r.Context()); err != nil {
 		return err
+	}
+	if s.Copying != nil {
+		data.Behind, data.Since = s.Copying()
 	}
 	if data.Burden, err = s.burden(r.Context()); err != nil {
 		return err

@@ -292,6 +292,16 @@ func TestWhoSetsAProbeUpSeesWhyItIsRefused(t *testing.T) {
 	assert.NotEqual(t, before, s.pulse.look(now)[""], "an open page hears of it")
 }
 
+func TestACopyThatWaitsIsSaid(t *testing.T) {
+	problem := "401 unauthorized"
+	s, _ := serve(t, func(o *Options) {
+		o.Copying = func() (string, time.Time) { return problem, now.Add(-time.Hour) }
+	})
+	assert.Contains(t, said(t, ask(s, "GET", "/alarms", "").Body.String()), "It waits since 02:15 : 401 unauthorized. The readings stand in the journal")
+	problem = ""
+	assert.NotContains(t, ask(s, "GET", "/alarms", "").Body.String(), "InfluxDB")
+}
+
 func TestPastAlarmsAreCutShort(t *testing.T) {
 	s, kept := serve(t, nil)
 	for i := range pastShown {

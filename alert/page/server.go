@@ -44,6 +44,7 @@ type Options struct {
 	Ready    func() []string                                                            // why spile is not ready yet, empty once it is; nil: always ready
 	Metrics  http.Handler                                                               // serves /metrics; nil: there is none
 	Webhooks func() []webhook.Standing                                                  // how those who are told are reached; nil: nobody is told
+	Copying  func() (problem string, since time.Time)                                   // what keeps the copy in InfluxDB behind, empty where nothing does; nil: there is none
 	Stamina  func(tank, probe string) Stamina                                           // what a probe says of its battery and signal; nil: none says
 	Speaks   func() bool                                                                // whether this one of two spiles tells people; nil: it watches alone
 	Links    *alert.Links                                                               // those in messages, whose passes acknowledge one alarm without the token; nil: there are none

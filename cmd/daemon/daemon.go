@@ -58,6 +58,7 @@ type Daemon struct {
 	broker     *broker.Broker
 	subscriber *subscriber.Subscriber
 	listener   net.Listener
+	copying    func() (problem string, since time.Time) // nil: nothing is copied
 
 	mu     sync.Mutex // guards what follows
 	failed error      // a part that ended by itself
@@ -326,6 +327,10 @@ func (d *Daemon) startInflux(ctx context.Context) error {
 	}
 	forwarder.Start(ctx)
 	d.stack.push("influx", forwarder.Stop)
+	d.copying = func() (problem string, since time.Time) {
+		state := forwarder.State()
+		return state.Problem, state.Since
+	}
 	return nil
 }
 
@@ -334,6 +339,7 @@ func (d *Daemon) startPages(ctx context.Context) error {
 	kept := records{d.journal, d.intake, d.judge, d.pass}
 	(&figures{steps: kept.Steps, began: kept.Began, clock: d.options.Clock, zone: d.options.Zone, log: d.options.Log}).register(d.registry)
 	server, err := page.New(page.Options{
+		Copying: d.copying,
 		Records: kept, View: d.judge.view, Tracks: d.judge.tracks.Of, Report: brews.report, ReportAt: brews.reportAt, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,
 		Metrics:  promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
 		Stamina:  func(tank, probe string) page.Stamina { return page.Stamina(d.intake.Stamina(tank, probe)) },
