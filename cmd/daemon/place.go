@@ -13,6 +13,7 @@ type KeyError struct {
 	Err error
 }
 
+// Error names the key before what was met.
 func (e KeyError) Error() string { return e.Key + ": " + e.Err.Error() }
 
 // Unwrap gives what was met.
