@@ -31,7 +31,7 @@ func (b *block) add(at time.Time, width time.Duration, value, temp float64) (don
 		b.Values = append(b.Values, value)
 		b.Temps = append(b.Temps, temp)
 	} else {
-		i := int(at.UnixMilli()/1000) % maxBlockValues
+		i := (at.Unix()%maxBlockValues + maxBlockValues) % maxBlockValues // a board whose clock has not been set yet may be in 1969
 		b.Values[i], b.Temps[i] = value, temp
 	}
 	return done, ok
