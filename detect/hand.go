@@ -130,7 +130,7 @@ func (t *Tank) weighHands() bool {
 // handsPutRight ends a verdict that hands began where a gravity was put right or struck, and neither they nor another witness
 // say so any more. A tank without a float would otherwise wait for two more mornings.
 func (t *Tank) handsPutRight(e Event) []Finding {
-	gravity := slices.ContainsFunc(t.state.Acts.Lines, func(was Event) bool { return was.Name == "gravity" && was.Line() == e.replaces() })
+	gravity := slices.ContainsFunc(t.state.Acts.Lines, func(was Event) bool { return was.Name == "gravity" && e.means(was) })
 	if !gravity || !t.state.Verdict.Active || !t.state.Hands.Began || t.state.Book.Hopped.IsZero() {
 		return nil
 	}

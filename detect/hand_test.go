@@ -213,15 +213,17 @@ func TestAVerdictByHandsEndsOnceTheyAreStruck(t *testing.T) {
 // A slip of the pen that is put right ends at once what it said.
 func TestAGravityPutRightEndsItsVerdict(t *testing.T) {
 	t.Parallel()
-	b := hopped(t)
-	b.mornings(1.0120, 1.0120, 1.0100, 1.0090)
-	require.Equal(t, "+", b.of(Refermentation))
-	for _, e := range InForce(b.tank.state.Acts.Lines) {
-		if sg, _ := e.Amount("value"); e.Name == "gravity" && sg < 1.0115 {
-			b.log("gravity", map[string]float64{"value": 1.0120}, map[string]string{"corrects": e.Line()})
+	for by, name := range map[string]func(Event) string{"its short name": Event.Line, "its identity": Event.Identity} {
+		b := hopped(t)
+		b.mornings(1.0120, 1.0120, 1.0100, 1.0090)
+		require.Equal(t, "+", b.of(Refermentation))
+		for _, e := range InForce(b.tank.state.Acts.Lines) {
+			if sg, _ := e.Amount("value"); e.Name == "gravity" && sg < 1.0115 {
+				b.log("gravity", map[string]float64{"value": 1.0120}, map[string]string{"corrects": name(e)})
+			}
 		}
+		assert.Equal(t, "+-", b.of(Refermentation), by)
 	}
-	assert.Equal(t, "+-", b.of(Refermentation))
 }
 
 // What the log ends, it ends for the next verdict, too.
