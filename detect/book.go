@@ -188,5 +188,10 @@ func amountOr(e Event, field string, otherwise float64) float64 {
 	return otherwise
 }
 
+// farAhead is as far as anything is reckoned, h: a century. A duration holds less than three of them, and wraps.
+const farAhead = 100 * 365.25 * 24
+
 // hours is a figure of hours as a duration.
-func hours(h float64) time.Duration { return time.Duration(h * float64(time.Hour)) }
+func hours(h float64) time.Duration {
+	return time.Duration(min(max(h, -farAhead), farAhead) * float64(time.Hour))
+}

@@ -69,3 +69,14 @@ func TestWhereAHeldTankLeadsIsTheFloatsToSay(t *testing.T) {
 	require.NotNil(t, told)
 	assert.Greater(t, told.AddedVolumes.Low, 1.0, "1.2 degP have gone, which made 2.5 volumes")
 }
+
+// What is made so slowly that a relief setting is centuries away gives no date before today.
+func TestALimitCenturiesAwayIsNotPast(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200, ReliefKPa: 100, Sealed: true})
+	b.both(14, 60, 5*time.Minute, time.Hour)
+	e := Evidence{CO2GramsPerLiterDay: &Interval{Value: 0.01, Low: 1e-7, High: 0.02}, Forecast: &Forecast{}}
+	b.tank.forecastRelief(&e)
+	require.NotNil(t, e.Forecast.LimitReached)
+	assert.True(t, e.Forecast.LimitReached.Low.After(b.now))
+	assert.True(t, e.Forecast.LimitReached.High.After(e.Forecast.LimitReached.Low))
+}
