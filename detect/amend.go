@@ -66,15 +66,34 @@ func (t *Tank) amend(e Event) []Finding {
 	inForce := InForce(t.state.Acts.Lines)
 	slices.SortStableFunc(inForce, func(a, b Event) int { return a.Time.Compare(b.Time) })
 	t.state.Book = t.written(inForce...)
-	var out []Finding
-	if e.Name == "probe" {
-		out = t.moveProbe(e)
-	}
-	out = append(out, t.amended(e, was)...)
+	out := append(t.probesPutRight(e, inForce), t.amended(e, was)...)
 	if e.Name == "gravity" {
 		out = append(out, t.readByHand(e)...)
 	}
 	return append(out, t.handsPutRight(e)...)
+}
+
+// probesPutRight moves the probe that a line is about, and the one that it was about until it was put right, to where the
+// newest of the lines in force has it.
+func (t *Tank) probesPutRight(e Event, inForce []Event) []Finding {
+	var out []Finding
+	for _, line := range t.state.Acts.Lines {
+		itself := line.Line() == e.Line()
+		if line.Name != "probe" || !itself && (e.replaces() == "" || !e.means(line)) {
+			continue
+		}
+		now := Event{Name: "probe", Arrived: e.Arrived, Words: map[string]string{"id": line.Word("id"), "state": "in"}}
+		for _, other := range inForce {
+			if other.Name == "probe" && other.Word("id") == line.Word("id") {
+				now.Words["state"] = other.Word("state")
+			}
+		}
+		p := t.state.Probes[line.Word("id")]
+		if itself || p != nil && p.Out != (now.Word("state") == "out") {
+			out = append(out, t.moveProbe(now)...)
+		}
+	}
+	return out
 }
 
 // amended lets begin anew what the book's change touches.

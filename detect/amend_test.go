@@ -47,6 +47,33 @@ func TestAStruckLineSaysNothingAnyMore(t *testing.T) {
 	assert.Equal(t, 14.4, *b.tank.Status().SetpointCelsius)
 }
 
+// Whether a probe is in the tank is what was done last with it, whenever that was written.
+func TestAProbeIsWhereTheNewestLineInForceHasIt(t *testing.T) {
+	b := newBench(t, Settings{})
+	probe := func(ago time.Duration, id, state, corrects string) Event {
+		defer b.pass(time.Minute)
+		words := map[string]string{"id": id, "state": state}
+		if corrects != "" {
+			words["corrects"] = corrects
+		}
+		return b.late(ago, "probe", nil, words)
+	}
+	out := func(id string) bool { return b.tank.state.Probes[id].Out }
+	for _, id := range []string{"hyd-1", "hyd-2"} {
+		b.hold(id, Gravity, 1.0118, 10*time.Minute, time.Hour)
+	}
+	probe(0, "hyd-1", "in", "")
+	probe(2*time.Hour, "hyd-1", "out", "")
+	assert.False(t, out("hyd-1"), "it was put in since")
+	wrong := probe(0, "hyd-1", "out", "")
+	require.True(t, out("hyd-1"))
+	right := probe(0, "hyd-2", "out", wrong.Line())
+	assert.False(t, out("hyd-1"), "it was the other one")
+	assert.True(t, out("hyd-2"))
+	b.log("strike", nil, map[string]string{"line": right.Line()})
+	assert.False(t, out("hyd-2"))
+}
+
 // Fruit goes in, somebody draws a sample and logs it, and the fruit is logged after it: that gravity stood is over.
 func TestFruitThatIsLoggedLateFermentsOnPurpose(t *testing.T) {
 	b := newBench(t, Settings{})
