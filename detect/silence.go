@@ -144,14 +144,24 @@ func (t *Tank) moveProbe(e Event) []Finding {
 		p = &probeState{}
 		t.state.Probes[name] = p
 	}
-	p.Out = e.Word("state") == "out"
+	was, out := *p, t.leaveLone(name, e.Arrived)
+	switch p.Out = e.Word("state") == "out"; {
+	case p.Out && was.Silent: // nobody waits for its word any more
+		p.Silent = false
+		out = append(out, Finding{
+			Alarm: ProbeSilent, Probe: name, Time: e.Arrived, Evidence: Evidence{Probe: name},
+			Summary: fmt.Sprintf("%s: probe %s is out of the tank (log: probe)", t.name, name),
+		})
+	case was.Out && !p.Out: // it need not have spoken in its box
+		p.HeardAt = later(p.HeardAt, e.Arrived)
+	}
 	delete(t.state.Floats, name)
 	delete(t.state.Drift.Aside, name)  // it may hang elsewhere now
 	if t.state.Balances[name] != nil { // a gauge's zero is its own
 		t.state.Head.Zero, t.state.Head.Aired = 0, 0
 	}
 	delete(t.state.Balances, name)
-	return t.leaveLone(name, e.Arrived)
+	return out
 }
 
 func (t *Tank) probeStatus() []ProbeStatus {

@@ -91,6 +91,13 @@ func TestSilenceThatIsNobodysFault(t *testing.T) {
 			b.log("probe", nil, map[string]string{"id": "hyd-1", "state": "out"})
 			b.pass(10 * time.Hour)
 		},
+		"taken out, mute in its box, and put in again": func(b *bench) {
+			b.log("probe", nil, map[string]string{"id": "hyd-1", "state": "out"})
+			b.pass(10 * time.Hour)
+			b.log("probe", nil, map[string]string{"id": "hyd-1", "state": "in"})
+			b.pass(20 * time.Minute)
+			b.hold("hyd-1", Gravity, 1.0118, 10*time.Minute, 2*time.Hour)
+		},
 		"it sends late and out of order, but it sends": func(b *bench) {
 			for range 20 {
 				b.now = b.now.Add(10 * time.Minute)
@@ -109,6 +116,21 @@ func TestSilenceThatIsNobodysFault(t *testing.T) {
 			assert.Empty(t, b.of(ProbeSilent))
 		})
 	}
+}
+
+// A probe whose battery died is taken out, and the log says so: nobody need come down for it again.
+func TestASilentProbeThatIsTakenOutIsMissedNoMore(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.hold("hyd-1", Gravity, 1.0118, 10*time.Minute, 2*time.Hour)
+	b.pass(2 * time.Hour)
+	require.Equal(t, "+", b.of(ProbeSilent))
+	b.log("probe", nil, map[string]string{"id": "hyd-1", "state": "out"})
+	assert.Equal(t, "+-", b.of(ProbeSilent))
+	b.pass(24 * time.Hour)
+	assert.Equal(t, "+-", b.of(ProbeSilent))
+	b.log("probe", nil, map[string]string{"id": "hyd-1", "state": "in"})
+	b.pass(2 * time.Hour)
+	assert.Equal(t, "+-+", b.of(ProbeSilent), "it is in, and should speak")
 }
 
 func TestAnHourlyProbeMaySpeakHourly(t *testing.T) {
