@@ -174,6 +174,9 @@ func (t *Tank) contradicts(f *float) bool {
 		if t.faulty(name) || len(c.Points) < gaugeLeast || c.Rise.Depth >= doubtedShare*f.Fall.Depth {
 			continue
 		}
+		if !c.Points[len(c.Points)-1].At.After(f.Fall.Onset) { // it fell silent before, and knows nothing of it
+			continue
+		}
 		if len(c.between(f.Fall.Onset, c.Last.At)) > 0 { // a valve lets go of what is made, known or not
 			continue
 		}

@@ -341,6 +341,33 @@ func TestWhatWasNoJumpIsForgotten(t *testing.T) {
 }
 
 // Yeast hardly wakes in cold beer, and cooling moves a float by itself: what fell in the cold must be shown better.
+// A gauge that shows no creep speaks against a float that does, but not once it is gone.
+func TestAGaugeThatIsGoneContradictsNoFloat(t *testing.T) {
+	t.Parallel()
+	for how, contradicts := range map[string]bool{"heard on": true, "silent": false, "out": false} {
+		b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+		b.crash(14)
+		b.log("seal", nil, nil)
+		b.both(14, 80, 10*time.Minute, 24*time.Hour)
+		if how == "out" {
+			b.log("probe", nil, map[string]string{"id": "head-3", "state": "out"})
+		}
+		noise, from := rand.New(rand.NewPCG(7, 7)), b.now
+		for b.now.Before(from.Add(4 * 24 * time.Hour)) {
+			fell := max(0, b.now.Sub(from).Hours()/24-2) * 0.0009
+			b.read("hyd-3", Gravity, roundTo(1.0118-fell+0.0004*noise.NormFloat64(), 0.0001))
+			b.read("well-3", Temperature, 14)
+			if how == "heard on" {
+				b.read("head-3", Pressure, 80)
+			}
+			b.pass(10 * time.Minute)
+		}
+		f := b.tank.state.Floats["hyd-3"]
+		require.Greater(t, f.Fall.Depth, doubtedFall, how)
+		assert.Equal(t, contradicts, b.tank.contradicts(f), how)
+	}
+}
+
 func TestAFloatInColdBeerMustShowMore(t *testing.T) {
 	for name, tt := range map[string]struct {
 		before, since float64 // degC, before the fall and since

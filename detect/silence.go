@@ -161,6 +161,7 @@ func (t *Tank) moveProbe(e Event) []Finding {
 		t.state.Head.Zero, t.state.Head.Aired = 0, 0
 	}
 	delete(t.state.Balances, name)
+	delete(t.state.Gauges, name) // one that is out bears no float out, and contradicts none
 	return out
 }
 
