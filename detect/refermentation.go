@@ -2,9 +2,7 @@ package detect
 
 import (
 	"fmt"
-	"maps"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -272,36 +270,4 @@ func (h *head) stillRises(rise float64, b *balance, at time.Time) bool {
 func (t *Tank) borneOut(probe string) bool {
 	c := t.state.Gauges[probe]
 	return c != nil && c.Score >= borneOutScore
-}
-
-// learning says what cannot be judged yet, and why.
-func (t *Tank) learning() []string {
-	var out []string
-	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
-		if n := len(t.state.Floats[name].Points); n < floatLeast {
-			out = append(out, fmt.Sprintf("learning the noise of %s, %d h to go", name, floatLeast-n))
-		}
-	}
-	waits := t.waitsForSetpoint()
-	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
-		b := t.state.Balances[name]
-		switch {
-		case waits > 0:
-			out = append(out, fmt.Sprintf("%s: no thermometer is heard, and the setpoint is new: waiting for the beer to reach it, %s to go", name, Roughly(waits)))
-		case t.judgesAlone(name):
-			out = append(out, fmt.Sprintf("%s: no thermometer is heard often enough: beer that works and beer that warms look alike to it, and it sees no leak", name))
-		case b.Since.IsZero():
-			out = append(out, fmt.Sprintf("%s: pressure cannot be judged without a beer temperature", name))
-		case b.At.Sub(b.Since) < balanceHoldOff:
-			out = append(out, fmt.Sprintf("%s: waiting for the gas to settle, %s to go", name, Spell(balanceHoldOff-b.At.Sub(b.Since))))
-		}
-	}
-	if !t.armed() && !t.state.Verdict.Active {
-		waiting := "refermentation: waiting for a logged crash, dry-hop or yeast-off, or for gravity to stand still"
-		if len(t.state.Gauges) > 0 && !t.state.Book.Working && t.state.Book.Gas.mayBeClosed() {
-			waiting += "; until then pressure shows it only if it stood for a day before it climbs"
-		}
-		out = append(out, waiting)
-	}
-	return out
 }

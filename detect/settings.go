@@ -1,6 +1,10 @@
 package detect
 
-import "time"
+import (
+	"time"
+
+	"spile/detect/beer"
+)
 
 // Settings are what the brewer told spile of one tank. The log and what the
 // readings show override the starting values.
@@ -37,4 +41,24 @@ type Display struct {
 	Gravity     string `json:"gravity,omitempty"`
 	Temperature string `json:"temperature,omitempty"`
 	Pressure    string `json:"pressure,omitempty"`
+}
+
+// filled puts the defaults where the brewer said nothing.
+func (s Settings) filled() Settings {
+	if s.AtmosphereKPa == 0 {
+		s.AtmosphereKPa = beer.StandardAtmosphere
+	}
+	if s.FalseCallsPerTankYear == 0 {
+		s.FalseCallsPerTankYear = 0.1
+	}
+	if s.DriftAbove == 0 {
+		s.DriftAbove = 1.0
+	}
+	if s.DriftBelow == 0 {
+		s.DriftBelow = 1.5
+	}
+	if s.Zone == nil {
+		s.Zone = time.UTC
+	}
+	return s
 }

@@ -2,7 +2,6 @@ package detect
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 	"time"
 )
@@ -162,14 +161,5 @@ func (t *Tank) moveProbe(e Event) []Finding {
 	}
 	delete(t.state.Balances, name)
 	delete(t.state.Gauges, name) // one that is out bears no float out, and contradicts none
-	return out
-}
-
-func (t *Tank) probeStatus() []ProbeStatus {
-	var out []ProbeStatus
-	for _, name := range slices.Sorted(maps.Keys(t.state.Probes)) {
-		p := t.state.Probes[name]
-		out = append(out, ProbeStatus{Probe: name, LastHeard: p.HeardAt, Out: p.Out})
-	}
 	return out
 }

@@ -2,8 +2,6 @@ package detect
 
 import (
 	"encoding/json"
-	"maps"
-	"slices"
 	"time"
 )
 
@@ -134,67 +132,4 @@ func (t *Tank) UnmarshalJSON(body []byte) error {
 	}
 	t.state = fresh
 	return nil
-}
-
-// Status is what the tank is taken for now.
-func (t *Tank) Status() Status {
-	s := Status{
-		Tank:         t.name,
-		Last:         make(map[Quantity]Latest, len(t.state.Last)),
-		Probes:       t.probeStatus(),
-		Gas:          t.state.Book.Gas,
-		ReliefKPa:    t.settings.ReliefKPa,
-		HoppedSince:  t.state.Book.Hopped,
-		HandsOnUntil: t.state.Book.HandsOn,
-		Empty:        t.state.Book.Empty,
-		Working:      t.state.Book.Working,
-		Finished:     t.state.Book.Finished,
-		CO2Rate:      t.co2Rate(),
-		Forecast:     t.state.Outlook.Forecast,
-		Learning:     t.learning(),
-	}
-	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
-		if g := t.state.Balances[name].Gate; g.Seen {
-			s.Gauges = append(s.Gauges, Latest{Value: g.Value, Time: g.At, Probe: name})
-		}
-	}
-	s.ExplainedKPa = t.explainedPressure()
-	for q, l := range t.state.Last {
-		s.Last[q] = l
-	}
-	if t.state.Book.HasSetpoint {
-		setpoint := t.state.Book.Setpoint
-		s.SetpointCelsius, s.SetpointSince = &setpoint, t.state.Book.SetAt
-	}
-	return s
-}
-
-// co2Rate is the make of CO2, g/L per day: by a gauge where the tank lets it move, else by a float that falls; nil where
-// neither tells. What a valve lets go, or a regulator feeds, is no measure of what is made.
-func (t *Tank) co2Rate() *Interval {
-	if len(t.state.Balances) == 0 || t.mayMove() {
-		return t.state.Verdict.CO2Rate
-	}
-	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
-		if rate := t.makeOfFall(t.state.Floats[name]); rate != nil {
-			return rate
-		}
-	}
-	return nil
-}
-
-// explainedPressure is head pressure without the CO2 made since the tank was last opened: what temperature and the
-// exchange between beer and head explain. A tank that is open, or held by a valve or a regulator, tells nothing of it.
-func (t *Tank) explainedPressure() *float64 {
-	if t.state.Book.Gas == GasOpen || t.state.Book.Gas == GasHeldAbove || t.state.Book.Gas == GasHeldBelow {
-		return nil
-	}
-	names := slices.Sorted(maps.Keys(t.state.Balances))
-	if len(names) == 0 || t.state.Balances[names[0]].At.IsZero() {
-		return nil
-	}
-	b := t.state.Balances[names[0]]
-	made, _ := b.made()
-	explained := b.Level - t.settings.AtmosphereKPa - made/capacity(b.Celsius, t.headspaceShare())
-	return &explained
 }

@@ -9,26 +9,6 @@ import (
 	"spile/detect/beer"
 )
 
-// filled puts the defaults where the brewer said nothing.
-func (s Settings) filled() Settings {
-	if s.AtmosphereKPa == 0 {
-		s.AtmosphereKPa = beer.StandardAtmosphere
-	}
-	if s.FalseCallsPerTankYear == 0 {
-		s.FalseCallsPerTankYear = 0.1
-	}
-	if s.DriftAbove == 0 {
-		s.DriftAbove = 1.0
-	}
-	if s.DriftBelow == 0 {
-		s.DriftBelow = 1.5
-	}
-	if s.Zone == nil {
-		s.Zone = time.UTC
-	}
-	return s
-}
-
 // clock writes a moment as people in the cellar say it.
 func (t *Tank) clock(at time.Time) string { return at.In(t.settings.Zone).Format("Mon 15:04") }
 
