@@ -276,3 +276,7 @@ const (
 	lagsThatHold = 4    // the rate's bounds run over lags to 4 h; longer ones only multiply noise
 	weatherRate  = 0.10 // g/L per day, what the weather on a gauge does to a rate over some hours
 )
+
+// pageSum takes one step of a one-sided cumulative sum: what is over the allowance adds up, and the sum never falls below
+// nothing (Page, "Continuous inspection schemes", Biometrika 41 (1954) 100-115).
+func pageSum(sum, step, allowance float64) float64 { return max(sum+step-allowance, 0) }

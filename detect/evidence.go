@@ -47,13 +47,6 @@ func (f *float) onset(now time.Time) estimate {
 	}
 }
 
-func earlier(a, b time.Time) time.Time {
-	if b.Before(a) {
-		return b
-	}
-	return a
-}
-
 // rateOfFall is a float's rate now, degP a day; nil where it sees no fall.
 func (t *Tank) rateOfFall(f *float) *Interval {
 	if f.Fall.Depth <= 0 {

@@ -86,3 +86,23 @@ func quantile(rates []truncated, share float64) float64 {
 	}
 	return (low + high) / 2
 }
+
+// recent is the fall of the newest hours in degP/h, positive downward, and its
+// standard error, by least squares that heed how the noise runs on.
+func (f *float) recent(span int) (slope, deviation float64, ok bool) {
+	if len(f.Points) < span {
+		return 0, 0, false
+	}
+	newest := float{Points: f.Points[len(f.Points)-span:], White: f.White, Noise: f.Noise}
+	line := newFit([]float64{1e-9, 1e-9})
+	var one, hours, target whiten
+	for i, g := range newest.whitenings() {
+		p, base := newest.Points[i], newest.Points[0]
+		line.add(&[maxTerms]float64{one.next(g, 1), hours.next(g, p.At.Sub(base.At).Hours())}, target.next(g, p.Plato-base.Plato))
+	}
+	if !line.solve() {
+		return 0, 0, false
+	}
+	variance := max(1, line.residual()/float64(span-2))
+	return -line.beta[1], math.Sqrt(variance * line.inverse([maxTerms]float64{0, 1})[1]), true
+}

@@ -164,8 +164,8 @@ func (h *head) slope(over time.Duration) (float64, bool) {
 	if third := h.Trail[n-3].At; third.Before(since) {
 		since = third
 	}
-	slope, _, ok := line(h.Trail, since)
-	return slope, ok
+	l, ok := fitLine(h.Trail, since)
+	return l.slope, ok
 }
 
 // trend is the gentler of the last hour's and the last minutes' slopes, in

@@ -42,9 +42,3 @@ func fitLine[S timed](trail []S, since time.Time) (fitted, bool) {
 		level: (sy - slope*sx) / n, levelError: math.Sqrt(sxx / spread), span: span,
 	}, true
 }
-
-// line is the slope per hour of the samples since a time, and the line's level at the newest.
-func line(trail []sample, since time.Time) (slope, level float64, ok bool) {
-	l, ok := fitLine(trail, since)
-	return l.slope, l.level, ok
-}
