@@ -82,7 +82,7 @@ func (t *Tank) record(e Event) []Finding {
 	case "hops-off":
 		b.Hopped = time.Time{}
 	case "work":
-		b.HandsOn = later(b.HandsOn, e.Time.Add(hours(amountOr(e, "for", 1))))
+		b.HandsOn = later(b.HandsOn, e.Time.Add(hours(e.Amounts["for"])))
 	case "transfer", "package":
 		b.HandsOn = later(b.HandsOn, e.Time.Add(transferTime))
 	case "probe":
@@ -160,11 +160,4 @@ func movesGas(event string) bool {
 		return true
 	}
 	return false
-}
-
-func amountOr(e Event, field string, otherwise float64) float64 {
-	if v, ok := e.Amount(field); ok {
-		return v
-	}
-	return otherwise
 }

@@ -77,7 +77,7 @@ const (
 // takeTemperature follows the probe that speaks for the beer.
 func (t *Tank) takeTemperature(r Reading) []Finding {
 	d := &t.state.Drift
-	if r.Value > warmestInBeer {
+	if !ofBeer(r) {
 		return nil
 	}
 	p := t.state.Probes[r.Probe]

@@ -167,9 +167,12 @@ func (c *gauge) wait(at time.Time, kPa float64) {
 	}
 }
 
+// jumpLeast is how far apart two readings of a moment must be for no noise to have moved them, kPa.
+func (c *gauge) jumpLeast() float64 { return max(jumpLeast, jumpSigmas*c.White) }
+
 // jumps tells whether pressure has moved from one reading to another faster than nature moves it.
 func (c *gauge) jumps(from, to sample) bool {
-	limit, hours := max(jumpLeast, jumpSigmas*c.White), to.At.Sub(from.At).Hours()
+	limit, hours := c.jumpLeast(), to.At.Sub(from.At).Hours()
 	return to.Value-from.Value > limit+natureUp*hours || from.Value-to.Value > limit+natureDown*hours
 }
 
@@ -181,7 +184,7 @@ func (c *gauge) settlesApart(now sample) bool {
 		return false
 	}
 	moved, jumped := now.Value-c.Last.Value, c.Held.Value-c.Last.Value
-	least := max(jumpLeast, jumpSigmas*c.White) + natureUp/2*past.Hours()
+	least := c.jumpLeast() + natureUp/2*past.Hours()
 	if moved < 0 { // a small sample is no reason to forget a creep
 		least = max(least, gasJump)
 	}

@@ -157,7 +157,7 @@ func (t *Tank) takeGravity(r Reading) []Finding {
 		f = &float{Noise: noiseGuess, White: whiteGuess, Began: r.Time}
 		t.state.Floats[r.Probe] = f
 	}
-	if r.Value < lowestInBeer || r.Value > densestBeer || t.faulty(r.Probe) {
+	if !ofBeer(r) || t.faulty(r.Probe) {
 		return nil
 	}
 	f.remember(r.Time)
@@ -169,13 +169,10 @@ func (t *Tank) takeGravity(r Reading) []Finding {
 	return append(t.judgeFloats(r), t.stoodStill(r)...)
 }
 
-// floatTemperature is the float's own temperature, or else the beer's, or else
-// the last one known: a temperature that is not known is taken not to change.
+// floatTemperature is the temperature that a float swims in, or else the last one
+// known: a temperature that is not known is taken not to change.
 func (t *Tank) floatTemperature(r Reading, f *float) float64 {
-	celsius, ok := t.beerTemperature(r.Time)
-	if own, known := t.state.Probes[r.Probe].Celsius.asOf(r.Time, thermometerLost); known {
-		celsius, ok = own, true
-	}
+	celsius, ok := t.warmthOf(r)
 	switch {
 	case !ok:
 		return f.Celsius

@@ -149,8 +149,13 @@ func (h *head) noteBlowDown(r Reading) {
 	case math.Abs(r.Value) < airReach && len(h.Trail) > 0:
 		before := h.Trail[len(h.Trail)-1] // a block's mean, so at most ten minutes old
 		fall := before.Value - r.Value
-		h.Blown = h.Blown || fall > max(closedAgain, 2*fastestByCooling*r.Time.Sub(before.At).Hours())
+		h.Blown = h.Blown || letOff(fall, r.Time.Sub(before.At))
 	}
+}
+
+// letOff tells whether pressure that fell by so many kPa was let off: cooling would not have pulled it down so fast.
+func letOff(fall float64, past time.Duration) bool {
+	return fall > max(closedAgain, 2*fastestByCooling*past.Hours())
 }
 
 // slope is the pressure's trend in kPa/h over the newest stretch of the trail:

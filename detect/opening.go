@@ -65,7 +65,7 @@ func (t *Tank) blownDown(r Reading) bool {
 		return false
 	}
 	fall := before.Value - r.Value
-	return fall > max(closedAgain, 2*fastestByCooling*past.Hours()) || fall > blowLeast && !t.cooling()
+	return letOff(fall, past) || fall > blowLeast && !t.cooling()
 }
 
 // gaugeStep is the jump between two readings that asks for a second one: of a gauge that seldom speaks, what cooling may

@@ -77,11 +77,14 @@ func (p *probeState) learn(gap time.Duration) {
 // allowed is how long the probe may keep silent.
 func (p *probeState) allowed() time.Duration { return max(silentHabits*p.Habit, silentFloor) }
 
+// speaks tells whether the probe is in the tank and not missed.
+func (p *probeState) speaks() bool { return !p.Silent && !p.Out }
+
 // silence finds the probes that should have spoken.
 func (t *Tank) silence(at time.Time) []Finding {
 	var overdue []string // few, if any: so they alone are put in order
 	for name, p := range t.state.Probes {
-		if !p.Silent && !p.Out && p.Heard >= habitKnown && at.Sub(p.HeardAt) > p.allowed() {
+		if p.speaks() && p.Heard >= habitKnown && at.Sub(p.HeardAt) > p.allowed() {
 			overdue = append(overdue, name)
 		}
 	}
@@ -114,7 +117,7 @@ func (t *Tank) lastGauge(probe string) string {
 		return ""
 	}
 	for name := range t.state.Balances {
-		if p := t.state.Probes[name]; p != nil && !p.Silent && !p.Out {
+		if p := t.state.Probes[name]; p != nil && p.speaks() {
 			return ""
 		}
 	}
@@ -127,7 +130,7 @@ func (t *Tank) lastThermometer(probe string, at time.Time) string {
 		return ""
 	}
 	for name, p := range t.state.Probes {
-		if _, heard := p.Celsius.asOf(at, thermometerLost); heard && !p.Silent && !p.Out && t.settings.At[name] != Head {
+		if _, heard := p.Celsius.asOf(at, thermometerLost); heard && p.speaks() && t.settings.At[name] != Head {
 			return ""
 		}
 	}

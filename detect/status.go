@@ -117,7 +117,7 @@ func (t *Tank) co2Rate() *Interval {
 // explainedPressure is head pressure without the CO2 made since the tank was last opened: what temperature and the
 // exchange between beer and head explain. A tank that is open, or held by a valve or a regulator, tells nothing of it.
 func (t *Tank) explainedPressure() *float64 {
-	if t.state.Book.Gas == GasOpen || t.state.Book.Gas == GasHeldAbove || t.state.Book.Gas == GasHeldBelow {
+	if !t.state.Book.Gas.mayBeClosed() {
 		return nil
 	}
 	names := slices.Sorted(maps.Keys(t.state.Balances))
