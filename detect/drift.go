@@ -95,9 +95,6 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	if t.pulled(r) || !d.Gate.pass(r.Value, r.Time, d.jump(r)) {
 		return nil
 	}
-	if d.Gate.Before.At.IsZero() { // a wild value may be the first of a thermometer
-		return nil
-	}
 	level := d.level(r)
 	fresh := d.Ahead.follow(level, r.Time)
 	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
