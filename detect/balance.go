@@ -66,6 +66,7 @@ const (
 	balanceWidth     = 15 * time.Minute
 	balanceSmoothing = 1.0              // h, time constant of the low-pass that tames P'
 	balanceHoldOff   = 3 * time.Hour    // after an opening, until the low-pass has settled
+	unsettled        = 24 * time.Hour   // after an opening, or hops, until gas and beer have come to terms: what is lost before is no leak
 	balanceGap       = 6 * time.Hour    // a longer silence begins a new stretch
 	trailForLeaks    = 5 * time.Hour    // of M, over which a loss must go on
 	balanceTrail     = 24 * time.Hour   // of M kept
@@ -163,6 +164,9 @@ func (t *Tank) headspaceShare() float64 {
 	}
 	return unknownHeadspace
 }
+
+// zeroCelsius is 0 degC in K (SI).
+const zeroCelsius = 273.15
 
 // capacity is what beer and head space take up of CO2, g/L of beer per kPa.
 func capacity(celsius, headspaceShare float64) float64 {

@@ -32,7 +32,6 @@ const (
 	unknownDigit  = 1.0 // kPa, of a gauge that never changed
 	wildMore      = 10  // of the newest readings stood alone: a fault
 	wildOver      = 2   // or fewer: sound again
-	absoluteZero  = -zeroCelsius
 )
 
 // faulty tells whether a probe stands still that should move: then it is no
@@ -116,9 +115,9 @@ func (t *Tank) warmthOf(r Reading) (float64, bool) {
 
 // failing judges what is known of a probe's quantity.
 func (t *Tank) failing(r Reading, h *habit) failing {
-	isMoved := t.moved(r, h)
+	elsewhere := t.elsewhere(r, h) // first: it follows the float's level with each reading
 	switch wild := h.standsAlone(); {
-	case isMoved:
+	case elsewhere:
 		return moved
 	case wild > wildMore, h.Failing == erratic && wild > wildOver:
 		return erratic
@@ -207,7 +206,7 @@ func (t *Tank) blocked(r Reading, h *habit) bool {
 	if digit == 0 {
 		digit = unknownDigit
 	}
-	expected := (r.Value + t.settings.AtmosphereKPa) * moved / (celsius - absoluteZero)
+	expected := (r.Value + t.settings.AtmosphereKPa) * moved / (celsius + zeroCelsius)
 	return h.frozen() || expected >= blockedDigits*digit
 }
 

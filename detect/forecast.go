@@ -191,8 +191,8 @@ func (b *balance) creepCurve(from time.Time, co2PerPlato float64) []creep.Point 
 		if p.At.Before(from) || (len(out) > 0 && p.At.Sub(out[len(out)-1].At) < curveStep) {
 			continue
 		}
-		lags := math.Abs(p.M[highLag]-p.M[lowLag]) / 4
-		out = append(out, creep.Point{At: p.At, Gone: p.M[midLag] / co2PerPlato, Sigma: gaugeDoubt + lags/co2PerPlato})
+		apart := math.Abs(p.M[highLag]-p.M[lowLag]) / 4
+		out = append(out, creep.Point{At: p.At, Gone: p.M[midLag] / co2PerPlato, Sigma: gaugeDoubt + apart/co2PerPlato})
 	}
 	return out
 }

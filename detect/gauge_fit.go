@@ -222,8 +222,6 @@ func (c *gauge) answer(lag float64) []float64 {
 	return out
 }
 
-const zeroCelsius = 273.15 // K
-
 // held tells whether the pressure stood still over the last hours while the
 // temperature moved, as it does behind a valve or a regulator. One that lifted
 // has moved it, and where it stands as before, it is by chance.

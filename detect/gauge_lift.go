@@ -100,8 +100,8 @@ func (c *gauge) newestLift() lift {
 	return lift{}
 }
 
-// moved is when gas was last moved at once, by hands, by the valve or by a sample.
-func (c *gauge) moved() time.Time { return later(c.Since, c.newestLift().At) }
+// lastMoved is when gas was last moved at once, by hands, by the valve or by a sample.
+func (c *gauge) lastMoved() time.Time { return later(c.Since, c.newestLift().At) }
 
 // swings tells whether a lift is so fresh that pressure climbs back fast.
 func (c *gauge) swings(at time.Time) bool { return at.Sub(c.newestLift().At) < liftSwings }

@@ -22,7 +22,7 @@ const (
 	freshFor     = 40 * time.Hour // ... until this
 	readsNothing = 1.0            // kPa gauge: a tank that the log takes for closed stands open, or sucks air
 	closedMoves  = 0.6            // kPa in a day: temperature moves a closed tank's pressure so much
-	stoodStill   = 24 * time.Hour // before it climbs, that shows the beer of a closed tank finished where the log is silent, if ...
+	standsBefore = 24 * time.Hour // before it climbs, that shows the beer of a closed tank finished where the log is silent, if ...
 	stoodMoves   = 5.0            // kPa ... it went up by no more in them at like temperature, and ...
 	settlesMost  = 1.2            // degP ... no float fell by more meanwhile: hops move it by less
 )
@@ -49,9 +49,9 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		c.Unsure = r.Time
 	}
 	c.remember(r.Time)
-	moved, before := c.moved(), c.Last.Value
+	movedAt, before := c.lastMoved(), c.Last.Value
 	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius, t.reliefBand())
-	if c.moved().After(moved) && math.Abs(c.Last.Value-before) > gasJump {
+	if c.lastMoved().After(movedAt) && math.Abs(c.Last.Value-before) > gasJump {
 		t.state.Balances[r.Probe].restart()
 	}
 	if !complete {
@@ -101,7 +101,7 @@ func (t *Tank) mayClimb(c *gauge) bool {
 // stoodFinished tells of a tank whose log is silent whether its gauge shows that its beer was finished: it stood a day and
 // longer, closed and under pressure, before it climbed. What stands because a valve holds it does not answer temperature.
 func (t *Tank) stoodFinished(c *gauge) bool {
-	if b := t.state.Book; b.Empty || b.Working || c.Rise.Onset.Sub(later(c.Since, c.Points[0].At)) < stoodStill {
+	if b := t.state.Book; b.Empty || b.Working || c.Rise.Onset.Sub(later(c.Since, c.Points[0].At)) < standsBefore {
 		return false
 	}
 	if stood, low := c.stoodBefore(c.Rise.Onset); !stood || low < t.settings.AtmosphereKPa+airReach {
@@ -139,7 +139,7 @@ func (c *gauge) stoodBefore(at time.Time) (stood bool, low float64) {
 			break
 		}
 		low, high = min(low, p.KPa), max(high, p.KPa)
-		if at.Sub(p.At) <= stoodStill {
+		if at.Sub(p.At) <= standsBefore {
 			alike := p.KPa * p.room / c.Points[0].room
 			least, most = min(least, alike), max(most, alike-least)
 		}

@@ -54,9 +54,9 @@ func (l *level) jumped(far float64) bool {
 	return slices.Max(l.Newest)-slices.Min(l.Newest) < movedTogether && math.Abs(median(l.Newest)-l.Before) > far
 }
 
-// moved tells whether a float was taken elsewhere, and nobody wrote it down. Beer that ferments on purpose may jump:
-// fruit and sugar are added to it.
-func (t *Tank) moved(r Reading, h *habit) bool {
+// elsewhere follows a float's level, and tells whether it was taken elsewhere and nobody wrote it down. Beer that ferments
+// on purpose may jump: fruit and sugar are added to it.
+func (t *Tank) elsewhere(r Reading, h *habit) bool {
 	if r.Quantity != Gravity {
 		return false
 	}

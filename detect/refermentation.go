@@ -19,8 +19,7 @@ type verdict struct {
 
 // When the witnesses are believed.
 const (
-	fallLeast     = 0.06 // degP, below which no score convinces
-	unsettled     = 24 * time.Hour
+	fallLeast     = 0.06           // degP, below which no score convinces
 	borneOutScore = 3.0            // nats
 	doubtedShare  = 0.25           // of a float's fall: a gauge that shows less does not bear it out
 	modelDoubt    = 1.2            // nats: what floats suffer is more than their null holds
