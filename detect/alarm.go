@@ -3,8 +3,9 @@ package detect
 // Alarm names a condition that asks for a person's response.
 type Alarm string
 
-// The alarms that spile knows. What each means, its delays and what a person
-// looks at first stand in the catalogue of package alert.
+// The alarms of a tank and of what it is heard by; package alert adds those of
+// spile itself and of the cooling plant. What each means, its delays and what a
+// person looks at first stand in its catalogue.
 const (
 	Refermentation Alarm = "refermentation"
 	CrashDrift     Alarm = "crash-drift"

@@ -13,6 +13,7 @@ type acts struct {
 	Lines   []Event `json:",omitempty"` // in the order heard
 }
 
+// What a line that comes late may still explain (common practice).
 const (
 	actsKept   = 400             // of one batch; of older ones only what they said of the tank
 	lateAfter  = 5 * time.Minute // from the act to its line: written after the fact

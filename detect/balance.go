@@ -62,6 +62,8 @@ const lags = 7
 // exchangeLags are the lags tried, in hours: from a roused tank to a still, cold one.
 func exchangeLags() [lags]float64 { return [lags]float64{0.1, 0.5, 1.5, 4, 10, 25, 40} }
 
+// What the sums allow for: weather and drift on a gauge, a thermometer that is not the whole tank, what hands do at once
+// (common practice).
 const (
 	balanceWidth     = 15 * time.Minute
 	balanceSmoothing = 1.0              // h, time constant of the low-pass that tames P'
@@ -275,6 +277,7 @@ func (b *balance) rate(over time.Duration) (Interval, bool) {
 	return out, true
 }
 
+// What a rate is told with (judgement).
 const (
 	rateLeast    = 8    // points of the trail
 	lagsThatHold = 4    // the rate's bounds run over lags to 4 h; longer ones only multiply noise

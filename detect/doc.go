@@ -9,15 +9,29 @@
 //
 // # One reading's walk
 //
-// Take notes who spoke (silence.go), keeps the newest value, holds it against
-// its probe's habit (fault.go), and hands the reading on by its quantity:
-// gravity to the float's witness (gravity.go), pressure to the gauge's
-// (gauge.go), to the CO2 balance (balance.go) and to the vessel's limits
-// (head.go), temperature to the setpoint watch (drift.go) and, as an input, to
-// both witnesses. The verdict on the two witnesses stands in refermentation.go. Log asks whether gravity had stood
-// before people went on (finished.go) and opens what an act touches: gas, hops,
-// a new setpoint. Tick, once a minute, is for what only the passing of time can
-// show.
+// Take begins a moment (speaker.go), notes who spoke (silence.go), keeps the
+// newest value, holds it against its probe's habit (fault.go), and hands the
+// reading on by its quantity:
+//
+//   - gravity to the float's witness: its hours in gravity.go, what bends them
+//     in gravity_bends.go, what creep explains in gravity_fit.go, how fast it
+//     falls in gravity_fall.go;
+//   - pressure, through one gate, to the vessel's limits (head.go, relief.go,
+//     vacuum.go), to the gauge's witness (its half hours in gauge.go, the fit in
+//     gauge_fit.go and gauge_lags.go, what may pass for creep in gauge_lift.go
+//     and gauge_step.go, the last word in gauge_verdict.go; without a
+//     thermometer in gauge_lone.go), to the CO2 balance (balance.go), and to the
+//     watch for leaks (leak.go, by hours in gauge_drop.go, by days in
+//     leak_days.go);
+//   - temperature to the setpoint watch (drift.go, ahead in heading.go) and, as
+//     an input, to the witnesses.
+//
+// The verdict on floats, gauges and what hands read (hand.go) stands in
+// refermentation.go, where it leads in forecast.go. Log asks whether gravity had
+// stood before people went on (finished.go) and opens what an act touches
+// (book.go): gas, hops, a new setpoint; a line that comes late or puts another
+// right is for amend.go. Tick, once a minute, is for what only the passing of
+// time can show.
 //
 // # Time, order and loss
 //
@@ -26,6 +40,6 @@
 // could be known. The same arrivals give the same findings, live, replayed or
 // restarted from a snapshot at any point. What several probes send in one moment
 // may come in any order: none tells another of that moment what it knows
-// (speaker.go, witness.go). Late readings (already judged past)
-// are left out, and so are values that cannot come from beer.
+// (speaker.go, witness.go). Late readings (already judged past) are left out,
+// and so are values that cannot come from beer.
 package detect

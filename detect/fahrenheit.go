@@ -6,7 +6,7 @@ import (
 )
 
 // A thermometer that was swapped may speak degF where degC is expected: beer at
-// 14.4 degC is then "at 57.9 degC", which would pass for caustic.
+// 14.4 degC is then "at 57.9 degC", which would pass for caustic (judgement).
 const (
 	fahrenheitWithin   = 1.0 // K between what the figure means as degF and what the probe said before
 	fahrenheitReadings = 4   // in a row

@@ -38,7 +38,7 @@ const (
 	packageHeadspace = 0.04
 )
 
-// What a curve is worth that is held against the courses of a creep.
+// What a curve is worth that is held against the courses of a creep (judgement).
 const (
 	curveStep    = 4 * time.Hour  // between its points: noise that runs on for hours counts once
 	curveSettles = 30 * time.Hour // after hops, until a float's curve is the beer's

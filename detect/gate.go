@@ -18,7 +18,7 @@ type gate struct {
 }
 
 // gateGoesOn is from when on a value that went further the way that the held one
-// went bears it out: what changes so fast must not wait until it is over.
+// went bears it out: what changes so fast must not wait until it is over (judgement).
 const gateGoesOn = 10 * time.Minute
 
 // pass takes a value and tells whether it may be judged now. A step is the

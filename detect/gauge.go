@@ -45,6 +45,7 @@ type headPoint struct {
 	past     float64 // h since the point before
 }
 
+// How a gauge is kept, and what is thought of it until it has shown (common practice).
 const (
 	gaugeWidth   = 30 * time.Minute
 	gaugeWindow  = 200              // points kept, some four days

@@ -14,7 +14,7 @@ type headDrop struct {
 	At    time.Time
 }
 
-// How a drop is looked for.
+// How a drop is looked for (judgement; what it must come to is asked in leak.go).
 const (
 	dropRests  = 3.0              // h, time constant in which head and beer come to terms with a leak
 	dropGoesOn = 0.035            // an hour, of it, that the beer then goes down with it

@@ -58,7 +58,7 @@ const (
 	liftPrior   = 1.0  // of what was read that a relief valve let go of
 )
 
-// A gauge that something holds from outside does not answer temperature.
+// A gauge that something holds from outside does not answer temperature (common practice).
 const (
 	heldOver   = 4    // points over which it has stood ...
 	heldAnswer = 1.5  // kPa that temperature should have moved it ...

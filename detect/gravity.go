@@ -48,6 +48,7 @@ type point struct {
 	N       int
 }
 
+// How a float's curve is kept, and what befalls it (common practice).
 const (
 	floatWidth   = time.Hour
 	floatWindow  = 288               // hourly points kept
@@ -67,7 +68,7 @@ const (
 	onsetStep    = 3     // hours between candidate onsets
 )
 
-// Noise, as it is guessed, learned and bounded.
+// Noise, as it is guessed, learned and bounded (floating probes, common practice).
 const (
 	noiseFloor    = 0.010 // degP, what the resolution of 0.0001 SG leaves
 	noiseGuess    = 0.050 // degP, noise that runs on

@@ -16,7 +16,7 @@ type gravityFall struct {
 	Now       Interval // degP/day at the newest point
 }
 
-// fastestFall is degP/day, up to which a rate is looked for.
+// fastestFall is degP/day, up to which a rate is looked for: creep is slower (mostRate).
 const fastestFall = 3.0
 
 // fallen is what the ways together say, each by its share.

@@ -6,7 +6,7 @@ import (
 	"time"
 )
 
-// How creep is looked for on a float's curve.
+// How creep is looked for on a float's curve (judgement).
 const (
 	floatRate  = 0.35 / 24      // degP/h: that of the rate's half-normal prior
 	farFetched = 6.0            // nats: what explains the curve so much worse is left aside

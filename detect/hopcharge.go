@@ -20,7 +20,7 @@ type hopCharge struct {
 
 // When the question is put (common practice).
 const (
-	hopsAround   = 6 * time.Hour  // between the step and the opening, or the log's dry-hop
+	hopsAround   = 6 * time.Hour  // between the step and the opening; hops that are logged so near one another are one charge
 	hopsQuestion = 48 * time.Hour // that it stands; later nobody remembers
 	hopsAlone    = 0.25           // degP that a float must jump where no gauge tells of an opening
 )
@@ -58,7 +58,7 @@ func (t *Tank) perhapsHops(r Reading) []Finding {
 	}}
 }
 
-// hoppedAround tells whether the log has a dry-hop about a time, or hops that went in before and may sink now.
+// hoppedAround tells whether the log has a dry-hop after a time, or so short before it that its hops may sink now.
 func (t *Tank) hoppedAround(at time.Time) bool {
 	hopped := t.state.Book.Hopped
 	return !hopped.IsZero() && at.Sub(hopped) < unsettled*2

@@ -78,6 +78,7 @@ func (t *Tank) pulled(r Reading) bool {
 	return r.Time.Before(t.state.Book.HandsOn) && g.Seen && r.Time.Sub(g.At) < pulledFor && math.Abs(r.Value-g.Value) > pulledFar
 }
 
+// What passes for a thermometer in the hand (common practice).
 const (
 	pulledFar = 3.0            // K
 	pulledFor = 12 * time.Hour // as long as hands are on a tank

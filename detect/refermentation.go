@@ -9,7 +9,7 @@ import (
 	"spile/detect/beer"
 )
 
-// verdict is what both witnesses say together: is yeast at work again?
+// verdict is what floats, gauges and hands say together: is yeast at work again?
 type verdict struct {
 	Active  bool
 	Stable  bool // gravity was seen to stand still, log or no log
@@ -17,7 +17,7 @@ type verdict struct {
 	CO2Rate *Interval // g/L per day
 }
 
-// When the witnesses are believed.
+// When the witnesses are believed (judgement; sleepsBelow is common practice).
 const (
 	fallLeast     = 0.06           // degP, below which no score convinces
 	borneOutScore = 3.0            // nats

@@ -2,7 +2,8 @@ package detect
 
 import "math"
 
-// maxTerms is the most regressors a fit holds.
+// maxTerms is the most regressors a fit holds: those of a gauge whose relief
+// valve has lifted. A float has eleven, hopped twice, read by hand and jumped.
 const maxTerms = 12
 
 // fit is a penalised least-squares fit, kept as its normal equations:

@@ -8,7 +8,7 @@ func (t *Tank) reliefWithin(level float64) bool {
 	return relief > 0 && level > relief/2 && rise <= fastestByNature && level+rise*headAhead >= relief
 }
 
-// reliefMayPass is the share of the relief setting from which a valve may let gas go.
+// reliefMayPass is the share of the relief setting from which a valve may let gas go (common practice).
 const reliefMayPass = 0.85
 
 // mayLift tells whether the relief valve may be letting gas go at a pressure.

@@ -3,10 +3,10 @@ package detect
 import "math"
 
 // whitening is what one point's noise owes to the points before it. The noise
-// of an hourly mean is white noise of its readings plus a first-order
-// autoregression; the innovations of its Kalman filter are white (Kalman, "A
-// new approach to linear filtering and prediction problems", J. Basic Eng. 82
-// (1960) 35-45).
+// of a float's hourly mean is white noise of its readings plus a first-order
+// autoregression, that of a gauge's half hour plus a walk (gauge_fit.go); the
+// innovations of its Kalman filter are white (Kalman, "A new approach to linear
+// filtering and prediction problems", J. Basic Eng. 82 (1960) 35-45).
 type whitening struct {
 	keep  float64 // of the noise before that is left by now
 	share float64 // of a surprise that is taken for lasting noise: the filter's gain

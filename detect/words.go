@@ -15,7 +15,7 @@ func (t *Tank) clock(at time.Time) string { return at.In(t.settings.Zone).Format
 // day writes a moment of which no more than the day is known, and which may be longer ago than a week.
 func (t *Tank) day(at time.Time) string { return at.In(t.settings.Zone).Format("Mon 2 Jan") }
 
-// nearlyNow is what is too near to be told by the clock.
+// nearlyNow is what is too near to be told by the clock (judgement).
 const nearlyNow = 10 * time.Minute
 
 // about writes when something is to be expected.
