@@ -75,14 +75,9 @@ func (c *calm) enough(at time.Time) float64 {
 
 // leak names a closed tank that loses CO2, after a finished block of a gauge.
 func (t *Tank) leak(r Reading, b *balance) []Finding {
-	h := &t.state.Head
-	gas := t.state.Book.Gas
-	// A spunding valve shuts where it is set: further down, it is closed as any other tank.
-	held, was := t.state.Book.HeldKPa, h.Leaking
-	shut := gas == GasHeldAbove && (r.Value < held-heldMargin || was && r.Value < held)
-	// Where yeast works, what is lost is rather let go by a valve.
-	closed := (gas.mayBeClosed() || shut) && !h.Blown && !t.state.Verdict.Active
-	witnesses := !t.mayLift(r.Value) && !t.cooling()
+	h, closed := &t.state.Head, t.mayLeak(r)
+	// Near its relief a valve may let gas go, and cooling beer takes it: then a leak can neither begin nor be over.
+	witnesses, was := !t.mayLift(r.Value) && !t.cooling(), h.Leaking
 	c, gauge := t.calm(r.Probe), t.state.Gauges[r.Probe]
 	if !was {
 		c.watch(b)
@@ -93,7 +88,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	switch rate, ok := b.rate(b.over(trailForLeaks)); {
 	case !closed:
 		h.Leaking = false
-	case !witnesses || !ok: // it can neither begin nor be over
+	case !witnesses || !ok:
 	case !was:
 		soon := t.loses(r.Probe, b, rate) || t.drops(r.Probe, b)
 		h.Slow = !soon && t.fades(r.Probe).KPa >= daysLost
@@ -105,7 +100,27 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	if h.Leaking == was {
 		return nil
 	}
-	value := r.Value
+	f := t.leakFinding(r, b, closed)
+	if !h.Leaking {
+		t.daysAnew(r.Time)
+	}
+	return []Finding{f}
+}
+
+// mayLeak tells whether a tank is closed, so that what it loses is a leak. Where yeast works, it is rather let go by a valve.
+func (t *Tank) mayLeak(r Reading) bool {
+	return (t.state.Book.Gas.mayBeClosed() || t.shutBelow(r)) && !t.state.Head.Blown && !t.state.Verdict.Active
+}
+
+// shutBelow tells whether the pressure is below what a spunding valve is set to: there it is shut, and the tank closed as any other.
+func (t *Tank) shutBelow(r Reading) bool {
+	held := t.state.Book.HeldKPa
+	return t.state.Book.Gas == GasHeldAbove && (r.Value < held-heldMargin || t.state.Head.Leaking && r.Value < held)
+}
+
+// leakFinding puts a change into words.
+func (t *Tank) leakFinding(r Reading, b *balance, closed bool) Finding {
+	h, value := &t.state.Head, r.Value
 	f := Finding{
 		Alarm: Leak, Active: h.Leaking, Time: r.Arrived, Onset: b.LostAt,
 		Evidence: Evidence{
@@ -114,27 +129,28 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 			RuledOut:    []string{"cooling, and CO2 going into the beer at any lag from minutes to 40 h: both allowed for"},
 		},
 	}
-	if !h.Leaking {
-		t.daysAnew(r.Time)
+	switch {
+	case !closed:
+		f.Summary = fmt.Sprintf("%s: no longer watched for a leak: the tank is not closed, or yeast works; %s now", t.name, t.pressure(value))
+		return f
+	case !h.Leaking:
 		f.Summary = fmt.Sprintf("%s: head pressure holds at %s", t.name, t.pressure(value))
-		if !closed {
-			f.Summary = fmt.Sprintf("%s: no longer watched for a leak: the tank is not closed, or yeast works; %s now", t.name, t.pressure(value))
-		}
-		return []Finding{f}
+		return f
 	}
 	gone := fmt.Sprintf("%.2f g/L of CO2 gone since %s", b.lost(), t.clock(b.LostAt))
 	switch {
 	case h.Slow:
 		slow := t.fades(r.Probe)
 		f.Onset, gone = slow.Since, fmt.Sprintf("slowly, day by day, down %s since about %s", t.pressure(slow.KPa), t.day(slow.Since))
-	case b.lost() < c.enough(b.At):
-		f.Onset, gone = gauge.Drop.At, fmt.Sprintf("down %s since about %s", t.pressure(gauge.Drop.KPa), t.clock(gauge.Drop.At))
+	case b.lost() < t.calm(r.Probe).enough(b.At): // the drop told it, so that there is one
+		drop := t.state.Gauges[r.Probe].Drop
+		f.Onset, gone = drop.At, fmt.Sprintf("down %s since about %s", t.pressure(drop.KPa), t.clock(drop.At))
 	}
 	f.Summary = fmt.Sprintf("%s: losing head pressure: %s, %s now; cooling does not explain it", t.name, gone, t.pressure(value))
-	if shut {
-		f.Summary += fmt.Sprintf(". By the log a valve holds %s: was it set lower?", t.pressure(held))
+	if t.shutBelow(r) {
+		f.Summary += fmt.Sprintf(". By the log a valve holds %s: was it set lower?", t.pressure(t.state.Book.HeldKPa))
 	}
-	return []Finding{f}
+	return f
 }
 
 // drops tells whether a gauge's pressure has gone down as nothing else than a leak lets it. The more CO2 the balance has
