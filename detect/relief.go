@@ -77,7 +77,7 @@ func (t *Tank) overPressure(r Reading) []Finding {
 	case value >= relief:
 		f.Summary = fmt.Sprintf("%s: head pressure %s has reached the relief setting of %s; the valve should pass gas now, above that it may be blocked",
 			t.name, t.pressure(value), t.pressure(relief))
-	case b.Gas == GasHeldAbove && b.HeldKPa > 0 && value > b.HeldKPa+heldMargin:
+	case b.Gas == GasHeldAbove && b.HeldKPa > 0 && value >= b.HeldKPa+heldMargin:
 		f.Summary = fmt.Sprintf("%s: head pressure %s is past the spund setting of %s and still rising; the relief valve is set at %s",
 			t.name, t.pressure(value), t.pressure(b.HeldKPa), t.pressure(relief))
 	case value >= limit:

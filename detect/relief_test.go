@@ -92,6 +92,15 @@ func TestHeadPressureAgainstTheRelief(t *testing.T) {
 	}
 }
 
+func TestPastAValveItsOwnSettingIsNamed(t *testing.T) {
+	b := newBench(t, Settings{ReliefKPa: 103})
+	b.log("vent", map[string]float64{"pressure": 93}, nil)
+	for p := 93.0; b.of(OverPressure) == "" && p < 100; p += 0.5 { // to the very limit
+		b.hold("head-3", Pressure, p, time.Minute, 10*time.Minute)
+	}
+	assert.Contains(t, b.last(OverPressure).Summary, "head pressure 97.0 kPa is past the spund setting of 93.0 kPa")
+}
+
 func TestAtItsSettingTheReliefShouldPassGas(t *testing.T) {
 	b := newBench(t, Settings{ReliefKPa: 100})
 	b.hold("head-3", Pressure, 100.2, time.Minute, 15*time.Minute)
