@@ -61,7 +61,7 @@ func CheckTime(at, arrived time.Time) error {
 func ParseTime(v any) (time.Time, error) {
 	switch v := v.(type) {
 	case float64:
-		return UnixTime(v)
+		return unixTime(v)
 	case json.Number:
 		return parseTimeText(v.String())
 	case string:
@@ -80,7 +80,7 @@ func parseTimeText(text string) (time.Time, error) {
 		return at, nil
 	}
 	if seconds, err := strconv.ParseFloat(text, 64); err == nil {
-		return UnixTime(seconds)
+		return unixTime(seconds)
 	}
 	if _, err := time.Parse("2006-01-02T15:04:05", text); err == nil {
 		return time.Time{}, refused(ReasonBadTime, "time %q has no zone: add Z or the offset, as %sZ", text, text)
@@ -107,10 +107,10 @@ func leapSecond(text string) (time.Time, bool) {
 // lastSecond is the end of the year 9999, the last that RFC 3339 can write.
 const lastSecond = 253402300799
 
-// UnixTime is the moment so many seconds after 1970, in whole milliseconds. A
+// unixTime is the moment so many seconds after 1970, in whole milliseconds. A
 // float64 holds such a figure to the microsecond, so it is read to that before
 // what is finer than a millisecond is cut off: .123 stays .123.
-func UnixTime(seconds float64) (time.Time, error) {
+func unixTime(seconds float64) (time.Time, error) {
 	if math.IsNaN(seconds) || seconds < 0 || seconds > lastSecond {
 		mend := timeMend
 		if seconds/1000 > 0 && seconds/1000 <= lastSecond {
