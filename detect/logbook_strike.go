@@ -66,9 +66,10 @@ func Replaced(log []Event, e Event) (Event, error) {
 // InForce is a log without the lines that were struck out and without the strikes themselves.
 func InForce(log []Event) []Event {
 	struck := Struck(log)
+	counts := func(e Event) bool { return len(struck) == 0 || !struck[e.Line()] } // a line's name costs two hashes
 	out := make([]Event, 0, len(log))
 	for _, e := range log {
-		if e.Name != "strike" && !struck[e.Line()] {
+		if e.Name != "strike" && counts(e) {
 			out = append(out, e)
 		}
 	}
