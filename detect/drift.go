@@ -176,7 +176,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	}
 	// A probe that seldom speaks has had its wait: its level is its newest reading.
 	before, waits := d.Side, d.waits(level, &d.StraysUp) && (len(d.Recent) > 1 || r.Value < level)
-	above -= d.Ahead.error(setpoint)
+	above -= d.Ahead.readsLow(setpoint)
 	switch {
 	case !d.Reached && over > above:
 		d.Side = d.cooling(r.Time)

@@ -19,15 +19,15 @@ type finish struct {
 // When gravity is held to be moving still (common practice: a beer is done when
 // it has stood for two or three days).
 const (
-	movingLeast       = 12    // hourly points, below which a float shows nothing
-	movingShort       = 36    // below which it must be surer: its noise is hardly learned
-	movingMost        = 48    // hourly points that are looked at
-	movingSure        = 0.05  // degP/day, that the fall's lower bound must pass ...
-	movingRate        = 0.10  // ... and the estimate
-	movingSigmas      = 2.326 // one-sided 99 %: every crash, every dry-hop and every packaging is a look
-	movingSigmasShort = 3.090 // and 99.9 %
-	movingSigmasKnown = 1.645 // and 95 %, of beer that is held to ferment again anyway: there any fall will do
-	stoodFor          = 24    // hours that show gravity standing after all
+	movingLeast       = 12         // hourly points, below which a float shows nothing
+	movingShort       = 36         // below which it must be surer: its noise is hardly learned
+	movingMost        = 48         // hourly points that are looked at
+	movingSure        = 0.05       // degP/day, that the fall's lower bound must pass ...
+	movingRate        = 0.10       // ... and the estimate
+	movingSigmas      = oneSided99 // every crash, every dry-hop and every packaging is a look
+	movingSigmasShort = oneSided999
+	movingSigmasKnown = oneSided95 // of beer that is held to ferment again anyway: there any fall will do
+	stoodFor          = 24         // hours that show gravity standing after all
 )
 
 // notFinished asks every float, as people go on with a beer, whether its gravity
@@ -82,7 +82,7 @@ func (t *Tank) moving(at time.Time) (fastest *Interval, witnesses []string) {
 		if slope <= movingRate || least <= sure {
 			continue
 		}
-		rate := Interval{Value: slope, Low: slope - 1.96*deviation, High: slope + 1.96*deviation}
+		rate := Interval{Value: slope, Low: slope - twoSided95*deviation, High: slope + twoSided95*deviation}
 		witnesses = append(witnesses, fmt.Sprintf("%s: gravity falls %.2f degP a day (%.2f to %.2f)", name, rate.Value, rate.Low, rate.High))
 		if fastest == nil || rate.Value > fastest.Value {
 			fastest = &rate
@@ -154,7 +154,7 @@ func (t *Tank) stoodStill(r Reading) []Finding {
 			continue
 		}
 		slope, deviation, ok := f.recent(stoodFor)
-		if !ok || f.Points[len(f.Points)-stoodFor].At.Before(since) || slope*24 > movingSure || (slope+1.645*deviation)*24 > 4*movingSure {
+		if !ok || f.Points[len(f.Points)-stoodFor].At.Before(since) || slope*24 > movingSure || (slope+oneSided95*deviation)*24 > 4*movingSure {
 			return nil
 		}
 	}

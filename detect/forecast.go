@@ -135,7 +135,7 @@ func (t *Tank) endGravity(left Interval) *Interval {
 		for _, p := range f.Points[len(f.Points)-3:] {
 			now += p.Plato / 3
 		}
-		doubt := 1.96 * math.Sqrt(f.Noise*f.Noise+f.white(3*f.Points[len(f.Points)-1].N))
+		doubt := twoSided95 * math.Sqrt(f.Noise*f.Noise+f.white(3*f.Points[len(f.Points)-1].N))
 		return &Interval{
 			Value: beer.ApparentGravity(now - left.Value),
 			Low:   beer.ApparentGravity(now - left.High - doubt), High: beer.ApparentGravity(now - left.Low + doubt),
@@ -148,7 +148,7 @@ func (t *Tank) endGravity(left Interval) *Interval {
 func (t *Tank) forecastPackage(f *Forecast, left Interval) {
 	latest := t.seen(Pressure)
 	celsius, warm := t.beerTemperature(t.state.Now)
-	if latest.Time.IsZero() || !warm || t.state.Now.Sub(latest.Time) > thermometerLost {
+	if latest.Time.IsZero() || !warm || t.state.Now.Sub(latest.Time) > gaugeLost {
 		return
 	}
 	filled := beer.Package{

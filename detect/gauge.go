@@ -53,6 +53,7 @@ const (
 	headWhite    = 0.20             // kPa, noise of a reading that is not yet known
 	headDigit    = 0.03             // kPa, what rounding to 0.1 leaves
 	warmthGood   = 65 * time.Minute // how long a temperature may stand for the beer's
+	gaugeLost    = 2 * time.Hour    // how long a gauge's last word may stand for the tank
 )
 
 // What no nature does (common practice). Creep and warming lift a small head

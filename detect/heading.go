@@ -318,9 +318,9 @@ func (h *heading) usual() float64 {
 	return median(ends)
 }
 
-// error is by how much the thermometer is taken to read low: less than the
+// readsLow is by how much the thermometer is taken to read low: less than the
 // setpoint while the beer is held there.
-func (h *heading) error(setpoint float64) float64 {
+func (h *heading) readsLow(setpoint float64) float64 {
 	if !h.known() {
 		return 0
 	}

@@ -58,7 +58,7 @@ func (t *Tank) fermenting() bool { return t.state.Book.Working && !t.armed() }
 // judgeFloats weighs the gravity witness after a float's finished hour.
 func (t *Tank) judgeFloats(r Reading) []Finding {
 	v, f, watched := &t.state.Verdict, t.state.Floats[r.Probe], t.armed()
-	if slope, deviation, ok := f.recent(stableHours); ok && !v.Stable && (math.Abs(slope)+1.645*deviation)*24 < stableFall {
+	if slope, deviation, ok := f.recent(stableHours); ok && !v.Stable && (math.Abs(slope)+oneSided95*deviation)*24 < stableFall {
 		v.Stable = true
 		if !watched {
 			f.keepStanding(stableHours)
@@ -213,7 +213,7 @@ func (f *float) keepStanding(hours int) {
 // quiet tells whether a float's newest hours show no fall to speak of.
 func (f *float) quiet(hours int) bool {
 	slope, deviation, ok := f.recent(hours)
-	return ok && slope*24 <= stableFall/2 && (slope+1.645*deviation)*24 <= 2*stableFall
+	return ok && slope*24 <= stableFall/2 && (slope+oneSided95*deviation)*24 <= 2*stableFall
 }
 
 // unexplainedRise names a rise of head pressure that neither temperature nor

@@ -2,6 +2,14 @@ package detect
 
 import "math"
 
+// Quantiles of the normal distribution.
+const (
+	oneSided95  = 1.645
+	oneSided99  = 2.326
+	oneSided999 = 3.090
+	twoSided95  = 1.96
+)
+
 // maxTerms is the most regressors a fit holds: those of a gauge whose relief
 // valve has lifted. A float has eleven, hopped twice, read by hand and jumped.
 const maxTerms = 12

@@ -164,6 +164,7 @@ func (t *Tank) coolingEndWith(level, air float64) float64 {
 }
 
 // coolsTo is where cooling leads: to the setpoint or, once beer has left it downward and nobody logged another, further on.
+// Where none is in force it is the last one that was or, before any, 0 degC: rather too cold than too warm.
 func (t *Tank) coolsTo(celsius float64) float64 {
 	if setpoint := t.state.Book.Setpoint; celsius >= setpoint-coolsReally {
 		return min(setpoint, celsius)
@@ -178,7 +179,7 @@ func (t *Tank) coolsTo(celsius float64) float64 {
 func (t *Tank) foreseeVacuum(at time.Time) []Finding {
 	h := &t.state.Head
 	latest, known := t.state.Last[Pressure]
-	if !known || at.Sub(latest.Time) > thermometerLost || t.coolingLeft() < coolsReally || h.Under != airSafe {
+	if !known || at.Sub(latest.Time) > gaugeLost || t.coolingLeft() < coolsReally || h.Under != airSafe {
 		return nil
 	}
 	switch gas := t.state.Book.Gas; {
