@@ -12,7 +12,7 @@ type drift struct {
 	Thermometer string  // the probe that speaks for the beer
 	Offers      []offer `json:",omitempty"` // of others, in the newest moment
 	Gate        gate
-	Start       float64 // degC when the setpoint was logged
+	Start       float64 // degC when the setpoint was logged, or as it was first heard since; 0: not heard yet
 	Reached     bool    // beer has been within the allowance since the setpoint was logged
 	ReachedAt   time.Time
 	Lowest      float64
@@ -163,6 +163,9 @@ func (t *Tank) noSetpoint() []Finding {
 // judgeDrift holds one believed temperature, the level it belongs to and perhaps a new mean of minutes against the setpoint.
 func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	d, setpoint := &t.state.Drift, t.state.Book.Setpoint+t.state.Drift.asideOf() // as this thermometer reads it
+	if d.Start == 0 {
+		d.Start = r.Value
+	}
 	over := level - setpoint
 	above, below := t.settings.DriftAbove, t.settings.DriftBelow
 	// Well inside, not at the edge: noise would carry it out again. Beer that is warmed up to it comes slowly: what it passes

@@ -281,3 +281,18 @@ func TestTheTemperatureOfAMomentLongAgo(t *testing.T) {
 	_, ok := b.tank.beerTemperature(start.Add(-time.Minute))
 	assert.False(t, ok, "before anything was heard")
 }
+
+// A setpoint may be logged before any thermometer is heard: then beer begins where it is first heard, and not at 0 degC.
+func TestBeerBeginsWhereItIsFirstHeard(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.crash(14.4)
+	b.hold("well-3", Temperature, 14.0, 5*time.Minute, 5*time.Hour)
+	b.hold("well-3", Temperature, 11.0, 5*time.Minute, time.Hour)
+	assert.Equal(t, "+", b.of(CrashDrift), "too cold")
+
+	b = newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.crash(2)
+	b.hold("well-3", Temperature, 19, 5*time.Minute, time.Hour)
+	b.hold("well-3", Temperature, 12, 5*time.Minute, time.Hour)
+	assert.True(t, b.tank.cooling())
+}
