@@ -31,7 +31,6 @@ const (
 	handNoise  = 0.0004 * 1000 * beer.PlatoPerPoint // degP: a hydrometer is read to half a division, and as much again is the sample's (judgement)
 	handStray  = 0.0021 * 1000 * beer.PlatoPerPoint // degP between two that asks for a third: a sample with gas in it, a slip of the pen
 	handAgain  = 2 * time.Hour                      // within which a second one is of the same sample, and counts in its place
-	handsGone  = 72 * time.Hour                     // without one, after which other witnesses alone say that it is over
 	handsLeast = 3                                  // without a float: before the hops, or just after, and of two mornings
 	unheard    = 1e3                                // degP, noise of a float that is not there
 	dayApart   = 20 * time.Hour                     // from one morning's reading to the next
@@ -163,7 +162,7 @@ func (t *Tank) handsQuiet() bool {
 		return true
 	}
 	newest := read[len(read)-1]
-	if others := len(t.state.Floats) + len(t.state.Balances); others > 0 && t.state.Now.Sub(newest.At) > handsGone {
+	if others := len(t.state.Floats) + len(t.state.Balances); others > 0 && t.state.Now.Sub(newest.At) > witnessGone {
 		return true
 	}
 	for _, h := range slices.Backward(read) {

@@ -30,6 +30,7 @@ const (
 	quietHours    = 24             // of no make before the verdict ends
 	quietRate     = 0.25           // g/L per day, about 0.06 degP
 	quietLook     = 12 * time.Hour // over which that is reckoned
+	witnessGone   = 72 * time.Hour // without a word of one, after which the others alone say that it is over
 	stableHours   = 36             // of standing gravity that show a beer finished where the log is silent
 	stableFall    = 0.10           // degP/day, 95 % bound
 	hoursPerYear  = 24 * 365.25
@@ -167,7 +168,7 @@ func (t *Tank) verdictOver(at time.Time, why string) []Finding {
 // on which no gas is left.
 func (t *Tank) makesCO2(at time.Time) bool {
 	for _, b := range t.state.Balances {
-		if rate, ok := b.rate(quietLook); ok && rate.Value > quietRate {
+		if b.makes() && at.Sub(b.At) <= witnessGone {
 			return true
 		}
 	}
@@ -194,14 +195,41 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 	return out
 }
 
-// allQuiet tells whether no witness sees anything of late.
+// allQuiet tells whether no witness sees anything of late. One that fell silent while it did is waited for, unless another
+// has looked on since: else nothing would be told of this beer again.
 func (t *Tank) allQuiet(at time.Time) bool {
+	gone, lookedOn := false, t.state.Hands.Began
 	for _, f := range t.state.Floats {
-		if !f.quiet(quietHours) && !f.quiet(2*quietHours) { // a noisy float needs the longer look
+		if quiet := f.quiet(quietHours) || f.quiet(2*quietHours); quiet { // a noisy float needs the longer look
+			continue
+		}
+		if at.Sub(f.lastWord()) <= witnessGone {
 			return false
 		}
+		gone = true
 	}
-	return !t.makesCO2(at) && (!t.state.Hands.Began || t.handsQuiet())
+	for _, f := range t.state.Floats {
+		lookedOn = lookedOn || at.Sub(f.lastWord()) <= witnessGone
+	}
+	for _, b := range t.state.Balances {
+		heard := at.Sub(b.At) <= witnessGone
+		gone, lookedOn = gone || !heard && b.makes(), lookedOn || heard && t.mayMove()
+	}
+	return (!gone || lookedOn) && !t.makesCO2(at) && (!t.state.Hands.Began || t.handsQuiet())
+}
+
+// makes tells whether a balance showed CO2 being made when it was heard last.
+func (b *balance) makes() bool {
+	rate, ok := b.rate(quietLook)
+	return ok && rate.Value > quietRate
+}
+
+// lastWord is about when a float was heard last.
+func (f *float) lastWord() time.Time {
+	if n := len(f.Points); n > 0 {
+		return later(f.Points[n-1].At, f.Block.Start)
+	}
+	return f.Block.Start
 }
 
 // keepStanding forgets all but the newest hours, in which gravity stood: what it fell before is no creep, or was called.

@@ -40,3 +40,26 @@ func TestARiseIsExplainedByBeerThatFermentsOnPurpose(t *testing.T) {
 	require.Equal(t, "+-", b.of(PressureRise))
 	assert.Contains(t, b.last(PressureRise).Summary, "is explained by beer that ferments")
 }
+
+// A float whose battery dies while beer creeps says nothing more of it: then a gauge that stands ends the verdict, where
+// nothing holds its pressure.
+func TestAVerdictEndsWithoutAWitnessThatDied(t *testing.T) {
+	t.Parallel()
+	for held, want := range map[bool]string{false: "+-", true: "+"} {
+		b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+		b.crash(14)
+		b.log("gas", map[string]float64{"hold": 50}, nil)
+		for hour := 0.0; hour < 120; hour += 1.0 / 6 {
+			b.read("hyd-3", Gravity, 1.0120-0.00006*max(0, hour-48))
+			b.both(14, 50, 10*time.Minute, 10*time.Minute)
+		}
+		require.Equal(t, "+", b.of(Refermentation))
+		if !held {
+			b.log("gas", nil, map[string]string{"hold": "off"})
+		}
+		b.both(14, 50, 10*time.Minute, 3*24*time.Hour)
+		require.Equal(t, "+", b.of(Refermentation), "it may come back")
+		b.both(14, 50, 10*time.Minute, 2*24*time.Hour)
+		assert.Equal(t, want, b.of(Refermentation), "held: %t", held)
+	}
+}
