@@ -245,11 +245,11 @@ func (b *balance) over(least time.Duration) time.Duration {
 	return least
 }
 
-// rate is the make of CO2 in g/L per day over the newest stretch of the trail:
-// the middle of the lags as the value, their extremes and the uncertainty of
-// the solubility as its bounds.
-func (b *balance) rate(over time.Duration) (Interval, bool) {
-	from := b.At.Add(-over)
+// rate is the make of CO2 in g/L per day over the newest stretch of the trail,
+// as long as asked for or what a seldom gauge takes: the middle of the lags as
+// the value, their extremes and the uncertainty of the solubility as its bounds.
+func (b *balance) rate(least time.Duration) (Interval, bool) {
+	from := b.At.Add(-b.over(least))
 	var n, sx, sxx float64
 	var sy, sxy [lags]float64
 	for _, p := range b.Trail {

@@ -340,7 +340,6 @@ func TestWhatWasNoJumpIsForgotten(t *testing.T) {
 	}
 }
 
-// Yeast hardly wakes in cold beer, and cooling moves a float by itself: what fell in the cold must be shown better.
 // A gauge that shows no creep speaks against a float that does, but not once it is gone.
 func TestAGaugeThatIsGoneContradictsNoFloat(t *testing.T) {
 	t.Parallel()
@@ -368,6 +367,7 @@ func TestAGaugeThatIsGoneContradictsNoFloat(t *testing.T) {
 	}
 }
 
+// Yeast hardly wakes in cold beer, and cooling moves a float by itself: what fell in the cold must be shown better.
 func TestAFloatInColdBeerMustShowMore(t *testing.T) {
 	for name, tt := range map[string]struct {
 		before, since float64 // degC, before the fall and since

@@ -85,7 +85,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	if gauge != nil {
 		gauge.keepDays(r.Time, closed && !t.mayLift(r.Value))
 	}
-	switch rate, ok := b.rate(b.over(trailForLeaks)); {
+	switch rate, ok := b.rate(trailForLeaks); {
 	case !closed:
 		h.Leaking = false
 	case !witnesses || !ok:

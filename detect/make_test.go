@@ -80,3 +80,16 @@ func TestALimitCenturiesAwayIsNotPast(t *testing.T) {
 	assert.True(t, e.Forecast.LimitReached.Low.After(b.now))
 	assert.True(t, e.Forecast.LimitReached.High.After(e.Forecast.LimitReached.Low))
 }
+
+// A verdict ends once no CO2 is made. A gauge that speaks every other hour has the points to say so within a day.
+func TestASeldomGaugeTellsWhetherCO2IsMade(t *testing.T) {
+	for name, rise := range map[string]float64{"still": 0, "climbing": 1} {
+		t.Run(name, func(t *testing.T) {
+			b := closedTank(t)
+			b.leaksHeard(2*time.Hour, 80, -rise, 24*time.Hour)
+			_, told := b.tank.state.Balances["head-3"].rate(quietLook)
+			assert.True(t, told)
+			assert.Equal(t, rise > 0, b.tank.makesCO2(b.now))
+		})
+	}
+}
