@@ -22,7 +22,7 @@ const (
 	dropBack   = 48 * time.Hour   // ... and before, each third; what began longer ago the balance knows better
 	dropSteps  = 40               // newest points in which hands may have let it down at once
 	dropLeast  = 1.5              // kPa, below the highest of that time, from where a look is worth it
-	dropGap    = 40 * time.Minute // without a word of gauge or thermometer, over which no drop is told
+	dropGap    = 40 * time.Minute // without a word of gauge or thermometer, unless it speaks so seldom, over which no drop is told
 	dropLasts  = 2.0              // h that it must have lasted
 	dropTurned = 1.0              // K, of beer that moved so far no drop is told: a thermometer is not the whole tank
 )

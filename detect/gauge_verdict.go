@@ -45,7 +45,7 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 	switch {
 	case r.Time.Before(t.state.Book.HandsOn):
 		c.Blind = r.Time
-	case r.Time.Sub(t.state.Beer.Gate.At) > dropGap:
+	case r.Time.Sub(t.state.Beer.Gate.At) > t.state.Beer.unheard():
 		c.Unsure = r.Time
 	}
 	c.remember(r.Time)

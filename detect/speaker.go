@@ -16,11 +16,21 @@ type glimpse struct {
 	By          string    // the probe that is heard just now; empty: none
 	Pressure    Latest
 	Gravity     Latest
-	Thermometer string // the probe that spoke for the beer
+	Thermometer string        // the probe that spoke for the beer ...
+	Pause       time.Duration // ... and how long it is silent between its words, as is its habit
 	Gate        gate
 	Trail       time.Time // the newest mean of its trail
 	Rests       bool      // the beer was at its setpoint
 }
+
+// unheard is for how long the beer's thermometer may be silent before nobody knows what temperature did meanwhile. One that
+// speaks each hour is not silent between its words.
+func (g *glimpse) unheard() time.Duration {
+	return min(max(dropGap, g.Pause+g.Pause/pauseSlack), warmthGood)
+}
+
+// pauseSlack is the part of a pause by which the next word may be late.
+const pauseSlack = 8
 
 // offer is a thermometer that would speak for the beer: the one that does is lost, or rides in a warmer layer.
 type offer struct {
@@ -46,13 +56,16 @@ func (t *Tank) notice(at time.Time) {
 	}
 	for _, c := range t.state.Gauges {
 		c.Was = nil
-		if !c.Unsure.IsZero() && c.Unsure.Sub(d.Gate.At) > dropGap {
+		if !c.Unsure.IsZero() && c.Unsure.Sub(d.Gate.At) > t.state.Beer.unheard() {
 			c.Blind = c.Unsure
 		}
 		c.Unsure = time.Time{}
 	}
 	t.state.Beer = glimpse{Arrived: at, Thermometer: d.Thermometer, Gate: d.Gate, Rests: d.Reached && d.Side == within}
 	t.state.Beer.Pressure, t.state.Beer.Gravity = t.state.Last[Pressure], t.state.Last[Gravity]
+	if p := t.state.Probes[d.Thermometer]; p != nil {
+		t.state.Beer.Pause = p.Habit
+	}
 	if n := len(d.Ahead.Trail); n > 0 {
 		t.state.Beer.Trail = d.Ahead.Trail[n-1].At
 	}
