@@ -135,7 +135,7 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 		return b, false
 	}
 	level, warmth, _, _ := done.mean(wildJump)
-	if !b.At.IsZero() && (math.Abs(level-b.Level) > blockJump || done.Start.Sub(b.At) > balanceGap) {
+	if !b.At.IsZero() && (b.jumps(level, done.Start) || done.Start.Sub(b.At) > balanceGap) {
 		*b = balance{Gate: b.Gate, Block: b.Block, Warmth: b.Warmth, Was: b.Was}
 	}
 	if b.Blind {
@@ -143,6 +143,12 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	}
 	b.step(done.Start, level, warmth, t.headspaceShare())
 	return b, true
+}
+
+// jumps tells whether hands moved the gas since the newest block: no gas goes up so far by itself, nor down so fast.
+func (b *balance) jumps(level float64, at time.Time) bool {
+	seldom := max(0, (at.Sub(b.At) - balanceWidth).Hours())
+	return level-b.Level > blockJump || b.Level-level > blockJump+natureDown*seldom
 }
 
 // jumped tells whether hands moved the gas just before a reading, by the two that passed before it. A jump that the gauge

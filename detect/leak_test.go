@@ -382,3 +382,35 @@ func TestALeakAfterGasWasPutBackIsFound(t *testing.T) {
 	b.leaks(80, 1.5, 8*time.Hour)
 	assert.Equal(t, "+", b.of(Leak))
 }
+
+// A float that speaks each hour may be the only thermometer. It is not silent between its words.
+func TestAnHourlyThermometerHidesNoLeak(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("seal", nil, nil)
+	read := func(from, perHour float64, length time.Duration) {
+		for start := b.now; b.now.Before(start.Add(length)) && b.of(Leak) == ""; b.pass(5 * time.Minute) {
+			swing := math.Sin(2 * math.Pi * b.now.Sub(began).Hours() / 5)
+			if b.now.Sub(began)%time.Hour == 0 {
+				b.read("hyd-3", Temperature, 14.4+0.2*swing)
+			}
+			b.read("head-3", Pressure, from+0.2*swing-perHour*b.now.Sub(start).Hours())
+		}
+	}
+	read(80, 0, 40*time.Hour)
+	require.Empty(t, b.of(Leak))
+	read(80, 1, 12*time.Hour)
+	assert.Equal(t, "+", b.of(Leak))
+}
+
+// A gauge that speaks each hour sees a large leak in long steps, which are no hands on the gas.
+func TestAnHourlyGaugeTellsALargeLeak(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("seal", nil, nil)
+	b.leaksHeard(time.Hour, 80, 0, 40*time.Hour)
+	require.Empty(t, b.of(Leak))
+	for start := b.now; b.now.Before(start.Add(8*time.Hour)) && b.of(Leak) == ""; {
+		hours := b.now.Sub(start).Hours()
+		b.leaksHeard(time.Hour, 80-40*dropped(hours), 0, time.Hour) // 12 kPa in the first of them
+	}
+	assert.Equal(t, "+", b.of(Leak))
+}
