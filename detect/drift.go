@@ -30,6 +30,8 @@ type drift struct {
 	LeaptAt     time.Time          // when the level had risen faster than cellars warm beer
 	ClimbsFrom  time.Time          // since when it would leave it
 	PassesAt    time.Time          // when it will have left, where Side says climbing
+	WarmAt      time.Time          // when it last left it and nothing had foretold that ...
+	Warmest     float64            // ... and the highest level since
 }
 
 // side is in which way the beer has left its setpoint.
@@ -67,6 +69,7 @@ const (
 	leaptWithin     = 70 * time.Minute // ... in this time ...
 	leaptSoon       = 30 * time.Minute // ... or in this
 	doorMost        = 2.0              // K past the limit, further than a door brings a thermometer in a well
+	warmFor         = 20 * time.Minute // past the limit, before it is told
 	doorShut        = 75 * time.Minute // by when a door is shut, and a thermometer in its well says so
 	coolingProgress = 0.1              // K that cooling must gain; the deadband, to end a stall
 	coolingPatience = 3 * time.Hour
@@ -192,7 +195,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	case over > above && before != warm && d.mayBeNoise(r):
 		d.OverAt = r.Time
 	case over > above && before != warm && waits:
-	case over > above || (before == warm && over > above-driftDeadband):
+	case over > above || (before == warm && over > above-driftDeadband && !d.recedes(level, r.Time)):
 		d.Side = warm
 	case over < -below || (before == cold && over < -below+driftDeadband):
 		d.Side = cold
@@ -202,10 +205,30 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	default:
 		d.Side = d.climbs(setpoint+above, setpoint, t.almost(), r.Time)
 	}
+	d.noteWarmest(before, level, r.Time)
 	if d.Side == before {
 		return nil
 	}
 	return []Finding{t.driftFinding(r)}
+}
+
+// noteWarmest keeps when the beer passed its limit unforetold, and how warm it became since.
+func (d *drift) noteWarmest(before side, level float64, now time.Time) {
+	switch {
+	case d.Side != warm:
+	case before == climbing:
+		d.WarmAt = time.Time{}
+	case before != warm:
+		d.WarmAt, d.Warmest = now, level
+	default:
+		d.Warmest = max(d.Warmest, level)
+	}
+}
+
+// recedes tells whether a level that passed the limit so lately that nobody was called yet has come back: a door was opened
+// and shut, for beer that warms does not cool down by itself.
+func (d *drift) recedes(level float64, now time.Time) bool {
+	return now.Sub(d.WarmAt) <= warmFor && d.Warmest-level > d.straysBy()
 }
 
 // level is the temperature of the last minutes: their median, so that no single reading, wild or noisy, leaves the allowance.
@@ -278,7 +301,7 @@ func (d *drift) climbs(limit, setpoint, almost float64, now time.Time) side {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}
-		if d.Side != climbing && (d.leaptLately(now) || d.waits(d.Ahead.ends(), &d.StraysOver)) {
+		if d.Side != climbing && (d.leaptLately(now) || now.Sub(d.WarmAt) < doorShut || d.waits(d.Ahead.ends(), &d.StraysOver)) {
 			return within
 		}
 		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.
@@ -300,11 +323,14 @@ func (d *drift) climbs(limit, setpoint, almost float64, now time.Time) side {
 // strays is how far the newest believed reading stands from where the beer is said to be, if that is far: a wild value that
 // the gate let through has part in one of the two, and the next reading tells in which.
 func (d *drift) strays(level float64) float64 {
-	if off := d.Gate.Value - level; math.Abs(off) > max(straysLeast, straysSigmas*d.Ahead.Noise) {
+	if off := d.Gate.Value - level; math.Abs(off) > d.straysBy() {
 		return off
 	}
 	return 0
 }
+
+// straysBy is how far noise alone takes no reading, K.
+func (d *drift) straysBy() float64 { return max(straysLeast, straysSigmas*d.Ahead.Noise) }
 
 // waits tells whether a level is to be borne out by the next reading. Two readings in a row above it are beer that warms
 // faster than its level can follow.

@@ -16,7 +16,7 @@ func TestBeerThatWarmsIsFoundAndEnds(t *testing.T) {
 		b.hold("well-3", Temperature, c, 5*time.Minute, 40*time.Minute)
 	}
 	require.Empty(t, b.of(CrashDrift))
-	b.hold("well-3", Temperature, 15.6, 5*time.Minute, 10*time.Minute)
+	b.hold("well-3", Temperature, 15.6, 5*time.Minute, 30*time.Minute)
 	f := b.last(CrashDrift)
 	require.True(t, f.Active)
 	assert.Contains(t, f.Summary, "60.1 degF")
@@ -185,6 +185,26 @@ func TestADoorIsNoDrift(t *testing.T) {
 			}
 		}
 	}
+}
+
+// A small tank with a bare thermometer may warm as fast as a door warms it: what tells them apart is that the door is shut.
+func TestADoorThatIsShutIsForgottenBeforeItIsTold(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 300})
+	b.crash(14.4)
+	goes := func(through ...float64) {
+		for _, c := range through {
+			b.hold("well-3", Temperature, c, 2*time.Minute, 4*time.Minute)
+		}
+	}
+	b.hold("well-3", Temperature, 14.8, 2*time.Minute, 4*time.Hour)
+	goes(15.1, 15.3, 15.5, 15.7, 15.7, 15.5, 15.1, 15.0, 15.0, 15.0, 15.0, 15.0)
+	require.Equal(t, "+-", b.of(CrashDrift))
+	told, over := b.found[len(b.found)-2].Time, b.found[len(b.found)-1].Time
+	assert.Less(t, over.Sub(told), 20*time.Minute, "nobody was called yet")
+
+	b.hold("well-3", Temperature, 14.8, 2*time.Minute, 4*time.Hour)
+	goes(15.1, 15.3, 15.5, 15.7, 15.7, 15.7, 15.7, 15.7, 15.7, 15.7, 15.7, 15.1, 15.0, 15.0, 15.0, 15.0)
+	assert.Equal(t, "+-+", b.of(CrashDrift), "this one was told, and is not over yet")
 }
 
 // A thermometer that is off, or a wide thermostat: beer that has stood over half its allowance for hours is at its setpoint.
