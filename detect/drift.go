@@ -69,6 +69,8 @@ const (
 	leaptWithin     = 70 * time.Minute // ... in this time ...
 	leaptSoon       = 30 * time.Minute // ... or in this
 	doorMost        = 2.0              // K past the limit, further than a door brings a thermometer in a well
+	lineOver        = 2 * time.Hour    // of a steady rise, whose line tells better than the newest minutes where beer is ...
+	lastDigit       = 0.1              // ... K, of a thermometer that shows no more
 	warmFor         = 20 * time.Minute // past the limit, before it is told
 	doorShut        = 75 * time.Minute // by when a door is shut, and a thermometer in its well says so
 	coolingProgress = 0.1              // K that cooling must gain; the deadband, to end a stall
@@ -195,7 +197,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	case over > above && before != warm && d.mayBeNoise(r):
 		d.OverAt = r.Time
 	case over > above && before != warm && waits:
-	case over > above || (before == warm && over > above-driftDeadband && !d.recedes(level, r.Time)):
+	case over > above || over > above-lastDigit && d.Ahead.steady(lineOver).level > setpoint+above || (before == warm && over > above-driftDeadband && !d.recedes(level, r.Time)):
 		d.Side = warm
 	case over < -below || (before == cold && over < -below+driftDeadband):
 		d.Side = cold
@@ -376,7 +378,7 @@ func (t *Tank) driftFinding(r Reading) Finding {
 	off := t.difference(math.Abs(value - setpoint))
 	switch d.Side {
 	case warm:
-		f.Held = d.Ahead.served(0)
+		f.Held = max(d.Ahead.served(0), min(d.Ahead.steady(lineOver).span, climbWatched))
 		if past := r.Time.Sub(d.OverAt); past < noiseWithin {
 			f.Held = max(f.Held, past)
 		}

@@ -279,6 +279,18 @@ func (h *heading) rises(l fitted, over time.Duration) bool {
 	return l.slope-headingSigmas*h.Noise*l.slopeError > leastClimb && (!ok || last.slope > climbShare*l.slope-h.Noise*last.slopeError)
 }
 
+// steady is the line of beer that has gone up for so long, whatever its tops; none where it has not.
+func (h *heading) steady(over time.Duration) fitted {
+	if len(h.Trail) == 0 {
+		return fitted{}
+	}
+	l, ok := fitLine(h.Trail, h.Trail[len(h.Trail)-1].At.Add(-over))
+	if !ok || l.span < over*3/5 || !h.rises(l, over) {
+		return fitted{}
+	}
+	return l
+}
+
 // top is the highest end of the lines of one look while the beer was held.
 func (h *heading) top(k int) float64 {
 	highest := math.Inf(-1)

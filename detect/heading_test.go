@@ -230,3 +230,22 @@ func TestBeerThatHangsFarOverItsSetpointIsTold(t *testing.T) {
 	c.run(0.006, 24*time.Hour, true)
 	assert.Equal(t, "+", c.of(CrashDrift))
 }
+
+// Cooling that failed before, and came back, leaves tops as high as the limit: then nothing is told ahead, but at the limit
+// there is nothing to wait for any more.
+func TestCoolingThatFailsAgainIsToldAtTheLimit(t *testing.T) {
+	c := newCellar(t, 0.4)
+	c.misread = -0.05
+	c.run(0.15, 48*time.Hour, false)
+	h := &c.tank.state.Drift.Ahead
+	h.Tops = append(h.Tops, tops{At: c.now, Ends: [looks]float64{15.5, 15.5, 15.5, 15.5}})
+	for c.beer < 15.4 {
+		c.run(0.1, c.every, true)
+	}
+	passed := c.now
+	c.run(0.1, 20*time.Minute, true)
+	require.Equal(t, "+", c.of(CrashDrift))
+	f := c.last(CrashDrift)
+	require.Nil(t, f.Evidence.Forecast, "its tops are as high")
+	assert.False(t, f.Time.Add(max(0, 20*time.Minute-f.Held)).After(passed))
+}
