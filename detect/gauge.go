@@ -28,9 +28,22 @@ type gauge struct {
 	Unsure time.Time // the same of a reading whose moment may yet bring that temperature
 	Drop   headDrop
 	Days   headDays
+	Stood  stood
 	Was    *gauge `json:"-"` // before the newest moment, where half an hour ended in it; not kept over a restart
 
 	misread float64 // kPa, what a thermometer misses from one point to the next; 0: it counts to the walk
+}
+
+// stood is what a gauge showed of a closed tank, kept when hands move its gas and it begins anew.
+type stood struct {
+	Since time.Time // of that stretch
+	Until time.Time // its newest point
+	Depth float64   // degP that its climb came to
+}
+
+// watched tells whether the gauge saw at least half of the time since a moment.
+func (s *stood) watched(since, now time.Time) bool {
+	return !s.Since.After(since) && s.Until.Sub(since) >= now.Sub(s.Until)
 }
 
 // headPoint is half an hour of a gauge.

@@ -63,6 +63,9 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 	}
 	share := t.headspaceShare()
 	c.judge(share, capacity(celsius, share)/t.co2PerPlato(), t.restLags(celsius))
+	if t.saysOfMake(c, c.Since) {
+		c.Stood = stood{Since: c.Since, Until: c.Points[len(c.Points)-1].At, Depth: c.Rise.Depth}
+	}
 	return t.judgeGauge(r, c)
 }
 
@@ -162,30 +165,40 @@ func (t *Tank) gaugeNeeded(c *gauge) float64 {
 func (f fall) slow() float64 { return riseSlow * max(0, 1-f.Rate/riseSlowest) }
 
 // contradicts tells whether a live gauge of a closed tank shows no such make of
-// CO2 as a float's fall would be. It does not silence a float, for the log may
-// be wrong about the closing; it asks the float for more.
+// CO2 as a float's fall would be, or showed none over most of it until hands
+// moved its gas. It does not silence a float, for the log may be wrong about
+// the closing; it asks the float for more.
 func (t *Tank) contradicts(f *float) bool {
-	gas := t.state.Book.Gas
-	if !gas.mayBeClosed() {
-		return false
-	}
 	for name := range t.state.Gauges {
-		c := t.gaugeSeen(name)
-		if t.faulty(name) || len(c.Points) < gaugeLeast || c.Rise.Depth >= doubtedShare*f.Fall.Depth {
-			continue
-		}
-		if !c.Points[len(c.Points)-1].At.After(f.Fall.Onset) { // it fell silent before, and knows nothing of it
-			continue
-		}
-		if len(c.between(f.Fall.Onset, c.Last.At)) > 0 { // a valve lets go of what is made, known or not
-			continue
-		}
-		low, high := c.lately(24*time.Hour, func(p headPoint) float64 { return p.KPa })
-		if gas == GasClosed || high-low > closedMoves && high > t.settings.AtmosphereKPa+airReach {
+		c, depth := t.gaugeSeen(name), doubtedShare*f.Fall.Depth
+		switch {
+		case t.faulty(name):
+		case t.saysOfMake(c, f.Fall.Onset):
+			if c.Rise.Depth < depth {
+				return true
+			}
+		case c.Stood.Depth < depth && c.Stood.watched(f.Fall.Onset, t.state.Now):
 			return true
 		}
 	}
 	return false
+}
+
+// saysOfMake tells whether a gauge would show what is made since a moment: of a closed tank whose pressure moves, and that
+// lets nothing go.
+func (t *Tank) saysOfMake(c *gauge, since time.Time) bool {
+	gas := t.state.Book.Gas
+	if !gas.mayBeClosed() || len(c.Points) < gaugeLeast {
+		return false
+	}
+	if !c.Points[len(c.Points)-1].At.After(since) { // it fell silent before, and knows nothing of it
+		return false
+	}
+	if len(c.between(since, c.Last.At)) > 0 { // a valve lets go of what is made, known or not
+		return false
+	}
+	low, high := c.lately(24*time.Hour, func(p headPoint) float64 { return p.KPa })
+	return gas == GasClosed || high-low > closedMoves && high > t.settings.AtmosphereKPa+airReach
 }
 
 // movedGas tells the gauges' tests that people moved gas. A sample is too

@@ -367,6 +367,31 @@ func TestAGaugeThatIsGoneContradictsNoFloat(t *testing.T) {
 	}
 }
 
+// What a gauge saw of a fall is not forgotten because somebody touches the gas, until more of it came unseen.
+func TestAGaugeWhoseGasWasTouchedContradictsStill(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.crash(14)
+	b.log("seal", nil, nil)
+	b.both(14, 80, 10*time.Minute, 24*time.Hour)
+	falls := func(length time.Duration, kPa float64) {
+		for start := b.now; b.now.Before(start.Add(length)); b.pass(10 * time.Minute) {
+			b.read("hyd-3", Gravity, 1.0118-0.0007*max(0, b.now.Sub(began).Hours()/24-3))
+			b.read("well-3", Temperature, 14)
+			b.read("head-3", Pressure, kPa)
+		}
+	}
+	falls(4*24*time.Hour, 80)
+	f := b.tank.state.Floats["hyd-3"]
+	require.Greater(t, f.Fall.Depth, fallLeast)
+	require.True(t, b.tank.contradicts(f))
+	b.log("gas", map[string]float64{"hold": 90}, nil)
+	falls(time.Hour, 90)
+	assert.True(t, b.tank.contradicts(f), "it saw the most of it")
+	falls(4*24*time.Hour, 90)
+	assert.False(t, b.tank.contradicts(f), "most of it came under a regulator, which feeds whatever is missing")
+}
+
 // Yeast hardly wakes in cold beer, and cooling moves a float by itself: what fell in the cold must be shown better.
 func TestAFloatInColdBeerMustShowMore(t *testing.T) {
 	for name, tt := range map[string]struct {
