@@ -118,6 +118,9 @@ func (t *Tank) logBatch(e Event) []Finding {
 	b.Since = e.Time
 	b.Finished, b.Still, b.Working = false, false, e.Name == "pitch" || e.Name == "add" || (b.Working && e.Name == "rest")
 	out := append(t.handAnswered(e.Arrived, "log: "+e.Name), t.endVerdict(e.Arrived, "log: "+e.Name)...)
+	if b.Empty {
+		out = append(out, t.freezesNoMore(e.Arrived, "the tank is empty (log: "+e.Name+")")...)
+	}
 	t.state.Hands = hands{}
 	t.restartFloats()
 	t.restartBalances()

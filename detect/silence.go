@@ -164,5 +164,8 @@ func (t *Tank) moveProbe(e Event) []Finding {
 	}
 	delete(t.state.Balances, name)
 	delete(t.state.Gauges, name) // one that is out bears no float out, and contradicts none
+	if p.Out {
+		out = append(out, t.witnessesGone(name, e.Arrived)...)
+	}
 	return out
 }
