@@ -2,6 +2,7 @@ package alert
 
 import (
 	"strings"
+	"time"
 
 	"spile/detect"
 )
@@ -15,6 +16,13 @@ func (i Incident) LookFirst() string { return lookFirst(i.transition()) }
 
 // isOver tells whether the condition of an alarm is gone.
 func isOver(s State) bool { return s == Returned || s == Normal }
+
+// SilentAtAll is after what silence a probe is taken for silent where its habit is not known: three messages of one that
+// speaks each hour.
+const SilentAtAll = 3 * time.Hour
+
+// Silence tells of a probe that is silent beyond its own habit.
+func (i Incident) Silence() bool { return i.Alarm == detect.ProbeSilent && !isOver(i.State) }
 
 // asks tells whether an alarm is a question to the brewer.
 func asks(a detect.Alarm) bool {

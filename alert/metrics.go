@@ -83,20 +83,15 @@ func (c *Collector) Collect(out chan<- prometheus.Metric) {
 	}
 }
 
-// staleAtAll is after what silence of its probe a figure is absent, whether or not its habit is known: as on the pages.
-const staleAtAll = 3 * time.Hour
-
 // speaks tells whether a tank's newest reading may stand for the present: one of a silent probe would be drawn as a flat
 // line for as long as spile runs.
 func speaks(t TankView, l detect.Latest, now time.Time) bool {
 	for _, p := range t.Probes {
-		if p.Probe == l.Probe && (p.Out || now.Sub(p.LastHeard) > staleAtAll) {
+		if p.Probe == l.Probe && (p.Out || now.Sub(p.LastHeard) > SilentAtAll) {
 			return false
 		}
 	}
-	return !slices.ContainsFunc(t.Incidents, func(i Incident) bool {
-		return i.Alarm == detect.ProbeSilent && i.Probe == l.Probe && i.State != Returned && i.State != Normal
-	})
+	return !slices.ContainsFunc(t.Incidents, func(i Incident) bool { return i.Silence() && i.Probe == l.Probe })
 }
 
 // collectTank shows a tank's newest figures; what it lacks, or nobody hears any more, is absent.

@@ -219,7 +219,7 @@ func (w Words) shelved(view View, at time.Time) []string {
 func (w Words) probes(view View, at time.Time) []string {
 	var lines []string
 	for _, i := range view.Incidents {
-		if i.Alarm == detect.ProbeSilent && i.State != Returned {
+		if i.Silence() {
 			lines = append(lines, fmt.Sprintf("Look at the battery of %s (%s): not heard since %s", i.Probe, i.Tank, w.When(i.Onset, at)))
 		}
 	}

@@ -35,7 +35,7 @@ func (w Words) stage(t TankView, at time.Time) string {
 // stageOf is the stage that a tank's state gives, and since when where that is known.
 func stageOf(t TankView, at time.Time) (batch.StageName, time.Time) {
 	anew := slices.IndexFunc(t.Incidents, func(i Incident) bool {
-		return i.Alarm == detect.Refermentation && i.State != Returned && i.State != Normal
+		return i.Alarm == detect.Refermentation && !isOver(i.State)
 	})
 	switch {
 	case t.Empty:

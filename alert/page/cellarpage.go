@@ -13,13 +13,9 @@ import (
 	"spile/detect"
 )
 
-// A tank counts as silent on the page once its watch says so of a probe, and no sooner than after the least that
-// probe-silent waits for; and where the watch says nothing, as of a probe whose habit is not known, after three messages
-// of one that speaks each hour.
-const (
-	silentAfter = 45 * time.Minute
-	silentAtAll = 3 * time.Hour
-)
+// silentAfter is from when a tank counts as silent on the page once its watch says so of a probe: the least that
+// probe-silent waits for.
+const silentAfter = 45 * time.Minute
 
 // staleAfter is when a value on the page says how old it is.
 const staleAfter = 15 * time.Minute
@@ -54,7 +50,7 @@ func (s *Server) cellarPage(w http.ResponseWriter, r *http.Request) error {
 		Headline string
 		Cards    []card
 		Cellar   []alert.Incident // alarms of no one tank
-		Refused  []Refusal        // the newest of late; it stands for the others
+		Refused  *Refusal         // the newest of late; it stands for the others
 	}{frame: s.frameFor(r, view, "Cellar", true), Cards: s.cards(r.Context(), view), Refused: s.refusedOfLate()}
 	for _, i := range view.Incidents {
 		if i.Tank == "" {
@@ -68,12 +64,15 @@ func (s *Server) cellarPage(w http.ResponseWriter, r *http.Request) error {
 // refusedShown is for how long the first page says that a message could not be taken.
 const refusedShown = time.Hour
 
-// refusedOfLate are the messages that were meant for spile and could not be taken, the newest first: who sets a probe up
-// waits for its tank on this page. What other programs say on topics of their own is none of them.
-func (s *Server) refusedOfLate() []Refusal {
-	return slices.DeleteFunc(slices.Clone(s.Records.Refusals()), func(r Refusal) bool {
-		return s.Clock().Sub(r.Time) > refusedShown || r.Source == "none" && !strings.HasPrefix(r.Topic, "cellar/")
-	})
+// refusedOfLate is the newest message that was meant for spile and could not be taken; nil: none was. Who sets a probe up
+// waits for its tank on this page. What other programs say on topics of their own is not meant for spile.
+func (s *Server) refusedOfLate() *Refusal {
+	for _, r := range s.Records.Refusals() {
+		if s.Clock().Sub(r.Time) <= refusedShown && (r.Source != "none" || strings.HasPrefix(r.Topic, "cellar/")) {
+			return &r
+		}
+	}
+	return nil
 }
 
 // headline says in one sentence how the cellar is.
@@ -173,7 +172,7 @@ func (s *Server) card(t alert.TankView, changes map[probed]float64) card {
 	}
 	now := s.Clock()
 	quiet := now.Sub(c.Heard)
-	c.Silent = !t.Empty && (quiet > silentAtAll || quiet > silentAfter && slices.ContainsFunc(t.Incidents, isSilence))
+	c.Silent = !t.Empty && (quiet > alert.SilentAtAll || quiet > silentAfter && slices.ContainsFunc(t.Incidents, alert.Incident.Silence))
 	for _, q := range detect.Quantities() {
 		if l, ok := t.Last[q]; ok {
 			v := s.value(q, l, now)
@@ -185,11 +184,6 @@ func (s *Server) card(t alert.TankView, changes map[probed]float64) card {
 	}
 	c.Takes, c.Blind = s.takes(t.Status), s.blind(t.Status)
 	return c
-}
-
-// isSilence tells of a probe that is silent beyond its own habit.
-func isSilence(i alert.Incident) bool {
-	return i.Alarm == detect.ProbeSilent && i.State != alert.Returned
 }
 
 func (s *Server) value(q detect.Quantity, l detect.Latest, now time.Time) value {

@@ -75,8 +75,8 @@ func (s *Server) frameFor(r *http.Request, view alert.View, title string, live b
 // standing is what of the frame is not of any tank or alarm, and moves by itself.
 func (s *Server) standing() any {
 	var refused string // the same again and again, as in a flood, is no change
-	if all := s.refusedOfLate(); len(all) > 0 {
-		refused = all[0].Topic + ": " + all[0].Detail
+	if newest := s.refusedOfLate(); newest != nil {
+		refused = newest.Topic + ": " + newest.Detail
 	}
 	return []any{s.Ready(), s.Speaks(), refused}
 }
