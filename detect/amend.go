@@ -79,8 +79,11 @@ func (t *Tank) amend(e Event) []Finding {
 func (t *Tank) probesPutRight(e Event, inForce []Event) []Finding {
 	var out []Finding
 	for _, line := range t.state.Acts.Lines {
+		if line.Name != "probe" { // a line's name costs two hashes
+			continue
+		}
 		itself := line.Line() == e.Line()
-		if line.Name != "probe" || !itself && (e.replaces() == "" || !e.means(line)) {
+		if !itself && (e.replaces() == "" || !e.means(line)) {
 			continue
 		}
 		now := Event{Name: "probe", Arrived: e.Arrived, Words: map[string]string{"id": line.Word("id"), "state": "in"}}

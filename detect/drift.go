@@ -197,7 +197,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	case over > above && before != warm && d.mayBeNoise(r):
 		d.OverAt = r.Time
 	case over > above && before != warm && waits:
-	case over > above || over > above-lastDigit && d.Ahead.steady(lineOver).level > setpoint+above || (before == warm && over > above-driftDeadband && !d.recedes(level, r.Time)):
+	case over > above || d.passesSteadily(over, above, setpoint) || before == warm && over > above-driftDeadband && !d.recedes(level, r.Time):
 		d.Side = warm
 	case over < -below || (before == cold && over < -below+driftDeadband):
 		d.Side = cold
@@ -212,6 +212,12 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 		return nil
 	}
 	return []Finding{t.driftFinding(r)}
+}
+
+// passesSteadily tells whether beer that has gone up for hours is past its limit by their line, while the level, behind it
+// and in whole tenths, is not there yet.
+func (d *drift) passesSteadily(over, above, setpoint float64) bool {
+	return over > above-lastDigit && d.Ahead.steady(lineOver).level > setpoint+above
 }
 
 // noteWarmest keeps when the beer passed its limit unforetold, and how warm it became since.

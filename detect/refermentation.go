@@ -200,16 +200,11 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 func (t *Tank) allQuiet(at time.Time) bool {
 	gone, lookedOn := false, t.state.Hands.Began
 	for _, f := range t.state.Floats {
-		if quiet := f.quiet(quietHours) || f.quiet(2*quietHours); quiet { // a noisy float needs the longer look
-			continue
-		}
-		if at.Sub(f.lastWord()) <= witnessGone {
+		heard, quiet := at.Sub(f.lastWord()) <= witnessGone, f.quiet(quietHours) || f.quiet(2*quietHours) // a noisy float needs the longer look
+		if heard && !quiet {
 			return false
 		}
-		gone = true
-	}
-	for _, f := range t.state.Floats {
-		lookedOn = lookedOn || at.Sub(f.lastWord()) <= witnessGone
+		gone, lookedOn = gone || !heard && !quiet, lookedOn || heard
 	}
 	for _, b := range t.state.Balances {
 		heard := at.Sub(b.At) <= witnessGone

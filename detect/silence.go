@@ -121,8 +121,11 @@ func (t *Tank) lastGauge(probe string) string {
 			return ""
 		}
 	}
-	return "; no other gauge is heard: nobody watches the head pressure, read it at the tank"
+	return "; no other gauge is heard: " + headUnwatched
 }
+
+// headUnwatched is what it comes to that no gauge is heard.
+const headUnwatched = "nobody watches the head pressure, read it at the tank"
 
 // lastThermometer says so where no other one is heard.
 func (t *Tank) lastThermometer(probe string, at time.Time) string {

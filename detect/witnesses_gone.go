@@ -32,7 +32,7 @@ func (t *Tank) gaugeless(at time.Time) []Finding {
 	for _, one := range told {
 		if one.is {
 			out = append(out, Finding{Alarm: one.alarm, Time: at, Summary: t.name +
-				": the last gauge is out of the tank (log: probe); nobody watches the head pressure, read it at the tank"})
+				": the last gauge is out of the tank (log: probe); " + headUnwatched})
 		}
 	}
 	return out

@@ -1,0 +1,133 @@
+package detect
+
+import (
+	"math"
+	"time"
+)
+
+// The tops that a climb is held against: how they are learned of beer that is held, and what they say.
+
+func (h *heading) learn(since time.Time) {
+	at := h.Trail[len(h.Trail)-1].At.Add(-headingLag)
+	i := len(h.Trail) - 1
+	for i > 0 && h.Trail[i].At.After(at) {
+		i--
+	}
+	g := h.Trail[i]
+	if g.At.After(at) || !g.At.After(h.Learned) || g.At.Before(since) {
+		return
+	}
+	if h.Since.IsZero() {
+		if h.cameDown(i) {
+			return
+		}
+		h.Since, h.Held, h.Turning, h.Falls = g.At, g.Value, g.Value, true
+	}
+	h.Spoke += min(g.At.Sub(later(h.Learned, h.Since)), headingGap)
+	h.Learned = g.At
+	level := mean(h.Trail[:i+1])
+	if h.Turns >= turnsKnown && level > h.top(0)+lookPast()[0] {
+		return // no thermostat turned it there
+	}
+	if h.Turns < turnsKnown || level < h.top(0)+leastPast {
+		h.Held += (1 - math.Exp(-headingWidth.Hours()/headingMean)) * (g.Value - h.Held)
+	}
+	fell := h.Falls
+	h.Rise.lift(g.Ends)
+	turned := h.turn(level)
+	if turned && h.Turns == 1 { // the first of its own: what was before was the beer's way down to it
+		h.Tops = nil
+	}
+	if turned || h.Turns < turnsKnown {
+		h.keep(tops{At: g.At.Truncate(headingStretch), Ends: h.Rise.Ends})
+	}
+	if turned || fell && !h.Falls {
+		h.Rise = tops{Ends: g.Ends}
+	}
+}
+
+func (h *heading) cameDown(i int) bool {
+	highest := math.Inf(-1)
+	for _, later := range h.Trail[i+1:] {
+		if later.At.Sub(h.Trail[i].At) >= headingLag/2 {
+			highest = max(highest, later.Value)
+		}
+	}
+	return h.Trail[i].Value > highest+max(backUp, 2*h.Noise)
+}
+
+func (h *heading) keep(top tops) {
+	if last := len(h.Tops) - 1; last >= 0 && h.Tops[last].At.Equal(top.At) {
+		h.Tops[last].lift(top.Ends)
+		return
+	}
+	h.Tops = append(h.Tops, top)
+	// A thermometer that spoke for the beer for some hours, and days later again, knows it by few.
+	for len(h.Tops) > turnsKnown && top.At.Sub(h.Tops[0].At) > headingTops {
+		h.Tops = h.Tops[1:]
+	}
+}
+
+func (t *tops) lift(ends [looks]float64) {
+	for k := range ends {
+		t.Ends[k] = max(t.Ends[k], ends[k])
+	}
+}
+
+func (h *heading) turn(level float64) bool {
+	least := max(turnLeast, 2*h.Noise)
+	switch {
+	case h.Falls && level > h.Turning+least:
+		h.Falls, h.Turning = false, level
+	case !h.Falls && level < h.Turning-least:
+		h.Turned = h.Turning
+		h.Falls, h.Turning = true, level
+		h.Turns++
+		return true
+	case h.Falls:
+		h.Turning = min(h.Turning, level)
+	default:
+		h.Turning = max(h.Turning, level)
+	}
+	return false
+}
+
+func (h *heading) known() bool {
+	return !h.Since.IsZero() && h.Spoke >= headingHistory
+}
+
+func (h *heading) top(k int) float64 {
+	highest := math.Inf(-1)
+	for _, t := range h.Tops {
+		highest = max(highest, t.Ends[k])
+	}
+	return highest
+}
+
+func (h *heading) topButOne() float64 {
+	highest, second := math.Inf(-1), math.Inf(-1)
+	for _, t := range h.Tops {
+		switch top := t.Ends[0]; {
+		case top > highest:
+			highest, second = top, highest
+		default:
+			second = max(second, top)
+		}
+	}
+	return second
+}
+
+func (h *heading) usual() float64 {
+	ends := make([]float64, 0, len(h.Tops))
+	for _, t := range h.Tops {
+		ends = append(ends, t.Ends[0])
+	}
+	return median(ends)
+}
+
+func (h *heading) readsLow(setpoint float64) float64 {
+	if !h.known() {
+		return 0
+	}
+	return min(max(setpoint-h.Held, 0), probeError)
+}
