@@ -44,7 +44,7 @@ var catalogue = []Definition{
 		// for their own silence again.
 		OnDelay: 15 * time.Minute, OffDelay: 15 * time.Minute,
 		Title:     "no word from the probes, the link is down",
-		Meaning:   "The broker or the store is out of reach, so no probe behind it is heard.",
+		Meaning:   "The broker is out of reach, so no probe behind it is heard.",
 		LookFirst: "Look at the network and the broker's machine. Until it is back nothing watches the tanks: read them by hand.",
 	},
 	{
@@ -74,6 +74,13 @@ var catalogue = []Definition{
 		Title:     "the journal's file was damaged",
 		Meaning:   "What could be read of it was saved into a new one, and watching goes on. The damaged file is kept.",
 		LookFirst: "A disk or memory card that damages files is at its end: copy the journal and change it soon.",
+	},
+	{
+		Alarm: InfluxBehind, Priority: detect.Medium, Scope: Cellar,
+		OffDelay:  15 * time.Minute, // one that flaps is told once
+		Title:     "InfluxDB takes no readings",
+		Meaning:   "InfluxDB has taken no readings for an hour, so what is drawn from it stands still. The tanks are watched, and nothing is lost.",
+		LookFirst: "Is InfluxDB running, within reach, its disk full, its token right? Mend it and the readings follow by themselves. Until then look at the pages of spile.",
 	},
 	{
 		Alarm: InfluxMissed, Priority: detect.Medium, Scope: Cellar,

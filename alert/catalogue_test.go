@@ -15,7 +15,7 @@ func TestCatalogueHoldsEveryAlarmOnce(t *testing.T) {
 	want := []detect.Alarm{
 		detect.Refermentation, detect.CrashDrift, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
 		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.HopCharge, detect.GravityCheck, detect.LinkLost, CoolingPlant, WebhookFailing,
-		JournalStopped, JournalDisk, JournalDamaged, InfluxMissed, ProbeFlood,
+		JournalStopped, JournalDisk, JournalDamaged, InfluxBehind, InfluxMissed, ProbeFlood,
 	}
 	var got []detect.Alarm
 	for _, d := range Catalogue() {

@@ -47,7 +47,7 @@ func IsOwn(body []byte) bool {
 // own tells of an alarm that is about this machine and not about the cellar.
 func own(a detect.Alarm) bool {
 	switch a {
-	case WebhookFailing, JournalDisk, JournalStopped, JournalDamaged, InfluxMissed:
+	case WebhookFailing, JournalDisk, JournalStopped, JournalDamaged, InfluxBehind, InfluxMissed:
 		return true
 	}
 	return false

@@ -130,7 +130,7 @@ func TestAlarmStates(t *testing.T) {
 func TestAnEmptyCellarHasMetricsToo(t *testing.T) {
 	count, err := testutil.GatherAndCount(shown(t, View{}))
 	require.NoError(t, err)
-	assert.Equal(t, 9, count, "the build, the link, the webhooks, the cooling plant and five troubles")
+	assert.Equal(t, 10, count, "the build, the link, the webhooks, the cooling plant and six troubles")
 }
 
 func TestMetricsPassTheirLinters(t *testing.T) {

@@ -14,6 +14,8 @@ const (
 	JournalStopped detect.Alarm = "journal-stopped"
 	// JournalDamaged says that the journal's file was found damaged, and what was saved of it.
 	JournalDamaged detect.Alarm = "journal-damaged"
+	// InfluxBehind says that InfluxDB has taken no readings for an hour. The probes are heard and judged all the same.
+	InfluxBehind detect.Alarm = "influx-behind"
 	// InfluxMissed says that the journal's size limit thinned readings which InfluxDB had not had.
 	InfluxMissed detect.Alarm = "influx-missed"
 	// ProbeFlood says that a device sends without end, or makes up tanks.

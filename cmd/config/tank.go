@@ -106,7 +106,7 @@ func alarmNames() []detect.Alarm {
 	return []detect.Alarm{
 		detect.Refermentation, detect.CrashDrift, alert.CoolingPlant, detect.PressureRise, detect.OverPressure, detect.Vacuum, detect.Leak,
 		detect.FreezeRisk, detect.NotFinished, detect.ProbeSilent, detect.ProbeFault, detect.HopCharge, detect.GravityCheck, detect.LinkLost,
-		alert.WebhookFailing, alert.JournalStopped, alert.JournalDisk, alert.JournalDamaged, alert.InfluxMissed, alert.ProbeFlood,
+		alert.WebhookFailing, alert.JournalStopped, alert.JournalDisk, alert.JournalDamaged, alert.InfluxBehind, alert.InfluxMissed, alert.ProbeFlood,
 	}
 }
 

@@ -58,7 +58,7 @@ type Daemon struct {
 	broker     *broker.Broker
 	subscriber *subscriber.Subscriber
 	listener   net.Listener
-	copying    func() (problem string, since time.Time) // nil: nothing is copied
+	copied     func() influx.State // how the copy in InfluxDB stands; of none at all: the zero State
 
 	mu     sync.Mutex // guards what follows
 	failed error      // a part that ended by itself
@@ -314,6 +314,20 @@ func (d *Daemon) mark(ctx context.Context, name, detail string) error {
 }
 
 func (d *Daemon) startInflux(ctx context.Context) error {
+	d.copied = func() influx.State { return influx.State{} }
+	if err := d.startForwarder(ctx); err != nil {
+		return err
+	}
+	c := &copying{
+		state: d.copied, failing: func() bool { return d.judge.failing(alert.InfluxBehind) }, mark: d.mark, words: d.words(), now: time.Now,
+		fault: func(err error) { d.options.Log.Error("how the copy in InfluxDB does was not kept", "error", err) },
+	}
+	c.start(ctx)
+	d.stack.push("copy", c.stop)
+	return nil
+}
+
+func (d *Daemon) startForwarder(ctx context.Context) error {
 	o := d.options.Influx
 	if o == nil {
 		return nil
@@ -327,10 +341,7 @@ func (d *Daemon) startInflux(ctx context.Context) error {
 	}
 	forwarder.Start(ctx)
 	d.stack.push("influx", forwarder.Stop)
-	d.copying = func() (problem string, since time.Time) {
-		state := forwarder.State()
-		return state.Problem, state.Since
-	}
+	d.copied = forwarder.State
 	return nil
 }
 
@@ -339,7 +350,10 @@ func (d *Daemon) startPages(ctx context.Context) error {
 	kept := records{d.journal, d.intake, d.judge, d.pass}
 	(&figures{steps: kept.Steps, began: kept.Began, clock: d.options.Clock, zone: d.options.Zone, log: d.options.Log}).register(d.registry)
 	server, err := page.New(page.Options{
-		Copying: d.copying,
+		Copying: func() (problem string, since time.Time) {
+			state := d.copied()
+			return state.Problem, state.Since
+		},
 		Records: kept, View: d.judge.view, Tracks: d.judge.tracks.Of, Report: brews.report, ReportAt: brews.reportAt, Before: brews.before, Doubt: brews.doubt, Ready: d.notReady,
 		Metrics:  promhttp.HandlerFor(d.registry, promhttp.HandlerOpts{}),
 		Stamina:  func(tank, probe string) page.Stamina { return page.Stamina(d.intake.Stamina(tank, probe)) },

@@ -139,6 +139,10 @@ func (j *judge) trouble(e journal.Entry) []alert.Transition {
 		return j.watch.Works(at, alert.JournalDisk)
 	case journal.MarkDamaged:
 		return j.once(at, alert.JournalDamaged, e.Mark.Detail)
+	case markBehind:
+		return j.watch.Fails(at, alert.InfluxBehind, e.Mark.Detail)
+	case markCopies:
+		return j.watch.Works(at, alert.InfluxBehind)
 	case markMissed:
 		return j.once(at, alert.InfluxMissed, e.Mark.Detail)
 	case markFlood:
@@ -185,7 +189,9 @@ const (
 	markDiskLow   = "disk-low" // detail: what is left
 	markDiskRoomy = "disk-roomy"
 	markMissed    = "influx-missed" // detail: what
-	markFlood     = "probe-flood"   // detail: what
+	markBehind    = "influx-behind" // detail: why, and since when
+	markCopies    = "influx-copies"
+	markFlood     = "probe-flood" // detail: what
 )
 
 // run judges until ctx ends.
@@ -364,7 +370,7 @@ func (j *judge) failingWebhooks() []string {
 	return j.watch.FailingWebhooks()
 }
 
-// failing tells whether the watch was told of a trouble of the journal.
+// failing tells whether the watch was told of a trouble of spile itself.
 func (j *judge) failing(a detect.Alarm) bool {
 	j.mu.Lock()
 	defer j.mu.Unlock()
