@@ -142,14 +142,6 @@ func (h *heading) learnNoise() {
 	h.Noise = max(headingNoise, 1.4826*median(off)/math.Sqrt(1.5))
 }
 
-// learn takes the trail's oldest mean for one of beer that has been held since a time: what the beer
-// does now may be the climb that is looked for, and must not make its own tops.
-// cameDown tells whether beer was on its way down at a mean of the trail: hours later it has not come back up to it.
-// Where cooling came from is no top.
-// keep takes a top in. Once the thermostat is known it is one that was turned: a
-// climb that goes on for days is no top, however slow it is.
-// lift raises the tops to some ends.
-// turn counts the tops, and tells of a new one: the beer went up, and its thermostat turned it.
 // mean is the mean of the trail's last minutes.
 func mean(trail []glance) float64 {
 	end := trail[len(trail)-1].At
@@ -165,7 +157,6 @@ func (h *heading) forget() {
 	*h = heading{Block: h.Block, Heard: h.Heard, Trail: h.Trail, Noise: h.Noise}
 }
 
-// known tells whether the beer was held for long enough to know its tops.
 // look finds out whether the beer climbs past its tops.
 func (h *heading) look() {
 	h.Climb = climb{}
@@ -202,18 +193,12 @@ func (h *heading) steady(over time.Duration) fitted {
 	return l
 }
 
-// top is the highest end of the lines of one look while the beer was held.
-// topButOne is the second highest of the tops: a door makes one, a thermostat many.
 // goesDown tells whether beer does for hours, as it does once cooling is back.
 func (h *heading) goesDown() bool {
 	l, ok := fitLine(h.Trail, h.Trail[len(h.Trail)-1].At.Add(-headingStretch))
 	return ok && l.slope < -surelyRising
 }
 
-// usual is the middle one of the tops: beer that climbs for days, and is turned by the cool of each night, lifts the
-// highest of them.
-// readsLow is by how much the thermometer is taken to read low: less than the
-// setpoint while the beer is held there.
 // passes is when beer passes the limit if it climbs on, and whether that is soon. Where its tops are not known, it must have
 // come as near to the limit as almost.
 func (h *heading) passes(limit, setpoint, almost float64) (time.Time, bool) {

@@ -7,6 +7,8 @@ import (
 
 // The tops that a climb is held against: how they are learned of beer that is held, and what they say.
 
+// learn takes the trail's oldest mean for one of beer that has been held since a time: what the beer
+// does now may be the climb that is looked for, and must not make its own tops.
 func (h *heading) learn(since time.Time) {
 	at := h.Trail[len(h.Trail)-1].At.Add(-headingLag)
 	i := len(h.Trail) - 1
@@ -46,6 +48,8 @@ func (h *heading) learn(since time.Time) {
 	}
 }
 
+// cameDown tells whether beer was on its way down at a mean of the trail: hours later it has not come back up to it.
+// Where cooling came from is no top.
 func (h *heading) cameDown(i int) bool {
 	highest := math.Inf(-1)
 	for _, later := range h.Trail[i+1:] {
@@ -56,6 +60,8 @@ func (h *heading) cameDown(i int) bool {
 	return h.Trail[i].Value > highest+max(backUp, 2*h.Noise)
 }
 
+// keep takes a top in. Once the thermostat is known it is one that was turned: a
+// climb that goes on for days is no top, however slow it is.
 func (h *heading) keep(top tops) {
 	if last := len(h.Tops) - 1; last >= 0 && h.Tops[last].At.Equal(top.At) {
 		h.Tops[last].lift(top.Ends)
@@ -68,12 +74,14 @@ func (h *heading) keep(top tops) {
 	}
 }
 
+// lift raises the tops to some ends.
 func (t *tops) lift(ends [looks]float64) {
 	for k := range ends {
 		t.Ends[k] = max(t.Ends[k], ends[k])
 	}
 }
 
+// turn counts the tops, and tells of a new one: the beer went up, and its thermostat turned it.
 func (h *heading) turn(level float64) bool {
 	least := max(turnLeast, 2*h.Noise)
 	switch {
@@ -92,10 +100,12 @@ func (h *heading) turn(level float64) bool {
 	return false
 }
 
+// known tells whether the beer was held for long enough to know its tops.
 func (h *heading) known() bool {
 	return !h.Since.IsZero() && h.Spoke >= headingHistory
 }
 
+// top is the highest end of the lines of one look while the beer was held.
 func (h *heading) top(k int) float64 {
 	highest := math.Inf(-1)
 	for _, t := range h.Tops {
@@ -104,6 +114,7 @@ func (h *heading) top(k int) float64 {
 	return highest
 }
 
+// topButOne is the second highest of the tops: a door makes one, a thermostat many.
 func (h *heading) topButOne() float64 {
 	highest, second := math.Inf(-1), math.Inf(-1)
 	for _, t := range h.Tops {
@@ -117,6 +128,8 @@ func (h *heading) topButOne() float64 {
 	return second
 }
 
+// usual is the middle one of the tops: beer that climbs for days, and is turned by the cool of each night, lifts the
+// highest of them.
 func (h *heading) usual() float64 {
 	ends := make([]float64, 0, len(h.Tops))
 	for _, t := range h.Tops {
@@ -125,6 +138,8 @@ func (h *heading) usual() float64 {
 	return median(ends)
 }
 
+// readsLow is by how much the thermometer is taken to read low: less than the
+// setpoint while the beer is held there.
 func (h *heading) readsLow(setpoint float64) float64 {
 	if !h.known() {
 		return 0
