@@ -28,6 +28,8 @@ type drift struct {
 	Aside       map[string]aside   // how far each thermometer stands over the one that speaks
 	Freezing    bool               // near its freezing point
 	LeaptAt     time.Time          // when the level had risen faster than cellars warm beer
+	Steps       bool               // the newest mean of minutes stands higher than cellars warm beer between two ...
+	SteppedAt   time.Time          // ... since then: a door may be open
 	ClimbsFrom  time.Time          // since when it would leave it
 	PassesAt    time.Time          // when it will have left, where Side says climbing
 	WarmAt      time.Time          // when it last left it and nothing had foretold that ...
@@ -68,6 +70,9 @@ const (
 	leaptSigmas     = 3.0              // ... and the noise of a mean ...
 	leaptWithin     = 70 * time.Minute // ... in this time ...
 	leaptSoon       = 30 * time.Minute // ... or in this
+	bareShare       = 0.5              // of the fastest, that tanks come to whose cooling fails: what goes faster by ...
+	steppedBy       = 0.1              // ... K more from one mean to another, and its noise, may be a door: nothing is foretold of it
+	stepWithin      = 50 * time.Minute
 	doorMost        = 2.0              // K past the limit, further than a door brings a thermometer in a well
 	lineOver        = 2 * time.Hour    // of a steady rise, whose line tells better than the newest minutes where beer is ...
 	lastDigit       = 0.1              // ... K, of a thermometer that shows no more
@@ -102,6 +107,9 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	}
 	level := d.level(r)
 	fresh := d.Ahead.follow(level, r.Time)
+	if fresh {
+		d.noteStep(t.barestLag())
+	}
 	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
 		d.Ahead.learn(d.ReachedAt)
 	}
@@ -197,7 +205,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 	case over > above && before != warm && d.mayBeNoise(r):
 		d.OverAt = r.Time
 	case over > above && before != warm && waits:
-	case over > above || d.passesSteadily(over, above, setpoint) || before == warm && over > above-driftDeadband && !d.recedes(level, r.Time):
+	case over > above || d.passesSteadily(over, above, setpoint, r.Time) || before == warm && over > above-driftDeadband && !d.recedes(level, r.Time):
 		d.Side = warm
 	case over < -below || (before == cold && over < -below+driftDeadband):
 		d.Side = cold
@@ -216,8 +224,8 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 
 // passesSteadily tells whether beer that has gone up for hours is past its limit by their line, while the level, behind it
 // and in whole tenths, is not there yet.
-func (d *drift) passesSteadily(over, above, setpoint float64) bool {
-	return over > above-lastDigit && d.Ahead.steady(lineOver).level > setpoint+above
+func (d *drift) passesSteadily(over, above, setpoint float64, now time.Time) bool {
+	return !d.steppedLately(now) && over > above-lastDigit && d.Ahead.steady(lineOver).level > setpoint+above
 }
 
 // noteWarmest keeps when the beer passed its limit unforetold, and how warm it became since.
@@ -296,6 +304,26 @@ func (d *drift) door(level, lag float64, now time.Time) bool {
 // leaptLately tells whether that was so short a time ago that a door may have been it.
 func (d *drift) leaptLately(now time.Time) bool { return now.Sub(d.LeaptAt) < doorShut }
 
+// noteStep keeps since when the newest mean stands higher over one before it than a cellar warms beer meanwhile. What goes
+// on stepping is no door, but something that heats.
+func (d *drift) noteStep(lag float64) {
+	trail := d.Ahead.Trail
+	newest := trail[len(trail)-1]
+	usual := bareShare * max(0, warmestCellar-newest.Value) / lag // K/h
+	before := d.Steps
+	d.Steps = false
+	for i := len(trail) - 2; i >= 0 && newest.At.Sub(trail[i].At) <= stepWithin; i-- {
+		most := usual*newest.At.Sub(trail[i].At).Hours() + steppedBy + leaptSigmas*math.Sqrt2*d.Ahead.Noise
+		d.Steps = d.Steps || newest.Value-trail[i].Value > most
+	}
+	if d.Steps && !before {
+		d.SteppedAt = newest.At
+	}
+}
+
+// steppedLately tells whether that was so short a time ago that a door may be open yet.
+func (d *drift) steppedLately(now time.Time) bool { return now.Sub(d.SteppedAt) < doorShut }
+
 // mayBeNoise tells whether a reading over the limit stands alone: beer that did not climb is over it only once two
 // readings say so.
 func (d *drift) mayBeNoise(r Reading) bool {
@@ -309,7 +337,7 @@ func (d *drift) climbs(limit, setpoint, almost float64, now time.Time) side {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}
-		if d.Side != climbing && (d.leaptLately(now) || now.Sub(d.WarmAt) < doorShut || d.waits(d.Ahead.ends(), &d.StraysOver)) {
+		if d.Side != climbing && (d.leaptLately(now) || d.steppedLately(now) || now.Sub(d.WarmAt) < doorShut || d.waits(d.Ahead.ends(), &d.StraysOver)) {
 			return within
 		}
 		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.
@@ -384,7 +412,9 @@ func (t *Tank) driftFinding(r Reading) Finding {
 	off := t.difference(math.Abs(value - setpoint))
 	switch d.Side {
 	case warm:
-		f.Held = max(d.Ahead.served(0), min(d.Ahead.steady(lineOver).span, climbWatched))
+		if !d.steppedLately(r.Time) { // a door's step is no climb that has had its wait
+			f.Held = max(d.Ahead.served(0), min(d.Ahead.steady(lineOver).span, climbWatched))
+		}
 		if past := r.Time.Sub(d.OverAt); past < noiseWithin {
 			f.Held = max(f.Held, past)
 		}
