@@ -47,8 +47,7 @@ func dropped(hours float64) float64 { return -math.Expm1(-hours/dropRests) + dro
 func (c *gauge) drop(s *stretch) headDrop {
 	newest := c.Points[len(c.Points)-1]
 	_, high := c.lately(dropBack, func(p headPoint) float64 { return p.KPa })
-	coldest, warmest := c.lately(dropNear, func(p headPoint) float64 { return p.Celsius })
-	if high-newest.KPa < dropLeast || warmest-coldest > dropTurned {
+	if high-newest.KPa < dropLeast || c.turnedBy(dropNear) > dropTurned {
 		return headDrop{}
 	}
 	first, ok := c.seekDrop(s)
@@ -69,6 +68,20 @@ func (c *gauge) drop(s *stretch) headDrop {
 		Score: (days.left() - found.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps, stepped(stepAtOnce))) - found.left) / noise,
 		KPa: -found.kPa * dropped(days.since(found.from)), At: own.Points[found.from].At,
 	}
+}
+
+// turnedBy is by how many K the beer has moved in the newest hours. What comes and goes within two points is a door.
+func (c *gauge) turnedBy(over time.Duration) float64 {
+	newest := c.Points[len(c.Points)-1].At
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := len(c.Points) - 1; i >= 0 && (i == len(c.Points)-1 || newest.Sub(c.Points[i].At) < over); i-- {
+		var around []float64
+		for _, p := range c.Points[max(0, i-2):min(len(c.Points), i+3)] {
+			around = append(around, p.Celsius)
+		}
+		low, high = min(low, median(around)), max(high, median(around))
+	}
+	return high - low
 }
 
 // foundDrop is the drop that betters the nulls of a stretch most.

@@ -24,6 +24,8 @@ const (
 	dropRested   = 6 * time.Hour  // after an act, sooner than which no drop begins: it is gas that comes to rest
 	dropOld      = 12 * time.Hour // that a drop has lasted, from when on ...
 	dropGoesDown = 0.2            // ... so much of it must have come in the newest half day: gas that people put on comes to rest, a leak goes on
+	plainlyLost  = 0.18           // g/L that need no shape, twice what is enough, where ...
+	plainlyAfter = 2 * time.Hour  // ... it has gone on for so long after the stretch that a rate is told over
 	dropNoStep   = 2.0            // nats by which it must be no step: hands let gas off, or drew beer, and did not log it
 )
 
@@ -183,11 +185,19 @@ func (t *Tank) loses(probe string, b *balance, rate Interval) bool {
 	switch {
 	case b.lost() < t.calm(probe).enough(b.At) || rate.Value >= -leakOver:
 		return false
-	case c == nil || b.At.Sub(b.LostAt) >= dropNear:
+	case c == nil || b.At.Sub(b.LostAt) >= dropNear || b.losesPlainly(rate):
 		return true
 	}
 	goesOn := c.Drop.Step >= dropNoStep || b.At.Sub(c.Drop.At) >= trailForLeaks
 	return c.Drop.Score >= dropAgrees && goesOn
+}
+
+// losesPlainly tells whether far more is gone than a thermostat feigns, and goes on going for so long that no step that hands
+// made can be it: a leak through a hole slows down with the pressure, and looks like a step to a gauge that seldom speaks.
+func (b *balance) losesPlainly(rate Interval) bool {
+	over := b.over(trailForLeaks)
+	after := b.At.Sub(b.LostAt) >= over+plainlyAfter
+	return after && b.lost() >= plainlyLost && rate.Value*over.Hours()/24 <= -leakEnough
 }
 
 // calm is what is known of one gauge's wandering.
