@@ -42,6 +42,8 @@ const (
 	worthLooking = 6.0            // ... where that betters the fit by so much
 	gaugeTerms   = 10             // of the null ...
 	liftTerms    = 2              // ... and more once a relief valve has lifted
+	restMisfit   = 0.01           // of the way to where it is now, by which no sum of lags tells how gas comes to rest ...
+	restsSteeply = 12 * time.Hour // ... so soon after an act
 	actsOwn      = time.Hour      // after an act, in which no onset is looked for
 	mostRate     = 1.8 / 24       // degP/h: creep is slower
 	ratePrior    = 0.5 / 24       // degP/h: creep is slow
@@ -161,6 +163,7 @@ func (c *gauge) onsets() []int {
 // half hour's mean over a level that walks.
 func (c *gauge) whitenings() []whitening {
 	out := make([]whitening, len(c.Points))
+	newest := c.Points[len(c.Points)-1]
 	left := walkAnew * walkAnew
 	for i, p := range c.Points {
 		var fresh []lift
@@ -172,6 +175,10 @@ func (c *gauge) whitenings() []whitening {
 			}
 		}
 		total := left + c.White*c.White/float64(max(p.N, 1)) + headDigit*headDigit + c.misread*c.misread
+		if p.At.Sub(c.Since) < restsSteeply {
+			off := restMisfit * (p.KPa - newest.KPa)
+			total += off * off
+		}
 		for _, l := range fresh {
 			total += l.doubt(c.White)
 		}

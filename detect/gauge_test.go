@@ -32,6 +32,24 @@ func plays(course func(hours float64) float64, length, every time.Duration, pace
 	return c
 }
 
+// No sum of a few lags tells to a percent how gas comes to rest after the tank was blown down and closed. What it misses of the
+// steep hours must not be taken for a make of CO2 once the gauge is known to be quiet; a climb later on counts whole.
+func TestTheSteepHoursAfterAnActCountLess(t *testing.T) {
+	scale := func(hours float64, off float64) float64 {
+		at := gaugeBegins.Add(time.Duration(hours * float64(time.Hour)))
+		c := newGauge()
+		c.Since, c.White = gaugeBegins, 0.1
+		c.Points = []headPoint{
+			{At: at.Add(-gaugeWidth), KPa: 175 - off, N: 15}, {At: at, KPa: 175 - off, N: 15},
+			{At: gaugeBegins.Add(30 * time.Hour), KPa: 175, N: 15},
+		}
+		return c.whitenings()[1].scale
+	}
+	assert.Less(t, scale(1, 60), 0.9*scale(1, 0), "just closed")
+	assert.Less(t, scale(1, 60), scale(1, 20), "the further it has yet to go")
+	assert.InDelta(t, scale(14, 0), scale(14, 60), 1e-9, "half a day later")
+}
+
 func TestAGaugeKnowsHandsFromNature(t *testing.T) {
 	minutes := func(m int) time.Time { return gaugeBegins.Add(time.Duration(m) * time.Minute) }
 	type heard struct {
