@@ -22,33 +22,6 @@ type copying struct {
 	words   alert.Words
 	now     func() time.Time // of the forwarder's clock, not of arrivals
 	fault   func(error)
-
-	cancel context.CancelFunc
-	ended  chan struct{}
-}
-
-func (c *copying) start(ctx context.Context) {
-	ctx, c.cancel = context.WithCancel(context.WithoutCancel(ctx))
-	c.ended = make(chan struct{})
-	go func() {
-		defer close(c.ended)
-		pace := time.NewTicker(copyPace)
-		defer pace.Stop()
-		for {
-			select {
-			case <-pace.C:
-				c.look(ctx)
-			case <-ctx.Done():
-				return
-			}
-		}
-	}()
-}
-
-func (c *copying) stop(context.Context) error {
-	c.cancel()
-	<-c.ended
-	return nil
 }
 
 // look journals what has changed. A copy that was taken out of the config stands still no more.

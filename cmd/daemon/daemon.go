@@ -322,8 +322,7 @@ func (d *Daemon) startInflux(ctx context.Context) error {
 		state: d.copied, failing: func() bool { return d.judge.failing(alert.InfluxBehind) }, mark: d.mark, words: d.words(), now: time.Now,
 		fault: func(err error) { d.options.Log.Error("how the copy in InfluxDB does was not kept", "error", err) },
 	}
-	c.start(ctx)
-	d.stack.push("copy", c.stop)
+	d.each(ctx, "copy", copyPace, c.look)
 	return nil
 }
 

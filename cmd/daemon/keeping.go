@@ -61,8 +61,7 @@ func (d *Daemon) startDisk(ctx context.Context) error {
 
 func (d *Daemon) startRetention(ctx context.Context) error {
 	d.retention = newRetention(d)
-	d.retention.start(ctx)
-	d.stack.push("retention", d.retention.stop)
+	d.each(ctx, "retention", retentionPace, d.retention.look)
 	return nil
 }
 

@@ -43,9 +43,6 @@ type retention struct {
 	means   prometheus.Counter
 	dropped prometheus.Counter
 	missed  prometheus.Counter
-
-	cancel context.CancelFunc
-	ended  chan struct{}
 }
 
 // newRetention makes one that does nothing yet.
@@ -67,30 +64,11 @@ func newRetention(d *Daemon) *retention {
 	return r
 }
 
-func (r *retention) start(ctx context.Context) {
-	ctx, r.cancel = context.WithCancel(context.WithoutCancel(ctx))
-	r.ended = make(chan struct{})
-	go func() {
-		defer close(r.ended)
-		pace := time.NewTicker(retentionPace)
-		defer pace.Stop()
-		for {
-			select {
-			case <-pace.C:
-			case <-ctx.Done():
-				return
-			}
-			if err := r.keep(ctx); err != nil && ctx.Err() == nil {
-				r.log.Error("old readings could not be thinned", "error", err)
-			}
-		}
-	}()
-}
-
-func (r *retention) stop(context.Context) error {
-	r.cancel()
-	<-r.ended
-	return nil
+// look holds the journal to its bounds, and says where that fails.
+func (r *retention) look(ctx context.Context) {
+	if err := r.keep(ctx); err != nil && ctx.Err() == nil {
+		r.log.Error("old readings could not be thinned", "error", err)
+	}
 }
 
 // keep holds the journal to its bounds.

@@ -60,3 +60,19 @@ func (d *Daemon) aside(ctx context.Context, name string, run func(context.Contex
 		return nil
 	})
 }
+
+// each does something beside the others, again and again at a pace, until the daemon stops.
+func (d *Daemon) each(ctx context.Context, name string, pace time.Duration, do func(context.Context)) {
+	d.aside(ctx, name, func(ctx context.Context) {
+		ticks := time.NewTicker(pace)
+		defer ticks.Stop()
+		for {
+			select {
+			case <-ticks.C:
+				do(ctx)
+			case <-ctx.Done():
+				return
+			}
+		}
+	})
+}
