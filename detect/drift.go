@@ -63,21 +63,9 @@ const (
 	driftJump       = 1.0              // K between two readings that asks for a second one: a wild value, a door
 	straysLeast     = 0.25             // K between a reading and where the beer is said to be, that asks for the next ...
 	straysSigmas    = 3.0              // ... and more where the thermometer has noise
-	warmestCellar   = 30.0             // degC ...
-	barestTank      = 30.0             // h, its lag, of 20 hL: a tank warms no faster than these two make it, but for ...
-	barestLiters    = 2000.0
-	leapt           = 0.2              // ... K more ...
-	leaptSigmas     = 3.0              // ... and the noise of a mean ...
-	leaptWithin     = 70 * time.Minute // ... in this time ...
-	leaptSoon       = 30 * time.Minute // ... or in this
-	bareShare       = 0.5              // of the fastest, that tanks come to whose cooling fails: what goes faster by ...
-	steppedBy       = 0.1              // ... K more from one mean to another, and its noise, may be a door: nothing is foretold of it
-	stepWithin      = 50 * time.Minute
-	doorMost        = 2.0              // K past the limit, further than a door brings a thermometer in a well
 	lineOver        = 2 * time.Hour    // of a steady rise, whose line tells better than the newest minutes where beer is ...
 	lastDigit       = 0.1              // ... K, of a thermometer that shows no more
 	warmFor         = 20 * time.Minute // past the limit, before it is told
-	doorShut        = 75 * time.Minute // by when a door is shut, and a thermometer in its well says so
 	coolingProgress = 0.1              // K that cooling must gain; the deadband, to end a stall
 	coolingPatience = 3 * time.Hour
 	thermometerLost = 2 * time.Hour // then the next best probe speaks for the beer
@@ -109,6 +97,7 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	fresh := d.Ahead.follow(level, r.Time)
 	if fresh {
 		d.noteStep(t.barestLag())
+		d.Ahead.forgetDoor(t.barestLag())
 	}
 	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
 		d.Ahead.learn(d.ReachedAt)
@@ -272,57 +261,6 @@ func (d *drift) level(r Reading) float64 {
 	d.Level = level
 	return level
 }
-
-// barestLag is the lag with which a tank as large as this takes up the warmth of its cellar if nothing insulates it, h:
-// surface goes with the square of the width, beer with its cube. A large one is not trusted to be so slow.
-func (t *Tank) barestLag() float64 {
-	if t.settings.BeerLiters == 0 {
-		return barestTank
-	}
-	return barestTank * min(1, math.Cbrt(t.settings.BeerLiters/barestLiters))
-}
-
-// door tells whether the level rose faster than a cellar warms beer with such a lag, now or within the last hour and a
-// quarter: warm air comes to a thermometer sooner than to the beer. What is not over in the time that a door stands open is
-// none, but something that heats.
-func (d *drift) door(level, lag float64, now time.Time) bool {
-	fastest := max(0, warmestCellar-level) / lag // K/h
-	leaps := false
-	for i := len(d.Ahead.Trail) - 1; i >= 0 && now.Sub(d.Ahead.Trail[i].At) <= leaptWithin; i-- {
-		past := leaptWithin
-		if now.Sub(d.Ahead.Trail[i].At) <= leaptSoon {
-			past = leaptSoon
-		}
-		leaps = leaps || level-d.Ahead.Trail[i].Value > fastest*past.Hours()+leapt+leaptSigmas*d.Ahead.Noise
-	}
-	if leaps && now.Sub(d.LeaptAt) > leaptWithin+doorShut {
-		d.LeaptAt = now
-	}
-	return d.leaptLately(now)
-}
-
-// leaptLately tells whether that was so short a time ago that a door may have been it.
-func (d *drift) leaptLately(now time.Time) bool { return now.Sub(d.LeaptAt) < doorShut }
-
-// noteStep keeps since when the newest mean stands higher over one before it than a cellar warms beer meanwhile. What goes
-// on stepping is no door, but something that heats.
-func (d *drift) noteStep(lag float64) {
-	trail := d.Ahead.Trail
-	newest := trail[len(trail)-1]
-	usual := bareShare * max(0, warmestCellar-newest.Value) / lag // K/h
-	before := d.Steps
-	d.Steps = false
-	for i := len(trail) - 2; i >= 0 && newest.At.Sub(trail[i].At) <= stepWithin; i-- {
-		most := usual*newest.At.Sub(trail[i].At).Hours() + steppedBy + leaptSigmas*math.Sqrt2*d.Ahead.Noise
-		d.Steps = d.Steps || newest.Value-trail[i].Value > most
-	}
-	if d.Steps && !before {
-		d.SteppedAt = newest.At
-	}
-}
-
-// steppedLately tells whether that was so short a time ago that a door may be open yet.
-func (d *drift) steppedLately(now time.Time) bool { return now.Sub(d.SteppedAt) < doorShut }
 
 // mayBeNoise tells whether a reading over the limit stands alone: beer that did not climb is over it only once two
 // readings say so.

@@ -1,0 +1,113 @@
+package detect
+
+import (
+	"math"
+	"time"
+)
+
+// A door that stands open warms the thermometer in its well, and soon; the beer takes hours. While it is open nobody is
+// called for it, and once it is shut it has never been.
+
+// What a door looks like (common practice).
+const (
+	warmestCellar = 30.0 // degC ...
+	barestTank    = 30.0 // h, its lag, of 20 hL: a tank warms no faster than these two make it, but for ...
+	barestLiters  = 2000.0
+	leapt         = 0.2              // ... K more ...
+	leaptSigmas   = 3.0              // ... and the noise of a mean ...
+	leaptWithin   = 70 * time.Minute // ... in this time ...
+	leaptSoon     = 30 * time.Minute // ... or in this
+	bareShare     = 0.5              // of the fastest, that tanks come to whose cooling fails: what goes faster by ...
+	steppedBy     = 0.1              // ... K more from one mean to another, and its noise, may be a door: nothing is foretold of it
+	stepWithin    = 50 * time.Minute
+	doorMost      = 2.0               // K past the limit, further than a door brings a thermometer in a well
+	doorShut      = 75 * time.Minute  // by when a door is shut, and a thermometer in its well says so
+	doorFaded     = 130 * time.Minute // from before it was opened until nothing of it is left, of a thermometer that speaks each hour, too
+	doorLeft      = 0.1               // K, and noise, that is nothing
+)
+
+// barestLag is the lag with which a tank as large as this takes up the warmth of its cellar if nothing insulates it, h:
+// surface goes with the square of the width, beer with its cube. A large one is not trusted to be so slow.
+func (t *Tank) barestLag() float64 {
+	if t.settings.BeerLiters == 0 {
+		return barestTank
+	}
+	return barestTank * min(1, math.Cbrt(t.settings.BeerLiters/barestLiters))
+}
+
+// door tells whether the level rose faster than a cellar warms beer with such a lag, now or within the last hour and a
+// quarter: warm air comes to a thermometer sooner than to the beer. What is not over in the time that a door stands open is
+// none, but something that heats.
+func (d *drift) door(level, lag float64, now time.Time) bool {
+	fastest := max(0, warmestCellar-level) / lag // K/h
+	leaps := false
+	for i := len(d.Ahead.Trail) - 1; i >= 0 && now.Sub(d.Ahead.Trail[i].At) <= leaptWithin; i-- {
+		past := leaptWithin
+		if now.Sub(d.Ahead.Trail[i].At) <= leaptSoon {
+			past = leaptSoon
+		}
+		leaps = leaps || level-d.Ahead.Trail[i].Value > fastest*past.Hours()+leapt+leaptSigmas*d.Ahead.Noise
+	}
+	if leaps && now.Sub(d.LeaptAt) > leaptWithin+doorShut {
+		d.LeaptAt = now
+	}
+	return d.leaptLately(now)
+}
+
+// leaptLately tells whether that was so short a time ago that a door may have been it.
+func (d *drift) leaptLately(now time.Time) bool { return now.Sub(d.LeaptAt) < doorShut }
+
+// noteStep keeps since when the newest mean stands higher over one before it than a cellar warms beer meanwhile. What goes
+// on stepping is no door, but something that heats.
+func (d *drift) noteStep(lag float64) {
+	trail := d.Ahead.Trail
+	newest := trail[len(trail)-1]
+	usual := bareShare * max(0, warmestCellar-newest.Value) / lag // K/h
+	before := d.Steps
+	d.Steps = false
+	for i := len(trail) - 2; i >= 0 && newest.At.Sub(trail[i].At) <= stepWithin; i-- {
+		most := usual*newest.At.Sub(trail[i].At).Hours() + steppedBy + leaptSigmas*math.Sqrt2*d.Ahead.Noise
+		d.Steps = d.Steps || newest.Value-trail[i].Value > most
+	}
+	if d.Steps && !before {
+		d.SteppedAt = newest.At
+	}
+}
+
+// steppedLately tells whether that was so short a time ago that a door may be open yet.
+func (d *drift) steppedLately(now time.Time) bool { return now.Sub(d.SteppedAt) < doorShut }
+
+// forgetDoor gives the trail back what the beer was while a door stood open, once the newest mean stands where it stood
+// before: a top of the door's would hide a climb for days.
+func (h *heading) forgetDoor(lag float64) {
+	last := len(h.Trail) - 1
+	newest, peak := h.Trail[last], last
+	for i := last - 1; i > 0 && newest.At.Sub(h.Trail[i].At) <= doorFaded; i-- {
+		if h.Trail[i].Value > h.Trail[peak].Value {
+			peak = i
+		}
+	}
+	fastest := max(0, warmestCellar-h.Trail[peak].Value) / lag // K/h
+	steeper := func(from, to int, by float64) bool {
+		between := h.Trail[to].At.Sub(h.Trail[from].At)
+		return h.Trail[to].Value-h.Trail[from].Value > fastest*between.Hours()+by
+	}
+	opened := peak // the newest mean of before
+	for opened > 0 && steeper(opened-1, opened, h.Noise) {
+		opened--
+	}
+	before, nothing := h.Trail[opened], doorLeft+h.Noise
+	stood := newest.At.Sub(before.At)
+	if stood > doorFaded || steeper(opened, last, nothing) || !steeper(opened, peak, leapt+leaptSigmas*h.Noise) {
+		return
+	}
+	if previous := h.Trail[last-1]; previous.Value-newest.Value > nothing && newest.At.Sub(previous.At) < headingSeldom {
+		return // it goes down yet
+	}
+	for i := opened + 1; i < last; i++ {
+		share := h.Trail[i].At.Sub(before.At).Hours() / stood.Hours()
+		value := before.Value + share*(newest.Value-before.Value)
+		h.Trail[i].Value, h.Trail[i].Ends = value, [looks]float64{value, value, value, value}
+	}
+	h.look()
+}

@@ -1,0 +1,65 @@
+package detect
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestTheTrailForgetsADoorThatIsShut(t *testing.T) {
+	const ten = 10 * time.Minute
+	for _, test := range []struct {
+		name          string
+		every         time.Duration
+		heard, stands []float64 // degC
+	}{
+		{"a door", ten, []float64{14.4, 14.4, 14.9, 16.0, 15.0, 14.6, 14.4, 14.4}, []float64{14.4, 14.4, 14.4, 14.4, 14.4, 14.4, 14.4, 14.4}},
+		{"that fades yet", ten, []float64{14.4, 14.4, 14.9, 16.0, 15.0, 14.6}, []float64{14.4, 14.4, 14.9, 16.0, 15.0, 14.6}},
+		{"that is open yet", ten, []float64{14.4, 14.4, 14.9, 16.0}, []float64{14.4, 14.4, 14.9, 16.0}},
+		{"heard twice an hour", 30 * time.Minute, []float64{14.4, 14.4, 15.6, 14.7, 14.7}, []float64{14.4, 14.4, 14.55, 14.7, 14.7}},
+		{"heard once an hour", time.Hour, []float64{14.4, 14.4, 15.6, 14.4}, []float64{14.4, 14.4, 14.4, 14.4}},
+		{"a thermostat's top", ten, []float64{14.3, 14.4, 14.5, 14.6, 14.5, 14.4, 14.3}, []float64{14.3, 14.4, 14.5, 14.6, 14.5, 14.4, 14.3}},
+		{"beer turned over, and warmer", ten, []float64{14.4, 14.4, 15.4, 15.4, 15.4, 15.4}, []float64{14.4, 14.4, 15.4, 15.4, 15.4, 15.4}},
+		{"a slow wave", time.Hour, []float64{14.4, 14.8, 15.1, 14.8, 14.4}, []float64{14.4, 14.8, 15.1, 14.8, 14.4}},
+		{"the first word of all", ten, []float64{14.4}, []float64{14.4}},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			h := heading{Noise: headingNoise}
+			for i, celsius := range test.heard {
+				g := glance{sample: sample{At: began.Add(time.Duration(i) * test.every), Value: celsius}}
+				g.Ends = [looks]float64{celsius, celsius, celsius, celsius}
+				h.Trail = append(h.Trail, g)
+				h.forgetDoor(barestTank)
+			}
+			for i, g := range h.Trail {
+				assert.InDelta(t, test.stands[i], g.Value, 0.011, "mean %d", i)
+				assert.InDelta(t, test.stands[i], g.Ends[0], 0.3, "mean %d", i)
+			}
+		})
+	}
+}
+
+// A door that was opened while the beer was held is no top of its thermostat's: cooling that fails in the days after it is told
+// hours ahead, as ever.
+func TestADoorHidesNoClimb(t *testing.T) {
+	for _, every := range []time.Duration{time.Minute, 5 * time.Minute, 26 * time.Minute} {
+		c := newCellar(t, 0.5)
+		c.every = every
+		c.run(0.2, 20*time.Hour, false)
+		for opened := c.now; c.now.Before(opened.Add(90 * time.Minute)); {
+			past := c.now.Sub(opened).Minutes()
+			warms := 2.2 * min(past/10, 1) * math.Exp(-max(0, past-25)/10)
+			c.read(c.probe, Temperature, c.beer+warms)
+			c.pass(c.every)
+		}
+		c.run(0.2, 20*time.Hour, false)
+		require.Empty(t, c.of(CrashDrift), "every %s", every)
+		for from := c.now; c.of(CrashDrift) == "" && c.now.Before(from.Add(24*time.Hour)); {
+			c.run(0.1, c.every, true)
+		}
+		assert.Less(t, c.beer, 15.1, "every %s: it was told at %.2f", every, c.beer)
+	}
+}
