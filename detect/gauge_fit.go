@@ -205,22 +205,25 @@ func (c *gauge) reckon(headspaceShare float64) {
 }
 
 // answer is what temperature alone does to the pressure of a closed tank since its
-// first point, for one lag. What a relief valve let go of is in it no more.
+// first point, for one lag. What a relief valve let go of is in it no more. Temperature goes straight from point to point:
+// as steps it would be half a point ahead, and a quick thermostat's pressure fit no lag at all.
 func (c *gauge) answer(lag float64) []float64 {
 	out, path := make([]float64, len(c.Points)), make([]float64, len(c.Points))
 	content := c.Points[0].room * c.Points[0].KPa
 	path[0] = c.Points[0].KPa
-	var gap, rested float64 // h, and share of the way to rest that a gap brings
+	var gap, left, meanwhile float64 // h; of what gas and beer were apart before a gap, and of what came between them in it
 	for i := 1; i < len(c.Points); i++ {
 		p, before := &c.Points[i], &c.Points[i-1]
 		if p.past != gap {
-			gap, rested = p.past, -math.Expm1(-p.past/lag)
+			gap, left = p.past, math.Exp(-p.past/lag)
+			meanwhile = (1 - left) * lag / gap
 		}
-		now := path[i-1] * (p.Celsius + zeroCelsius) / (before.Celsius + zeroCelsius)
 		for _, l := range c.between(before.At, p.At) {
 			content -= l.Grams
 		}
-		path[i] = now + (content/p.room-now)*rested
+		atOnce := path[i-1] * (p.Celsius - before.Celsius) / (before.Celsius + zeroCelsius)
+		rested, rests := content/before.room, content/p.room
+		path[i] = rests + (path[i-1]-rested)*left + (atOnce-(rests-rested))*meanwhile
 		out[i] = out[i-1]
 		if !c.held(i, path) {
 			out[i] += path[i] - path[i-1]

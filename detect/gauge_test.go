@@ -157,6 +157,30 @@ func TestAnswersAreThoseOfAClosedTank(t *testing.T) {
 	assert.Greater(t, held[len(held)-1], -8.0, "pressure that a regulator holds does not answer: what it did before that was seen is all")
 }
 
+// A quick thermostat turns the beer within two hours, and its gas follows it by a lag of little more than one.
+func TestAnswersFollowAQuickThermostat(t *testing.T) {
+	const step, lag, content = 1.0 / 60, 1.2, 160.0 // h, h, kPa at rest at first
+	celsius := func(h float64) float64 { return 14.6 + 0.25*math.Sin(2*math.Pi*h/1.9) }
+	c, kPa, h := newGauge(), content, 0.0
+	for i := range 48 {
+		var p, warm float64
+		for range 30 {
+			h += step
+			rests := content * capacity(celsius(0), testShare) / capacity(celsius(h), testShare)
+			kPa *= 1 + (celsius(h)-celsius(h-step))/(celsius(h)+zeroCelsius)
+			kPa += (rests - kPa) * step / lag
+			p, warm = p+kPa/30, warm+celsius(h)/30
+		}
+		c.Points = append(c.Points, headPoint{At: gaugeBegins.Add(time.Duration(i) * gaugeWidth), KPa: p, Celsius: warm, N: 30})
+	}
+	c.reckon(testShare)
+	answer := c.answer(lag)
+	for i := 12; i < len(answer); i++ {
+		moved, answered := c.Points[i].KPa-c.Points[i-1].KPa, answer[i]-answer[i-1]
+		assert.InDelta(t, moved, answered, 0.08, "half hour %d", i)
+	}
+}
+
 // With nothing of its own to say the fit keeps quiet, and learns how the weather walks.
 func TestAGaugeLearnsHowTheWeatherWalks(t *testing.T) {
 	still := plays(func(float64) float64 { return 180 }, 96*time.Hour, 5*time.Minute, 0.02, 0.05, 3)
