@@ -30,6 +30,7 @@ type drift struct {
 	LeaptAt     time.Time          // when the level had risen faster than cellars warm beer
 	Steps       bool               // the newest mean of minutes stands higher than cellars warm beer between two ...
 	SteppedAt   time.Time          // ... since then: a door may be open
+	Shut        []shutDoor         `json:",omitempty"` // doors of which the gauges do not know yet
 	ClimbsFrom  time.Time          // since when it would leave it
 	PassesAt    time.Time          // when it will have left, where Side says climbing
 	WarmAt      time.Time          // when it last left it and nothing had foretold that ...
@@ -97,7 +98,9 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	fresh := d.Ahead.follow(level, r.Time)
 	if fresh {
 		d.noteStep(t.barestLag())
-		d.Ahead.forgetDoor(t.barestLag())
+		if door, ok := d.Ahead.forgetDoor(t.barestLag()); ok {
+			d.Shut = append(d.Shut, door)
+		}
 	}
 	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
 		d.Ahead.learn(d.ReachedAt)

@@ -77,9 +77,18 @@ func (d *drift) noteStep(lag float64) {
 // steppedLately tells whether that was so short a time ago that a door may be open yet.
 func (d *drift) steppedLately(now time.Time) bool { return now.Sub(d.SteppedAt) < doorShut }
 
+// shutDoor is a door that was open: where the beer stood before it and after.
+type shutDoor struct{ Before, After sample }
+
+// at is where the beer stood meanwhile, degC.
+func (d shutDoor) at(moment time.Time) float64 {
+	share := moment.Sub(d.Before.At).Hours() / d.After.At.Sub(d.Before.At).Hours()
+	return d.Before.Value + share*(d.After.Value-d.Before.Value)
+}
+
 // forgetDoor gives the trail back what the beer was while a door stood open, once the newest mean stands where it stood
-// before: a top of the door's would hide a climb for days.
-func (h *heading) forgetDoor(lag float64) {
+// before: a top of the door's would hide a climb for days. It gives the door, if there was one.
+func (h *heading) forgetDoor(lag float64) (shutDoor, bool) {
 	last := len(h.Trail) - 1
 	newest, peak := h.Trail[last], last
 	for i := last - 1; i > 0 && newest.At.Sub(h.Trail[i].At) <= doorFaded; i-- {
@@ -99,15 +108,27 @@ func (h *heading) forgetDoor(lag float64) {
 	before, nothing := h.Trail[opened], doorLeft+h.Noise
 	stood := newest.At.Sub(before.At)
 	if stood > doorFaded || steeper(opened, last, nothing) || !steeper(opened, peak, leapt+leaptSigmas*h.Noise) {
-		return
+		return shutDoor{}, false
 	}
 	if previous := h.Trail[last-1]; previous.Value-newest.Value > nothing && newest.At.Sub(previous.At) < headingSeldom {
-		return // it goes down yet
+		return shutDoor{}, false // it goes down yet
 	}
+	door := shutDoor{Before: before.sample, After: newest.sample}
 	for i := opened + 1; i < last; i++ {
-		share := h.Trail[i].At.Sub(before.At).Hours() / stood.Hours()
-		value := before.Value + share*(newest.Value-before.Value)
+		value := door.at(h.Trail[i].At)
 		h.Trail[i].Value, h.Trail[i].Ends = value, [looks]float64{value, value, value, value}
 	}
 	h.look()
+	return door, true
+}
+
+// settleDoor gives the gauges' half hours back what the beer was, too, once the moment is over in which a door was known
+// to be shut.
+func (t *Tank) settleDoor() {
+	for _, door := range t.state.Drift.Shut {
+		for _, c := range t.state.Gauges {
+			c.forgetDoor(door)
+		}
+	}
+	t.state.Drift.Shut = nil
 }

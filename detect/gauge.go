@@ -228,7 +228,6 @@ func (c *gauge) addPoint(done block, newest time.Time) bool {
 		c.White = math.Sqrt(c.White*c.White + (within*within-c.White*c.White)/whiteMemory)
 	}
 	c.Points = append(c.Points, headPoint{At: newest, KPa: kPa, Celsius: celsius, N: n})
-	c.forgetDoor()
 	c.Points = c.Points[max(0, len(c.Points)-gaugeWindow):]
 	c.Lifts = c.between(c.Points[0].At, newest)
 	return true

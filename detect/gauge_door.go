@@ -1,32 +1,20 @@
 package detect
 
-import "slices"
+import "time"
 
-// A door that stands open warms a thermometer in its well, not the beer. Half an hour later it is over, but each
-// temperature is held against the pressure for days.
-const (
-	doorWarms  = 0.25 // K, over the half hours before and after it ...
-	doorPoints = 3    // ... and in no more of them: beer does not come and go so fast (common practice)
-)
-
-// forgetDoor gives the beer back the temperature that it had meanwhile, once the newest point shows that it was a door.
-func (c *gauge) forgetDoor() {
-	newest := len(c.Points) - 1
-	for n := min(doorPoints, newest-1); n > 0; n-- {
-		before, after := &c.Points[newest-n-1], &c.Points[newest]
-		if after.At.Sub(before.At) > (doorPoints+2)*gaugeWidth {
-			continue
+// forgetDoor gives the half hours in which a door stood open back the temperature that the beer had: they are held against
+// the pressure for days.
+func (c *gauge) forgetDoor(door shutDoor) {
+	over := func(begins time.Time) bool { return begins.Before(door.After.At) }
+	for i := range c.Points {
+		p := &c.Points[i]
+		if begins := p.At.Truncate(gaugeWidth); p.At.After(door.Before.At) && over(begins) {
+			p.Celsius, p.room = min(p.Celsius, door.at(begins.Add(gaugeWidth/2))), 0
 		}
-		warmed := c.Points[newest-n : newest]
-		least := max(before.Celsius, after.Celsius) + doorWarms
-		if slices.ContainsFunc(warmed, func(p headPoint) bool { return p.Celsius < least }) {
-			continue
+	}
+	if over(c.Block.Start) {
+		for i, celsius := range c.Block.Temps {
+			c.Block.Temps[i] = min(celsius, door.After.Value)
 		}
-		for i := range warmed {
-			p := &warmed[i]
-			share := p.At.Sub(before.At).Hours() / after.At.Sub(before.At).Hours()
-			p.Celsius, p.room = before.Celsius+share*(after.Celsius-before.Celsius), 0
-		}
-		return
 	}
 }

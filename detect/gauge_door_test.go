@@ -10,34 +10,23 @@ import (
 	"spile/detect/beer"
 )
 
-func TestADoorIsForgottenOnceItIsShut(t *testing.T) {
-	for _, test := range []struct {
-		name          string
-		heard, stands []float64 // degC, half hour by half hour
-	}{
-		{"a door within one", []float64{14.4, 14.4, 15.1, 14.4}, []float64{14.4, 14.4, 14.4, 14.4}},
-		{"across two", []float64{14.4, 14.9, 15.6, 14.5}, []float64{14.4, 14.43, 14.47, 14.5}},
-		{"across three", []float64{14.2, 14.9, 15.9, 15.0, 14.6}, []float64{14.2, 14.3, 14.4, 14.5, 14.6}},
-		{"in beer that cools", []float64{12, 11, 12, 9, 8}, []float64{12, 11, 10, 9, 8}},
-		{"that is yet open", []float64{14.4, 14.4, 15.4, 15.8}, []float64{14.4, 14.4, 15.4, 15.8}},
-		{"beer that is turned over", []float64{14.4, 15.4, 15.4, 15.4, 15.4}, []float64{14.4, 15.4, 15.4, 15.4, 15.4}},
-		{"a thermostat", []float64{14.4, 14.6, 14.4, 14.2, 14.4}, []float64{14.4, 14.6, 14.4, 14.2, 14.4}},
-		{"two hours of warm beer", []float64{14.4, 15.4, 15.4, 15.4, 15.4, 14.4}, []float64{14.4, 15.4, 15.4, 15.4, 15.4, 14.4}},
-	} {
-		t.Run(test.name, func(t *testing.T) {
-			c := newGauge()
-			for i, celsius := range test.heard {
-				c.Points = append(c.Points, headPoint{At: gaugeBegins.Add(time.Duration(i) * gaugeWidth), KPa: 160, Celsius: celsius})
-				c.reckon(testShare)
-				c.forgetDoor()
-			}
-			c.reckon(testShare)
-			for i, p := range c.Points {
-				assert.InDelta(t, test.stands[i], p.Celsius, 0.005, "half hour %d", i)
-				assert.InDelta(t, capacity(p.Celsius, testShare), p.room, 1e-12, "half hour %d", i)
-			}
-		})
+func TestAGaugeForgetsADoorThatIsShut(t *testing.T) {
+	at := func(minutes int) time.Time { return gaugeBegins.Add(time.Duration(minutes) * time.Minute) }
+	c := newGauge()
+	for i, celsius := range []float64{14.4, 14.4, 14.7, 16.0, 14.8, 14.4} {
+		c.Points = append(c.Points, headPoint{At: at(30*i + 28), KPa: 160, Celsius: celsius})
 	}
+	c.reckon(testShare)
+	c.Block = block{Start: at(180), Temps: []float64{14.4, 15.1}}
+	c.forgetDoor(shutDoor{Before: sample{At: at(80), Value: 14.4}, After: sample{At: at(140), Value: 14.4}})
+	c.reckon(testShare)
+	for i, p := range c.Points {
+		assert.InDelta(t, 14.4, p.Celsius, 1e-9, "half hour %d", i)
+		assert.InDelta(t, capacity(14.4, testShare), p.room, 1e-12, "half hour %d", i)
+	}
+	assert.Equal(t, []float64{14.4, 15.1}, c.Block.Temps, "another door's")
+	c.forgetDoor(shutDoor{Before: sample{At: at(170), Value: 14.4}, After: sample{At: at(190), Value: 14.4}})
+	assert.Equal(t, []float64{14.4, 14.4}, c.Block.Temps)
 }
 
 // A thermometer that a door warmed, in a tank whose cooling then fails: what its beer does to the pressure is explained.

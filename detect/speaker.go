@@ -47,6 +47,7 @@ func (t *Tank) notice(at time.Time) {
 	if !at.After(t.state.Beer.Arrived) {
 		return
 	}
+	t.settleDoor()
 	t.settleSpeaker()
 	for _, f := range t.state.Floats {
 		f.Was = nil
