@@ -44,13 +44,14 @@ func (t *Tank) Log(e Event) []Finding {
 
 // otherBeer tells whether an act puts other beer into a tank, takes all of it out, or lets it ferment. A rest of beer that
 // was hopped, or whose yeast is gone, does not: it is warmed again where diacetyl is back, and yeast that is at work gets
-// more to do. So the watch goes on, and a verdict stands until it is quiet. Hops that are dumped leave behind what they freed.
-func (b *book) otherBeer(e Event) bool {
+// more to do. So the watch goes on, and a verdict stands until it is quiet. Hops that are dumped leave behind what they freed;
+// those that were asked about, and that nobody answered for, are taken to be in.
+func (t *Tank) otherBeer(e Event) bool {
 	switch e.Name {
 	case "pitch", "add", "empty":
 		return true
 	case "rest":
-		return !b.Still
+		return !t.state.Book.Still && !t.state.Hops.askedSince(t.state.Book.Since)
 	case "transfer", "package": // without a volume all the beer leaves
 		_, part := e.Amount("volume")
 		return !part
@@ -61,7 +62,7 @@ func (b *book) otherBeer(e Event) bool {
 // record takes an act in.
 func (t *Tank) record(e Event) []Finding {
 	b := &t.state.Book
-	if b.otherBeer(e) {
+	if t.otherBeer(e) {
 		return t.logBatch(e)
 	}
 	switch e.Name {

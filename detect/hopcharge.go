@@ -15,7 +15,7 @@ type hopCharge struct {
 	BlownAt  time.Time // when the tank was last blown down
 	Stepped  time.Time // the newest step of a float that was looked at
 	Asked    time.Time // arrival of the question; zero: none stands
-	AskedFor time.Time // the step that it is about
+	AskedFor time.Time // the step that the newest question is about
 }
 
 // When the question is put (common practice).
@@ -57,6 +57,9 @@ func (t *Tank) perhapsHops(r Reading) []Finding {
 		Summary:  fmt.Sprintf("%s: hops in about %s? The float jumped; log the dry-hop if so", t.name, t.clock(f.Stepped)),
 	}}
 }
+
+// askedSince tells whether somebody was asked about hops that went in since a moment.
+func (q *hopCharge) askedSince(moment time.Time) bool { return q.AskedFor.After(moment) }
 
 // hoppedAround tells whether the log has a dry-hop after a time, or so short before it that its hops may sink now.
 func (t *Tank) hoppedAround(at time.Time) bool {
