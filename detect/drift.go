@@ -31,6 +31,7 @@ type drift struct {
 	Steps       bool               // the newest mean of minutes stands higher than cellars warm beer between two ...
 	SteppedAt   time.Time          // ... since then: a door may be open
 	Shut        []shutDoor         `json:",omitempty"` // doors of which the gauges do not know yet
+	Straight    bool               // the newest means go up along a line: no door
 	ClimbsFrom  time.Time          // since when it would leave it
 	PassesAt    time.Time          // when it will have left, where Side says climbing
 	WarmAt      time.Time          // when it last left it and nothing had foretold that ...
@@ -100,6 +101,7 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 		d.noteStep(t.barestLag())
 		if door, ok := d.Ahead.forgetDoor(t.barestLag()); ok {
 			d.Shut = append(d.Shut, door)
+			d.LeaptAt, d.SteppedAt = time.Time{}, time.Time{} // what comes next is another door
 		}
 	}
 	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
@@ -354,7 +356,8 @@ func (t *Tank) driftFinding(r Reading) Finding {
 	switch d.Side {
 	case warm:
 		if !d.steppedLately(r.Time) { // a door's step is no climb that has had its wait
-			f.Held = max(d.Ahead.served(0), min(d.Ahead.steady(lineOver).span, climbWatched))
+			read := setpoint + d.asideOf()
+			f.Held = d.Ahead.waited(read + t.settings.DriftAbove - d.Ahead.readsLow(read))
 		}
 		if past := r.Time.Sub(d.OverAt); past < noiseWithin {
 			f.Held = max(f.Held, past)

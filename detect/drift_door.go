@@ -10,20 +10,24 @@ import (
 
 // What a door looks like (common practice).
 const (
-	warmestCellar = 30.0 // degC ...
-	barestTank    = 30.0 // h, its lag, of 20 hL: a tank warms no faster than these two make it, but for ...
-	barestLiters  = 2000.0
-	leapt         = 0.2              // ... K more ...
-	leaptSigmas   = 3.0              // ... and the noise of a mean ...
-	leaptWithin   = 70 * time.Minute // ... in this time ...
-	leaptSoon     = 30 * time.Minute // ... or in this
-	bareShare     = 0.5              // of the fastest, that tanks come to whose cooling fails: what goes faster by ...
-	steppedBy     = 0.1              // ... K more from one mean to another, and its noise, may be a door: nothing is foretold of it
-	stepWithin    = 50 * time.Minute
-	doorMost      = 2.0               // K past the limit, further than a door brings a thermometer in a well
-	doorShut      = 75 * time.Minute  // by when a door is shut, and a thermometer in its well says so
-	doorFaded     = 130 * time.Minute // from before it was opened until nothing of it is left, of a thermometer that speaks each hour, too
-	doorLeft      = 0.1               // K, and noise, that is nothing
+	warmestCellar  = 30.0 // degC ...
+	barestTank     = 30.0 // h, its lag, of 20 hL: a tank warms no faster than these two make it, but for ...
+	barestLiters   = 2000.0
+	leapt          = 0.2              // ... K more ...
+	leaptSigmas    = 3.0              // ... and the noise of a mean ...
+	leaptWithin    = 70 * time.Minute // ... in this time ...
+	leaptSoon      = 30 * time.Minute // ... or in this
+	bareShare      = 0.5              // of the fastest, that tanks come to whose cooling fails: what goes faster by ...
+	steppedBy      = 0.1              // ... K more from one mean to another, and its noise, may be a door: nothing is foretold of it
+	stepWithin     = 50 * time.Minute
+	straightBy     = 0.02 // K off a line, and noise, that is on it ...
+	straightNoise  = 0.03 // ... which a door makes seem larger
+	straightSigmas = 2.0
+	bareTwice      = 2.0               // times the fastest: little beer, in an open shell
+	doorMost       = 2.0               // K past the limit, further than a door brings a thermometer in a well
+	doorShut       = 75 * time.Minute  // by when a door is shut, and a thermometer in its well says so
+	doorFaded      = 130 * time.Minute // from before it was opened until nothing of it is left, of a thermometer that speaks each hour, too
+	doorLeft       = 0.1               // K, and noise, that is nothing
 )
 
 // barestLag is the lag with which a tank as large as this takes up the warmth of its cellar if nothing insulates it, h:
@@ -54,8 +58,11 @@ func (d *drift) door(level, lag float64, now time.Time) bool {
 	return d.leaptLately(now)
 }
 
-// leaptLately tells whether that was so short a time ago that a door may have been it.
-func (d *drift) leaptLately(now time.Time) bool { return now.Sub(d.LeaptAt) < doorShut }
+// leaptLately tells whether that was so short a time ago that a door may have been it. What goes up straight for an hour is
+// none.
+func (d *drift) leaptLately(now time.Time) bool {
+	return now.Sub(d.LeaptAt) < doorShut && !d.goesStraight(now)
+}
 
 // noteStep keeps since when the newest mean stands higher over one before it than a cellar warms beer meanwhile. What goes
 // on stepping is no door, but something that heats.
@@ -64,7 +71,7 @@ func (d *drift) noteStep(lag float64) {
 	newest := trail[len(trail)-1]
 	usual := bareShare * max(0, warmestCellar-newest.Value) / lag // K/h
 	before := d.Steps
-	d.Steps = false
+	d.Steps, d.Straight = false, d.Ahead.straight(bareTwice*usual/bareShare)
 	for i := len(trail) - 2; i >= 0 && newest.At.Sub(trail[i].At) <= stepWithin; i-- {
 		most := usual*newest.At.Sub(trail[i].At).Hours() + steppedBy + leaptSigmas*math.Sqrt2*d.Ahead.Noise
 		d.Steps = d.Steps || newest.Value-trail[i].Value > most
@@ -74,8 +81,37 @@ func (d *drift) noteStep(lag float64) {
 	}
 }
 
-// steppedLately tells whether that was so short a time ago that a door may be open yet.
-func (d *drift) steppedLately(now time.Time) bool { return now.Sub(d.SteppedAt) < doorShut }
+// steppedLately tells the same of a step: a door may be open yet.
+func (d *drift) steppedLately(now time.Time) bool {
+	return now.Sub(d.SteppedAt) < doorShut && !d.goesStraight(now)
+}
+
+// goesStraight tells whether beer has gone up for an hour along a line, and is on it yet: a door makes a step.
+func (d *drift) goesStraight(now time.Time) bool {
+	if !d.Straight {
+		return false
+	}
+	l, newest := d.Ahead.steady(time.Hour), d.Ahead.Trail[len(d.Ahead.Trail)-1]
+	return d.Level < l.level+l.slope*now.Sub(newest.At).Hours()+d.Ahead.offLine()
+}
+
+// straight tells whether the means of the last hour went up along a line, no steeper than that.
+func (h *heading) straight(steepest float64) bool {
+	l := h.steady(time.Hour)
+	if l.span == 0 || l.slope > steepest {
+		return false
+	}
+	newest := h.Trail[len(h.Trail)-1].At
+	for i := len(h.Trail) - 1; i >= 0 && newest.Sub(h.Trail[i].At) <= time.Hour; i-- {
+		if math.Abs(h.Trail[i].Value-l.level+l.slope*newest.Sub(h.Trail[i].At).Hours()) > h.offLine() {
+			return false
+		}
+	}
+	return true
+}
+
+// offLine is how far from its line a mean is on it, K.
+func (h *heading) offLine() float64 { return straightBy + straightSigmas*min(h.Noise, straightNoise) }
 
 // shutDoor is a door that was open: where the beer stood before it and after.
 type shutDoor struct{ Before, After sample }
@@ -101,11 +137,11 @@ func (h *heading) forgetDoor(lag float64) (shutDoor, bool) {
 		between := h.Trail[to].At.Sub(h.Trail[from].At)
 		return h.Trail[to].Value-h.Trail[from].Value > fastest*between.Hours()+by
 	}
-	opened := peak // the newest mean of before
-	for opened > 0 && steeper(opened-1, opened, h.Noise) {
+	nothing, opened := doorLeft+h.Noise, peak // the newest mean of before: one as low as now, and down the rest of the step
+	for opened > 0 && (h.Trail[opened].Value > newest.Value+nothing || steeper(opened-1, opened, h.Noise)) {
 		opened--
 	}
-	before, nothing := h.Trail[opened], doorLeft+h.Noise
+	before := h.Trail[opened]
 	stood := newest.At.Sub(before.At)
 	if stood > doorFaded || steeper(opened, last, nothing) || !steeper(opened, peak, leapt+leaptSigmas*h.Noise) {
 		return shutDoor{}, false

@@ -42,6 +42,15 @@ func TestTheTrailForgetsADoorThatIsShut(t *testing.T) {
 	}
 }
 
+// door opens one for 25 minutes, by which the thermometer in its well goes up by so much, and waits.
+func (c *cellar) door(kelvin float64, length time.Duration) {
+	for opened := c.now; c.now.Before(opened.Add(length)); {
+		past := c.now.Sub(opened).Minutes()
+		c.read(c.probe, Temperature, c.beer+kelvin*min(past/10, 1)*math.Exp(-max(0, past-25)/10))
+		c.pass(c.every)
+	}
+}
+
 // A door that was opened while the beer was held is no top of its thermostat's: cooling that fails in the days after it is told
 // hours ahead, as ever.
 func TestADoorHidesNoClimb(t *testing.T) {
@@ -49,12 +58,7 @@ func TestADoorHidesNoClimb(t *testing.T) {
 		c := newCellar(t, 0.5)
 		c.every = every
 		c.run(0.2, 20*time.Hour, false)
-		for opened := c.now; c.now.Before(opened.Add(90 * time.Minute)); {
-			past := c.now.Sub(opened).Minutes()
-			warms := 2.2 * min(past/10, 1) * math.Exp(-max(0, past-25)/10)
-			c.read(c.probe, Temperature, c.beer+warms)
-			c.pass(c.every)
-		}
+		c.door(2.2, 90*time.Minute)
 		c.run(0.2, 20*time.Hour, false)
 		require.Empty(t, c.of(CrashDrift), "every %s", every)
 		for from := c.now; c.of(CrashDrift) == "" && c.now.Before(from.Add(24*time.Hour)); {
@@ -62,4 +66,51 @@ func TestADoorHidesNoClimb(t *testing.T) {
 		}
 		assert.Less(t, c.beer, 15.1, "every %s: it was told at %.2f", every, c.beer)
 	}
+}
+
+// A second door soon after the first is one, too, and no heating.
+func TestASecondDoorIsOne(t *testing.T) {
+	for _, every := range []time.Duration{time.Minute, 5 * time.Minute, 10 * time.Minute} {
+		c := newCellar(t, 0.5)
+		c.every = every
+		c.run(0.2, 20*time.Hour, false)
+		for range 3 {
+			c.door(1.8, 95*time.Minute)
+		}
+		assert.Empty(t, c.of(CrashDrift), "every %s", every)
+	}
+}
+
+// Little beer in a warm room goes up faster than a cellar warms most tanks, but along a line, and is told before its limit.
+func TestAQuickClimbIsNoDoor(t *testing.T) {
+	for _, rate := range []float64{0.45, 0.6, 0.8} { // K/h
+		for _, every := range []time.Duration{time.Minute, 5 * time.Minute, 15 * time.Minute} {
+			c := newCellar(t, 0.4)
+			c.every = every
+			c.run(rate, 30*time.Hour, false)
+			for c.of(CrashDrift) == "" && c.beer < 16 {
+				c.run(rate, every, true)
+			}
+			found := c.last(CrashDrift)
+			over := time.Duration((c.beer - 15.4) / rate * float64(time.Hour))
+			assert.LessOrEqual(t, over+max(0, warmFor-found.Held), warmFor, "%.2f K/h, every %s: it stands at %.2f", rate, every, c.beer)
+		}
+	}
+}
+
+// A rise that has gone on for hours has had its wait where it passes the limit; not where a door does, on top of it.
+func TestADoorOnARiseHasHadNoWait(t *testing.T) {
+	waited := func(from, door float64) time.Duration {
+		h := heading{}
+		for i := range 18 { // three hours
+			celsius := from + 0.02*float64(i)
+			if i > 16 {
+				celsius += door
+			}
+			h.follow(celsius, began.Add(time.Duration(i)*headingWidth))
+		}
+		return h.waited(15.4)
+	}
+	assert.Equal(t, climbWatched, waited(15.1, 0), "by its line it is there")
+	assert.Zero(t, waited(14.7, 0.5), "a third of a kelvin below, but for the door")
 }

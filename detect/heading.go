@@ -295,6 +295,21 @@ func (h *heading) served(left time.Duration) time.Duration {
 	return min(h.Climb.Lasts, climbWatched)
 }
 
+// waited is for how long beer that has passed a limit went up to it already. It is there by the lines of that climb, too:
+// where it is not, a door is on top.
+func (h *heading) waited(limit float64) time.Duration {
+	var out time.Duration
+	if h.ends() > limit-lastDigit {
+		out = h.served(0)
+	}
+	for _, over := range [...]time.Duration{time.Hour, lineOver} {
+		if l := h.steady(over); l.level > limit-lastDigit {
+			out = max(out, min(l.span, climbWatched))
+		}
+	}
+	return out
+}
+
 // over tells whether a climb that was told is over: the beer is back among its tops, or goes down again, by more than the
 // last digit and its noise seem to do for an hour.
 func (h *heading) over() bool {
