@@ -137,8 +137,8 @@ func (h *heading) forgetDoor(lag float64) (shutDoor, bool) {
 		between := h.Trail[to].At.Sub(h.Trail[from].At)
 		return h.Trail[to].Value-h.Trail[from].Value > fastest*between.Hours()+by
 	}
-	nothing, opened := doorLeft+h.Noise, peak // the newest mean of before: one as low as now, and down the rest of the step
-	for opened > 0 && (h.Trail[opened].Value > newest.Value+nothing || steeper(opened-1, opened, h.Noise)) {
+	nothing, opened := doorLeft+h.Noise, peak // the newest mean of before: over the top, and down its steep side
+	for opened > 0 && (h.Trail[opened].Value > h.Trail[peak].Value-leapt || steeper(opened-1, opened, h.Noise)) {
 		opened--
 	}
 	before := h.Trail[opened]
