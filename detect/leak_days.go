@@ -40,6 +40,7 @@ const (
 	suddenly   = 6 * time.Hour  // ... such a time: beer was drawn, or gas let off
 	daysTurned = 2.0            // K, by which the beer has moved at most
 	daysPerK   = 1.0            // kPa that a thermometer that is not the whole tank, and a head space that nobody measured, may be off by
+	daysFell   = 0.5            // of it, by which the pressure itself went down: where it stands while beer warms, a valve holds it
 	daysLost   = 8.0            // kPa: four deviations between two days of rough weather (1.5 kPa), for a gauge that is closed to it
 	daysHold   = 1.0            // kPa in two days, less than which the pressure holds again
 )
@@ -98,7 +99,8 @@ func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
 		}
 		kPa := then.at(now.Celsius, headspaceShare) - now.KPa - daysPerK*(warmest-coldest)
 		goesOn := inDay >= daysGoOn*kPa*dayWidth.Hours()/past.Hours() && inHalf >= daysGoOn*inDay
-		if past >= daysApart && goesOn && kPa > most.KPa && c.fellAtOnce(then.From.Add(dayWidth)) <= daysSudden*kPa {
+		fell := then.KPa-now.KPa >= daysFell*kPa
+		if past >= daysApart && goesOn && fell && kPa > most.KPa && c.fellAtOnce(then.From.Add(dayWidth)) <= daysSudden*kPa {
 			most = daysLoss{KPa: kPa, Since: then.From.Add(dayWidth)}
 		}
 	}

@@ -57,6 +57,7 @@ func TestWhatDaysAreNoLeak(t *testing.T) {
 		"what rises":                     {func(d float64) float64 { return 180 + d }, nil, 0},
 		"beer that is cooled":            {nil, func(d float64) float64 { return 14 - 0.2*d }, 0},
 		"beer that is cooled far":        {func(d float64) float64 { return 180 - 4*d }, func(d float64) float64 { return 14 - 1.5*d }, 0},
+		"a valve over beer that warms":   {func(float64) float64 { return 202 }, func(d float64) float64 { return 18 + 0.22*d }, 0},
 		"a leak of beer that is warming": {func(d float64) float64 { return 180 - 1.2*d }, func(d float64) float64 { return 12 + 0.15*d }, 13},
 	} {
 		t.Run(name, func(t *testing.T) {
