@@ -260,7 +260,7 @@ func (d *drift) level(r Reading) float64 {
 	before := d.Gate.Before
 	jumps := math.Abs(level-d.Level) > sparseJump && math.Abs(level-before.Value) > sparseJump
 	goesOn := (before.Value-d.Level)*(level-before.Value) > 0 && math.Abs(before.Value-d.Level) > sparseJump
-	if n == 1 && d.Reached && !before.At.IsZero() && jumps && !goesOn {
+	if n == 1 && d.Reached && r.Time.Sub(before.At) < thermometerLost && jumps && !goesOn {
 		return d.Level // of a probe that seldom speaks: the next one will tell
 	}
 	d.Level = level

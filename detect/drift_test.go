@@ -144,6 +144,22 @@ func TestBeerThatIsHeatedIsFound(t *testing.T) {
 	}
 }
 
+// Beer that passed its limit while nothing was heard is told as soon as it is heard again, and no door.
+func TestBeerThatPassedItsLimitUnheardIsFound(t *testing.T) {
+	for _, every := range []time.Duration{time.Minute, 5 * time.Minute, 20 * time.Minute} {
+		b := newBench(t, Settings{})
+		b.crash(14.4)
+		b.hold("well-3", Temperature, 14.4, every, 20*time.Hour)
+		b.pass(12 * time.Hour)
+		again := b.now
+		for c := 15.7; b.now.Before(again.Add(15*time.Minute + every)); c += 0.1 * every.Hours() {
+			b.read("well-3", Temperature, c)
+			b.pass(every)
+		}
+		assert.Equal(t, "+", b.of(CrashDrift), "every %s", every)
+	}
+}
+
 // The colder beer is, the faster a hot room warms it: what shows a door in beer at 14 degC shows none near freezing.
 func TestColdBeerWarmsFasterThanDoorsAreKnownBy(t *testing.T) {
 	leaps := func(celsius, kelvinPerHour, liters float64) bool {
