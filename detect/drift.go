@@ -30,7 +30,7 @@ type drift struct {
 	LeaptAt     time.Time          // when the level had risen faster than cellars warm beer
 	Steps       bool               // the newest mean of minutes stands higher than cellars warm beer between two ...
 	SteppedAt   time.Time          // ... since then: a door may be open
-	Shut        []shutDoor         `json:",omitempty"` // doors of which the gauges do not know yet
+	Shut        *shutDoor          `json:",omitempty"` // a door, in the newest moment
 	Straight    bool               // the newest means go up along a line: no door
 	ClimbsFrom  time.Time          // since when it would leave it
 	PassesAt    time.Time          // when it will have left, where Side says climbing
@@ -99,9 +99,8 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	fresh := d.Ahead.follow(level, r.Time)
 	if fresh {
 		d.noteStep(t.barestLag())
-		if door, ok := d.Ahead.forgetDoor(t.barestLag()); ok {
-			d.Shut = append(d.Shut, door)
-			d.LeaptAt, d.SteppedAt = time.Time{}, time.Time{} // what comes next is another door
+		if door, ok := d.Ahead.shut(t.barestLag()); ok {
+			d.Shut = &door
 		}
 	}
 	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {

@@ -122,9 +122,8 @@ func (d shutDoor) at(moment time.Time) float64 {
 	return d.Before.Value + share*(d.After.Value-d.Before.Value)
 }
 
-// forgetDoor gives the trail back what the beer was while a door stood open, once the newest mean stands where it stood
-// before: a top of the door's would hide a climb for days. It gives the door, if there was one.
-func (h *heading) forgetDoor(lag float64) (shutDoor, bool) {
+// shut finds a door that was open until now: the newest mean stands where the beer stood before.
+func (h *heading) shut(lag float64) (shutDoor, bool) {
 	last := len(h.Trail) - 1
 	newest, peak := h.Trail[last], last
 	for i := last - 1; i > 0 && newest.At.Sub(h.Trail[i].At) <= doorFaded; i-- {
@@ -142,29 +141,35 @@ func (h *heading) forgetDoor(lag float64) (shutDoor, bool) {
 		opened--
 	}
 	before := h.Trail[opened]
-	stood := newest.At.Sub(before.At)
-	if stood > doorFaded || steeper(opened, last, nothing) || !steeper(opened, peak, leapt+leaptSigmas*h.Noise) {
+	if newest.At.Sub(before.At) > doorFaded || steeper(opened, last, nothing) || !steeper(opened, peak, leapt+leaptSigmas*h.Noise) {
 		return shutDoor{}, false
 	}
 	if previous := h.Trail[last-1]; previous.Value-newest.Value > nothing && newest.At.Sub(previous.At) < headingSeldom {
 		return shutDoor{}, false // it goes down yet
 	}
-	door := shutDoor{Before: before.sample, After: newest.sample}
-	for i := opened + 1; i < last; i++ {
-		value := door.at(h.Trail[i].At)
-		h.Trail[i].Value, h.Trail[i].Ends = value, [looks]float64{value, value, value, value}
-	}
-	h.look()
-	return door, true
+	return shutDoor{Before: before.sample, After: newest.sample}, true
 }
 
-// settleDoor gives the gauges' half hours back what the beer was, too, once the moment is over in which a door was known
-// to be shut.
+// settleDoor gives trail and gauges back what the beer was while a door stood open, once the moment is over in which it was
+// known to be shut: among the tops, and in the half hours, what it showed would count for days. What comes next is another door.
 func (t *Tank) settleDoor() {
-	for _, door := range t.state.Drift.Shut {
-		for _, c := range t.state.Gauges {
-			c.forgetDoor(door)
+	d := &t.state.Drift
+	if d.Shut == nil {
+		return
+	}
+	d.Ahead.forgetDoor(*d.Shut)
+	for _, c := range t.state.Gauges {
+		c.forgetDoor(*d.Shut)
+	}
+	d.Shut, d.LeaptAt, d.SteppedAt = nil, time.Time{}, time.Time{}
+}
+
+// forgetDoor gives the trail back what the beer was.
+func (h *heading) forgetDoor(door shutDoor) {
+	for i, g := range h.Trail {
+		if value := door.at(g.At); g.At.After(door.Before.At) && g.At.Before(door.After.At) {
+			h.Trail[i].Value, h.Trail[i].Ends = value, [looks]float64{value, value, value, value}
 		}
 	}
-	t.state.Drift.Shut = nil
+	h.look()
 }

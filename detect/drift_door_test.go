@@ -36,7 +36,9 @@ func TestTheTrailForgetsADoorThatIsShut(t *testing.T) {
 				g := glance{sample: sample{At: began.Add(time.Duration(i) * test.every), Value: celsius}}
 				g.Ends = [looks]float64{celsius, celsius, celsius, celsius}
 				h.Trail = append(h.Trail, g)
-				h.forgetDoor(barestTank)
+				if door, ok := h.shut(barestTank); ok {
+					h.forgetDoor(door)
+				}
 			}
 			for i, g := range h.Trail {
 				assert.InDelta(t, test.stands[i], g.Value, 0.011, "mean %d", i)
