@@ -46,7 +46,7 @@ func (t *Tank) forget() {
 // written is the book that such lines make of what the first of those kept found.
 func (t *Tank) written(lines ...Event) book {
 	shadow := NewTank(t.name, t.settings)
-	shadow.state.Book = t.state.Acts.Opening
+	shadow.state.Book, shadow.state.Hops.AskedFor = t.state.Acts.Opening, t.state.Hops.AskedFor
 	for _, act := range lines {
 		shadow.record(act)
 	}

@@ -34,6 +34,7 @@ func (t *Tank) Log(e Event) []Finding {
 	switch e.Name {
 	case "dry-hop", "pitch", "empty", "transfer", "package", "add":
 		out = append(out, t.hopsAnswered(e.Arrived, "log: "+e.Name)...)
+		t.state.Hops.AskedFor = time.Time{}
 	}
 	out = append(out, t.explained(e)...)
 	if late || e.replaces() != "" {
@@ -51,7 +52,7 @@ func (t *Tank) otherBeer(e Event) bool {
 	case "pitch", "add", "empty":
 		return true
 	case "rest":
-		return !t.state.Book.Still && !t.state.Hops.askedSince(t.state.Book.Since)
+		return !t.state.Book.Still && !t.state.Hops.asked(t.state.Book.Since, e.Time)
 	case "transfer", "package": // without a volume all the beer leaves
 		_, part := e.Amount("volume")
 		return !part

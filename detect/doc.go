@@ -23,8 +23,8 @@
 //     thermometer in gauge_lone.go), to the CO2 balance (balance.go), and to the
 //     watch for leaks (leak.go, by hours in gauge_drop.go, by days in
 //     leak_days.go);
-//   - temperature to the setpoint watch (drift.go, ahead in heading.go) and, as
-//     an input, to the witnesses.
+//   - temperature to the setpoint watch (drift.go, ahead in heading.go, what is a
+//     door in drift_door.go) and, as an input, to the witnesses.
 //
 // The verdict on floats, gauges and what hands read (hand.go) stands in
 // refermentation.go, where it leads in forecast.go. Log asks whether gravity had

@@ -30,7 +30,7 @@ type drift struct {
 	LeaptAt     time.Time          // when the level had risen faster than cellars warm beer
 	Steps       bool               // the newest mean of minutes stands higher than cellars warm beer between two ...
 	SteppedAt   time.Time          // ... since then: a door may be open
-	Shut        *shutDoor          `json:",omitempty"` // a door, in the newest moment
+	Shut        []shutDoor         `json:",omitempty"` // doors that were seen to be shut in the newest moment
 	Straight    bool               // the newest means go up along a line: no door
 	ClimbsFrom  time.Time          // since when it would leave it
 	PassesAt    time.Time          // when it will have left, where Side says climbing
@@ -71,6 +71,7 @@ const (
 	coolingProgress = 0.1              // K that cooling must gain; the deadband, to end a stall
 	coolingPatience = 3 * time.Hour
 	thermometerLost = 2 * time.Hour // then the next best probe speaks for the beer
+	pausesLost      = 3             // of a probe that seldom speaks, in which what it says next is held against what it said before
 	warmestInBeer   = 40.0          // degC; above it the probe hangs in caustic, not in beer
 )
 
@@ -95,12 +96,12 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	if t.pulled(r) || !d.Gate.pass(r.Value, r.Time, d.jump(r)) {
 		return nil
 	}
-	level := d.level(r)
+	level := d.level(r, max(thermometerLost, pausesLost*p.Habit))
 	fresh := d.Ahead.follow(level, r.Time)
 	if fresh {
 		d.noteStep(t.barestLag())
 		if door, ok := d.Ahead.shut(t.barestLag()); ok {
-			d.Shut = &door
+			d.Shut = append(d.Shut, door)
 		}
 	}
 	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
@@ -123,6 +124,7 @@ func (d *drift) change(probe string) {
 		d.Others[d.Thermometer] = d.Ahead
 	}
 	d.Thermometer, d.Gate, d.Recent, d.Ahead = probe, gate{}, nil, d.Others[probe]
+	d.Steps, d.Straight, d.SteppedAt, d.LeaptAt = false, false, time.Time{}, time.Time{} // by the trail of the other
 	delete(d.Others, probe)
 }
 
@@ -241,7 +243,8 @@ func (d *drift) recedes(level float64, now time.Time) bool {
 }
 
 // level is the temperature of the last minutes: their median, so that no single reading, wild or noisy, leaves the allowance.
-func (d *drift) level(r Reading) float64 {
+// One that jumps after a pause that is none to its probe is noise until the next one tells.
+func (d *drift) level(r Reading, pause time.Duration) float64 {
 	if n := len(d.Recent); n == 0 || r.Time.Sub(d.Recent[n-1].At) >= driftPace {
 		d.Recent = append(d.Recent, sample{At: r.Time, Value: r.Value})
 	}
@@ -259,7 +262,7 @@ func (d *drift) level(r Reading) float64 {
 	before := d.Gate.Before
 	jumps := math.Abs(level-d.Level) > sparseJump && math.Abs(level-before.Value) > sparseJump
 	goesOn := (before.Value-d.Level)*(level-before.Value) > 0 && math.Abs(before.Value-d.Level) > sparseJump
-	if n == 1 && d.Reached && r.Time.Sub(before.At) < thermometerLost && jumps && !goesOn {
+	if n == 1 && d.Reached && r.Time.Sub(before.At) < pause && jumps && !goesOn {
 		return d.Level // of a probe that seldom speaks: the next one will tell
 	}
 	d.Level = level

@@ -10,24 +10,23 @@ import (
 
 // What a door looks like (common practice).
 const (
-	warmestCellar  = 30.0 // degC ...
-	barestTank     = 30.0 // h, its lag, of 20 hL: a tank warms no faster than these two make it, but for ...
-	barestLiters   = 2000.0
-	leapt          = 0.2              // ... K more ...
-	leaptSigmas    = 3.0              // ... and the noise of a mean ...
-	leaptWithin    = 70 * time.Minute // ... in this time ...
-	leaptSoon      = 30 * time.Minute // ... or in this
-	bareShare      = 0.5              // of the fastest, that tanks come to whose cooling fails: what goes faster by ...
-	steppedBy      = 0.1              // ... K more from one mean to another, and its noise, may be a door: nothing is foretold of it
-	stepWithin     = 50 * time.Minute
-	straightBy     = 0.02 // K off a line, and noise, that is on it ...
-	straightNoise  = 0.03 // ... which a door makes seem larger
-	straightSigmas = 2.0
-	bareTwice      = 2.0               // times the fastest: little beer, in an open shell
-	doorMost       = 2.0               // K past the limit, further than a door brings a thermometer in a well
-	doorShut       = 75 * time.Minute  // by when a door is shut, and a thermometer in its well says so
-	doorFaded      = 130 * time.Minute // from before it was opened until nothing of it is left, of a thermometer that speaks each hour, too
-	doorLeft       = 0.1               // K, and noise, that is nothing
+	warmestCellar = 30.0 // degC ...
+	barestTank    = 30.0 // h, its lag, of 20 hL: a tank warms no faster than these two make it, but for ...
+	barestLiters  = 2000.0
+	leapt         = 0.2              // ... K more ...
+	leaptSigmas   = 3.0              // ... and the noise of a mean ...
+	leaptWithin   = 70 * time.Minute // ... in this time ...
+	leaptSoon     = 30 * time.Minute // ... or in this
+	bareShare     = 0.5              // of the fastest, that tanks come to whose cooling fails: what goes faster by ...
+	steppedBy     = 0.1              // ... K more from one mean to another, and its noise, may be a door: nothing is foretold of it
+	stepWithin    = 50 * time.Minute
+	straightBy    = 0.08              // K off a line, which a thermometer's noise is and a door's curve is not
+	straightFor   = 45 * time.Minute  // of the hour over which a line is looked for
+	bareTwice     = 2.0               // times the fastest: little beer, in an open shell
+	doorMost      = 2.0               // K past the limit, further than a door brings a thermometer in a well
+	doorShut      = 75 * time.Minute  // by when a door is shut, and a thermometer in its well says so
+	doorFaded     = 130 * time.Minute // from before it was opened until nothing of it is left, of a thermometer that speaks each hour, too
+	doorLeft      = 0.1               // K, and noise, that is nothing
 )
 
 // barestLag is the lag with which a tank as large as this takes up the warmth of its cellar if nothing insulates it, h:
@@ -58,8 +57,7 @@ func (d *drift) door(level, lag float64, now time.Time) bool {
 	return d.leaptLately(now)
 }
 
-// leaptLately tells whether that was so short a time ago that a door may have been it. What goes up straight for an hour is
-// none.
+// leaptLately tells whether that was so short a time ago that a door may have been it. What goes up straight is none.
 func (d *drift) leaptLately(now time.Time) bool {
 	return now.Sub(d.LeaptAt) < doorShut && !d.goesStraight(now)
 }
@@ -81,44 +79,41 @@ func (d *drift) noteStep(lag float64) {
 	}
 }
 
-// steppedLately tells the same of a step: a door may be open yet.
+// steppedLately tells whether a step was so short a time ago that a door may be open yet. What goes up straight is none.
 func (d *drift) steppedLately(now time.Time) bool {
 	return now.Sub(d.SteppedAt) < doorShut && !d.goesStraight(now)
 }
 
 // goesStraight tells whether beer has gone up for an hour along a line, and is on it yet: a door makes a step.
 func (d *drift) goesStraight(now time.Time) bool {
-	if !d.Straight {
+	if !d.Straight || len(d.Ahead.Trail) == 0 {
 		return false
 	}
 	l, newest := d.Ahead.steady(time.Hour), d.Ahead.Trail[len(d.Ahead.Trail)-1]
-	return d.Level < l.level+l.slope*now.Sub(newest.At).Hours()+d.Ahead.offLine()
+	return d.Level < l.level+l.slope*now.Sub(newest.At).Hours()+straightBy
 }
 
 // straight tells whether the means of the last hour went up along a line, no steeper than that.
 func (h *heading) straight(steepest float64) bool {
 	l := h.steady(time.Hour)
-	if l.span == 0 || l.slope > steepest {
+	if l.span < straightFor || l.slope > steepest {
 		return false
 	}
 	newest := h.Trail[len(h.Trail)-1].At
 	for i := len(h.Trail) - 1; i >= 0 && newest.Sub(h.Trail[i].At) <= time.Hour; i-- {
-		if math.Abs(h.Trail[i].Value-l.level+l.slope*newest.Sub(h.Trail[i].At).Hours()) > h.offLine() {
+		if math.Abs(h.Trail[i].Value-l.level+l.slope*newest.Sub(h.Trail[i].At).Hours()) > straightBy {
 			return false
 		}
 	}
 	return true
 }
 
-// offLine is how far from its line a mean is on it, K.
-func (h *heading) offLine() float64 { return straightBy + straightSigmas*min(h.Noise, straightNoise) }
-
 // shutDoor is a door that was open: where the beer stood before it and after.
 type shutDoor struct{ Before, After sample }
 
-// at is where the beer stood meanwhile, degC.
+// at is where the beer stood at a moment, as near to the door's as it can be, degC.
 func (d shutDoor) at(moment time.Time) float64 {
-	share := moment.Sub(d.Before.At).Hours() / d.After.At.Sub(d.Before.At).Hours()
+	share := min(max(0, moment.Sub(d.Before.At).Hours()/d.After.At.Sub(d.Before.At).Hours()), 1)
 	return d.Before.Value + share*(d.After.Value-d.Before.Value)
 }
 
@@ -144,6 +139,9 @@ func (h *heading) shut(lag float64) (shutDoor, bool) {
 	if newest.At.Sub(before.At) > doorFaded || steeper(opened, last, nothing) || !steeper(opened, peak, leapt+leaptSigmas*h.Noise) {
 		return shutDoor{}, false
 	}
+	if h.Trail[peak].Value-newest.Value < leapt {
+		return shutDoor{}, false // it stays
+	}
 	if previous := h.Trail[last-1]; previous.Value-newest.Value > nothing && newest.At.Sub(previous.At) < headingSeldom {
 		return shutDoor{}, false // it goes down yet
 	}
@@ -154,14 +152,14 @@ func (h *heading) shut(lag float64) (shutDoor, bool) {
 // known to be shut: among the tops, and in the half hours, what it showed would count for days. What comes next is another door.
 func (t *Tank) settleDoor() {
 	d := &t.state.Drift
-	if d.Shut == nil {
-		return
+	for _, door := range d.Shut {
+		d.Ahead.forgetDoor(door)
+		for _, c := range t.state.Gauges {
+			c.forgetDoor(door)
+		}
+		d.LeaptAt, d.SteppedAt = time.Time{}, time.Time{}
 	}
-	d.Ahead.forgetDoor(*d.Shut)
-	for _, c := range t.state.Gauges {
-		c.forgetDoor(*d.Shut)
-	}
-	d.Shut, d.LeaptAt, d.SteppedAt = nil, time.Time{}, time.Time{}
+	d.Shut = nil
 }
 
 // forgetDoor gives the trail back what the beer was.

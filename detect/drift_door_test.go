@@ -26,7 +26,11 @@ func TestTheTrailForgetsADoorThatIsShut(t *testing.T) {
 		{"heard twice an hour", 30 * time.Minute, []float64{14.4, 14.4, 15.6, 14.7, 14.7}, []float64{14.4, 14.4, 14.55, 14.7, 14.7}},
 		{"heard once an hour", time.Hour, []float64{14.4, 14.4, 15.6, 14.4}, []float64{14.4, 14.4, 14.4, 14.4}},
 		{"a quick thermostat's top", ten, []float64{14.2, 14.3, 14.45, 14.55, 14.65, 14.4, 14.2}, []float64{14.2, 14.3, 14.45, 14.55, 14.65, 14.4, 14.2}},
-		{"beer turned over, and warmer", ten, []float64{14.4, 14.4, 15.4, 15.4, 15.4, 15.4}, []float64{14.4, 14.4, 15.4, 15.4, 15.4, 15.4}},
+		{
+			"beer turned over, and warmer", ten,
+			[]float64{14.4, 14.4, 15.4, 15.45, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4},
+			[]float64{14.4, 14.4, 15.4, 15.45, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4, 15.4},
+		},
 		{"a slow wave", time.Hour, []float64{14.4, 14.8, 15.1, 14.8, 14.4}, []float64{14.4, 14.8, 15.1, 14.8, 14.4}},
 		{"the first word of all", ten, []float64{14.4}, []float64{14.4}},
 	} {
@@ -119,4 +123,34 @@ func TestADoorOnARiseHasHadNoWait(t *testing.T) {
 	}
 	assert.Equal(t, climbWatched, waited(15.1, 0), "by its line it is there")
 	assert.Zero(t, waited(14.7, 0.5), "a third of a kelvin below, but for the door")
+}
+
+// A thermometer that has spoken for some minutes only has no line yet: warm beer is told all the same.
+func TestAThermometerThatIsNewHasNoLine(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	for _, celsius := range []float64{14.9, 14.9, 15.6, 15.6, 15.6} {
+		b.read("well-3", Temperature, celsius)
+		b.pass(time.Minute)
+	}
+	assert.Equal(t, "+", b.of(CrashDrift))
+}
+
+// A well that is heard after a float had climbed goes by its own trail.
+func TestAWellGoesByItsOwnTrail(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	for celsius := 13.9; celsius < 14.9; celsius += 0.8 / 60 {
+		b.read("hyd-3", Gravity, 1.012)
+		b.read("hyd-3", Temperature, celsius)
+		b.pass(time.Minute)
+	}
+	d := &b.tank.state.Drift
+	require.False(t, d.SteppedAt.IsZero() && d.LeaptAt.IsZero() && !d.Straight)
+	for range 3 {
+		b.read("well-3", Temperature, 15.3)
+		b.pass(time.Minute)
+	}
+	require.Equal(t, "well-3", d.Thermometer)
+	assert.True(t, d.SteppedAt.IsZero() && d.LeaptAt.IsZero() && !d.Straight)
 }

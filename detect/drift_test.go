@@ -144,6 +144,18 @@ func TestBeerThatIsHeatedIsFound(t *testing.T) {
 	}
 }
 
+// A thermometer that speaks each hour, and of whose words one is missed, shows a door once: the next word tells.
+func TestAMissedWordMakesNoDrift(t *testing.T) {
+	b := newBench(t, Settings{})
+	b.crash(14.4)
+	b.hold("well-3", Temperature, 14.8, time.Hour, 24*time.Hour)
+	b.pass(time.Hour)
+	b.read("well-3", Temperature, 15.6)
+	b.pass(time.Hour)
+	b.hold("well-3", Temperature, 14.8, time.Hour, 4*time.Hour)
+	assert.Empty(t, b.of(CrashDrift))
+}
+
 // Beer that passed its limit while nothing was heard is told as soon as it is heard again, and no door.
 func TestBeerThatPassedItsLimitUnheardIsFound(t *testing.T) {
 	for _, every := range []time.Duration{time.Minute, 5 * time.Minute, 20 * time.Minute} {

@@ -298,6 +298,9 @@ func (h *heading) served(left time.Duration) time.Duration {
 // waited is for how long beer that has passed a limit went up to it already. It is there by the lines of that climb, too:
 // where it is not, a door is on top.
 func (h *heading) waited(limit float64) time.Duration {
+	if len(h.Trail) == 0 {
+		return 0
+	}
 	var out time.Duration
 	if h.ends() > limit-lastDigit {
 		out = h.served(0)

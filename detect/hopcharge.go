@@ -15,7 +15,7 @@ type hopCharge struct {
 	BlownAt  time.Time // when the tank was last blown down
 	Stepped  time.Time // the newest step of a float that was looked at
 	Asked    time.Time // arrival of the question; zero: none stands
-	AskedFor time.Time // the step that the newest question is about
+	AskedFor time.Time // the step that the newest question is about; zero: none, or the log has an answer
 }
 
 // When the question is put (common practice).
@@ -58,8 +58,10 @@ func (t *Tank) perhapsHops(r Reading) []Finding {
 	}}
 }
 
-// askedSince tells whether somebody was asked about hops that went in since a moment.
-func (q *hopCharge) askedSince(moment time.Time) bool { return q.AskedFor.After(moment) }
+// asked tells whether somebody was asked about hops that went in between two moments, and did not answer.
+func (q *hopCharge) asked(after, until time.Time) bool {
+	return q.AskedFor.After(after) && q.AskedFor.Before(until)
+}
 
 // hoppedAround tells whether the log has a dry-hop after a time, or so short before it that its hops may sink now.
 func (t *Tank) hoppedAround(at time.Time) bool {

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // Hops that nobody logged are asked about once: where the float jumps and the tank was opened, or jumps far and no gauge
@@ -53,6 +54,43 @@ func TestHopsThatNobodyLogged(t *testing.T) {
 			if tt.want != "" {
 				assert.Empty(t, b.of(Refermentation))
 			}
+		})
+	}
+}
+
+// A rest lets beer ferment, but not where hops were asked about and nobody answered, whatever else is logged late.
+func TestARestAfterHopsThatWereAskedAbout(t *testing.T) {
+	for name, tt := range map[string]struct {
+		answer  string
+		late    bool
+		watched bool
+	}{
+		"nobody answered":           {"", false, true},
+		"and a line comes late":     {"", true, true},
+		"hops that ferment with it": {"active", false, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{})
+			b.crash(14.4)
+			for hour := range 18 * 12 {
+				sg := 1.0120
+				if hour > 12*12 {
+					sg = 1.0145
+				}
+				b.read("well-3", Temperature, 14.4)
+				b.read("hyd-3", Gravity, sg)
+				b.pass(5 * time.Minute)
+			}
+			require.Equal(t, "+", b.of(HopCharge))
+			if tt.answer != "" {
+				b.log("dry-hop", nil, map[string]string{"kind": tt.answer})
+			}
+			b.pass(time.Hour)
+			b.log("rest", map[string]float64{"setpoint": 17}, nil)
+			if tt.late {
+				b.late(3*time.Hour, "sample", nil, nil)
+			}
+			assert.Equal(t, tt.watched, b.tank.armed())
 		})
 	}
 }
