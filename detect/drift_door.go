@@ -38,18 +38,20 @@ func (t *Tank) barestLag() float64 {
 	return barestTank * min(1, math.Cbrt(t.settings.BeerLiters/barestLiters))
 }
 
+// fastest is how fast a cellar warms beer with such a lag at most, K/h.
+func fastest(celsius, lag float64) float64 { return max(0, warmestCellar-celsius) / lag }
+
 // door tells whether the level rose faster than a cellar warms beer with such a lag, now or within the last hour and a
 // quarter: warm air comes to a thermometer sooner than to the beer. What is not over in the time that a door stands open is
 // none, but something that heats.
 func (d *drift) door(level, lag float64, now time.Time) bool {
-	fastest := max(0, warmestCellar-level) / lag // K/h
-	leaps := false
+	most, leaps := fastest(level, lag), false
 	for i := len(d.Ahead.Trail) - 1; i >= 0 && now.Sub(d.Ahead.Trail[i].At) <= leaptWithin; i-- {
 		past := leaptWithin
 		if now.Sub(d.Ahead.Trail[i].At) <= leaptSoon {
 			past = leaptSoon
 		}
-		leaps = leaps || level-d.Ahead.Trail[i].Value > fastest*past.Hours()+leapt+leaptSigmas*d.Ahead.Noise
+		leaps = leaps || level-d.Ahead.Trail[i].Value > most*past.Hours()+leapt+leaptSigmas*d.Ahead.Noise
 	}
 	if leaps && now.Sub(d.LeaptAt) > leaptWithin+doorShut {
 		d.LeaptAt = now
@@ -67,12 +69,11 @@ func (d *drift) leaptLately(now time.Time) bool {
 func (d *drift) noteStep(lag float64) {
 	trail := d.Ahead.Trail
 	newest := trail[len(trail)-1]
-	usual := bareShare * max(0, warmestCellar-newest.Value) / lag // K/h
-	before := d.Steps
-	d.Steps, d.Straight = false, d.Ahead.straight(bareTwice*usual/bareShare)
+	most, before := fastest(newest.Value, lag), d.Steps
+	d.Steps, d.Straight = false, d.Ahead.straight(bareTwice*most)
 	for i := len(trail) - 2; i >= 0 && newest.At.Sub(trail[i].At) <= stepWithin; i-- {
-		most := usual*newest.At.Sub(trail[i].At).Hours() + steppedBy + leaptSigmas*math.Sqrt2*d.Ahead.Noise
-		d.Steps = d.Steps || newest.Value-trail[i].Value > most
+		usual := bareShare*most*newest.At.Sub(trail[i].At).Hours() + steppedBy + leaptSigmas*math.Sqrt2*d.Ahead.Noise
+		d.Steps = d.Steps || newest.Value-trail[i].Value > usual
 	}
 	if d.Steps && !before {
 		d.SteppedAt = newest.At
@@ -126,10 +127,10 @@ func (h *heading) shut(lag float64) (shutDoor, bool) {
 			peak = i
 		}
 	}
-	fastest := max(0, warmestCellar-h.Trail[peak].Value) / lag // K/h
+	most := fastest(h.Trail[peak].Value, lag)
 	steeper := func(from, to int, by float64) bool {
 		between := h.Trail[to].At.Sub(h.Trail[from].At)
-		return h.Trail[to].Value-h.Trail[from].Value > fastest*between.Hours()+by
+		return h.Trail[to].Value-h.Trail[from].Value > most*between.Hours()+by
 	}
 	nothing, opened := doorLeft+h.Noise, peak // the newest mean of before: over the top, and down its steep side
 	for opened > 0 && (h.Trail[opened].Value > h.Trail[peak].Value-leapt || steeper(opened-1, opened, h.Noise)) {

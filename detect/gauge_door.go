@@ -13,8 +13,9 @@ func (c *gauge) forgetDoor(door shutDoor) {
 		}
 	}
 	if begins := c.Block.Start; meets(begins, begins.Add(gaugeWidth)) {
+		most := door.at(begins.Add(gaugeWidth / 2))
 		for i, celsius := range c.Block.Temps {
-			c.Block.Temps[i] = min(celsius, door.at(begins.Add(gaugeWidth/2)))
+			c.Block.Temps[i] = min(celsius, most)
 		}
 	}
 }
