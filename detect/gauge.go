@@ -137,12 +137,13 @@ func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool
 		return false
 	}
 	if jumped && !away && c.jumps(held, now) {
-		pace := math.Abs(now.Value-held.Value) / now.At.Sub(held.At).Hours()
-		if (now.Value > held.Value) != (held.Value > last.Value) || pace > fastestByNature {
+		if (now.Value > held.Value) != (held.Value > last.Value) || held.pace(now) > fastestByNature {
 			c.Held = now // wild both ways, or hands still at it
 			return false
 		}
-		jumped = false // it goes on and on: a fast creep, and a gauge that seldom speaks
+		// It goes on and on: a fast creep, and a gauge that seldom speaks. What began in haste are hands: gas that is put on
+		// comes ever more slowly, the nearer it gets to what its regulator is set to.
+		jumped = last.pace(held) > fastestByNature
 	}
 	c.Last, c.Held = now, sample{}
 	if jumped {

@@ -63,6 +63,8 @@ func TestAGaugeKnowsHandsFromNature(t *testing.T) {
 	}{
 		{"a still tank", []heard{{0, 180}, {2, 180.1}, {4, 179.9}}, false},
 		{"gas put on", []heard{{0, 180}, {2, 195}, {4, 195.1}}, true},
+		{"gas put on, ever more slowly", []heard{{0, 150}, {10, 168}, {20, 173}, {30, 174.5}}, true},
+		{"the same, read each few minutes", []heard{{0, 119}, {3, 123}, {6, 163}, {9, 169}, {12, 171}, {15, 171.4}}, true},
 		{"blown down", []heard{{0, 180}, {2, 130}, {4, 110}, {6, 109}}, true},
 		{"gas put on that the beer takes up at once", []heard{{0, 123}, {10, 142}, {20, 131}, {30, 126.8}, {40, 126.7}, {50, 126.6}, {60, 126.6}}, true},
 		{"a small sample", []heard{{0, 180}, {2, 177}, {4, 177.2}, {6, 177.2}}, false},

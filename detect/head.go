@@ -30,6 +30,9 @@ type sample struct {
 	Value float64
 }
 
+// pace is how fast a value moves to a later one, an hour.
+func (s sample) pace(to sample) float64 { return math.Abs(to.Value-s.Value) / to.At.Sub(s.At).Hours() }
+
 // Limits of the vessel. Relief and spunding practice differ from cellar to
 // cellar: these are common practice, and never the safety device.
 const (
