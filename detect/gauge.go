@@ -43,7 +43,7 @@ type stood struct {
 
 // watched tells whether the gauge saw at least half of the time since a moment.
 func (s *stood) watched(since, now time.Time) bool {
-	return !s.Since.After(since) && s.Until.Sub(since) >= now.Sub(s.Until)
+	return s.Until.Sub(later(since, s.Since)) >= now.Sub(since)/2
 }
 
 // headPoint is half an hour of a gauge.

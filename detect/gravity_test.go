@@ -392,6 +392,33 @@ func TestAGaugeWhoseGasWasTouchedContradictsStill(t *testing.T) {
 	assert.False(t, b.tank.contradicts(f), "most of it came under a regulator, which feeds whatever is missing")
 }
 
+// Nor because its gas was touched twice: a stretch that began after the fall did, and saw the most of it, counts as it did
+// while it went on.
+func TestAGaugeWhoseGasWasTouchedTwiceContradictsStill(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.crash(14)
+	b.log("seal", nil, nil)
+	b.both(14, 80, 10*time.Minute, 24*time.Hour)
+	falls := func(length time.Duration, kPa float64) {
+		for start := b.now; b.now.Before(start.Add(length)); b.pass(10 * time.Minute) {
+			b.read("hyd-3", Gravity, 1.0118-0.0007*max(0, b.now.Sub(began).Hours()/24-3))
+			b.read("well-3", Temperature, 14)
+			b.read("head-3", Pressure, kPa)
+		}
+	}
+	falls(54*time.Hour, 80)
+	b.log("gas", map[string]float64{"pressure": 85}, nil)
+	falls(54*time.Hour, 85)
+	f, touched := b.tank.state.Floats["hyd-3"], b.now
+	require.Greater(t, f.Fall.Depth, fallLeast)
+	require.True(t, b.tank.contradicts(f))
+	b.log("gas", map[string]float64{"pressure": 90}, nil)
+	falls(time.Hour, 90)
+	require.True(t, f.Fall.Onset.Before(touched.Add(-54*time.Hour)))
+	assert.True(t, b.tank.contradicts(f))
+}
+
 // Yeast hardly wakes in cold beer, and cooling moves a float by itself: what fell in the cold must be shown better.
 func TestAFloatInColdBeerMustShowMore(t *testing.T) {
 	for name, tt := range map[string]struct {
