@@ -131,6 +131,33 @@ func (t *Tank) offRegulator(probe string) bool {
 	return n > 0 && math.Abs(first.KPa-held/n) < regulatedSags*lifted
 }
 
+// Gas that nobody logged, put on so gently that no two readings jump, or seen between two words of a gauge alone.
+const putOnWithin = 3 * time.Hour // before a drop begins
+
+// givesBack tells whether a drop is gas that was put on just before, and that goes into the beer: a leak takes what stood
+// there before that, too. What temperature lifts, at once or at rest, is no gas.
+func (c *gauge) givesBack() bool {
+	began := c.pointsUntil(c.Drop.At)
+	if len(began) == 0 {
+		return false
+	}
+	top, lifted := began[len(began)-1], 0.0
+	for i := len(began) - 2; i >= 0 && top.At.Sub(began[i].At) <= putOnWithin; i-- {
+		before := began[i].KPa
+		lifted = max(lifted, top.KPa-max(before, before*began[i].room/top.room))
+	}
+	return lifted >= regulatedLifts && c.Drop.KPa-lifted < leakDrop
+}
+
+// pointsUntil are the points up to a moment.
+func (c *gauge) pointsUntil(at time.Time) []headPoint {
+	n := len(c.Points)
+	for n > 0 && c.Points[n-1].At.After(at) {
+		n--
+	}
+	return c.Points[:n]
+}
+
 // fell is how many kPa a gauge has gone down in a time, by the means of the last quarter of it and of the one before it.
 func (c *gauge) fell(over time.Duration) float64 {
 	newest := c.Points[len(c.Points)-1].At

@@ -36,3 +36,24 @@ func TestASmallLeakIsSeenByItsDrop(t *testing.T) {
 		})
 	}
 }
+
+// Gas that somebody puts on and does not log goes into the beer within hours, whether it came little by little or between two
+// words of a gauge that seldom speaks. A leak takes what stood there before that, too.
+func TestGasThatGoesBackIsNoLeak(t *testing.T) {
+	t.Parallel()
+	for _, tt := range []struct {
+		every time.Duration
+		putOn func(hours float64) float64
+	}{
+		{2 * time.Minute, func(h float64) float64 { return min(12*h, 7*math.Exp(-(h-0.6)/1.2)) }}, // 0.4 kPa from one to the next
+		{time.Hour, func(h float64) float64 { return 10 * math.Exp(-(h-1)/2.5) }},
+	} {
+		gone, _ := restedTank{rests: 48 * time.Hour, every: tt.every, noise: 0.1, seed: 1, kPa: tt.putOn}.play(t)
+		assert.Empty(t, gone.of(Leak), tt.every)
+		leaks, from := restedTank{rests: 48 * time.Hour, every: tt.every, noise: 0.1, seed: 1, kPa: func(h float64) float64 {
+			return tt.putOn(h) + 6*math.Expm1(-h/3) - 0.1*h
+		}}.play(t)
+		require.Equal(t, "+", leaks.of(Leak), tt.every)
+		assert.Less(t, leaks.last(Leak).Time.Sub(from), 12*time.Hour, tt.every)
+	}
+}
