@@ -59,14 +59,14 @@ func (c *gauge) drop(s *stretch) headDrop {
 		return headDrop{}
 	}
 	days := own.stretch(relaxLags()) // of any head space: gas put on comes to rest downward, as a leak begins
-	found, ok := own.seekDrop(days)
+	best, ok := own.seekDrop(days)
 	if !ok {
 		return headDrop{}
 	}
-	noise := 2 * surplus(found.left, float64(max(len(own.Points)-gaugeTerms, 1)))
+	noise := 2 * surplus(best.left, float64(max(len(own.Points)-gaugeTerms, 1)))
 	return headDrop{
-		Score: (days.left() - found.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps, stepped(stepAtOnce))) - found.left) / noise,
-		KPa: -found.kPa * dropped(days.since(found.from)), At: own.Points[found.from].At,
+		Score: (days.left() - best.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps, stepped(stepAtOnce))) - best.left) / noise,
+		KPa: -best.kPa * dropped(days.since(best.from)), At: own.Points[best.from].At,
 	}
 }
 
@@ -84,12 +84,23 @@ func (c *gauge) turnedBy(over time.Duration) float64 {
 	return high - low
 }
 
-// foundDrop is the drop that betters the nulls of a stretch most.
-type foundDrop struct {
+// found is what betters the nulls of a stretch most, on top of one of them.
+type found struct {
 	from, null int     // the point it begins at, and the null it betters
-	kPa        float64 // of a unit of its course, less than nothing
+	kPa        float64 // of a unit of its course; of a drop, less than nothing
 	left       float64 // residual with it
-	down       moments
+	made       moments
+}
+
+// nothing is the best null, and nothing on top of it.
+func (s *stretch) nothing() found {
+	out := found{from: len(s.y), left: math.Inf(1)}
+	for j := range s.nulls {
+		if s.nulls[j].left < out.left {
+			out.null, out.left = j, s.nulls[j].left
+		}
+	}
+	return out
 }
 
 // since are the hours from a point of a stretch to its newest.
@@ -173,7 +184,7 @@ func (c *gauge) fell(over time.Duration) float64 {
 }
 
 // seekDrop looks for the best drop of a stretch of the gauge's points, and tells whether there is any.
-func (c *gauge) seekDrop(s *stretch) (best foundDrop, ok bool) {
+func (c *gauge) seekDrop(s *stretch) (best found, ok bool) {
 	best.left = s.left()
 	newest := c.Points[len(c.Points)-1].At
 	for i := len(c.Points) - 2; i > 0 && newest.Sub(c.Points[i].At) < dropBack; i-- {
@@ -187,7 +198,7 @@ func (c *gauge) seekDrop(s *stretch) (best foundDrop, ok bool) {
 		down := s.madeFrom(i, dropped)
 		for j := range s.nulls {
 			if kPa, gain := s.nulls[j].extend(&down); kPa < 0 && s.nulls[j].left-gain < best.left {
-				best, ok = foundDrop{from: i, null: j, kPa: kPa, left: s.nulls[j].left - gain, down: down}, true
+				best, ok = found{from: i, null: j, kPa: kPa, left: s.nulls[j].left - gain, made: down}, true
 			}
 		}
 	}
@@ -206,14 +217,14 @@ func (c *gauge) ownDays(pace, misread float64) *gauge {
 
 // noise tells the pace, kPa per root hour, at which the pressure has walked in the newest days beside a drop, and by how
 // many kPa each point is misread: what comes back within hours is no walk.
-func (d *foundDrop) noise(c *gauge, s *stretch) (pace, misread float64) {
+func (d *found) noise(c *gauge, s *stretch) (pace, misread float64) {
 	newest := c.Points[len(c.Points)-1]
 	most := dropMisread * answerShare * newest.KPa
 	short, long := gaugeWidth.Hours(), walkOver*gaugeWidth.Hours()
 	var past [walkOver]float64
 	var at, shortSum, longSum float64
 	seen, longs := 0, 0
-	for i, left := range s.beside(d) {
+	for i, left := range s.beside(d, dropped) {
 		if i == 0 || newest.At.Sub(c.Points[i].At) > dropDays {
 			continue
 		}
@@ -241,13 +252,14 @@ func (d *foundDrop) noise(c *gauge, s *stretch) (pace, misread float64) {
 	return math.Sqrt(max(weight*walked+(1-weight)*guess, leastPace*leastPace)), misread
 }
 
-// beside is what is left of the whitened pressure of a stretch beside a drop and the null that it betters.
-func (s *stretch) beside(d *foundDrop) []float64 {
+// beside is what is left of the whitened pressure of a stretch beside what was found along a course and the null that it
+// betters.
+func (s *stretch) beside(d *found, course func(hours float64) float64) []float64 {
 	null := &s.nulls[d.null]
 	columns := null.columns()
 	var withTerms [maxTerms]float64
 	for i, a := range columns {
-		withTerms[i] = d.down.withTerms[a]
+		withTerms[i] = d.made.withTerms[a]
 	}
 	shift := null.fit.inverse(withTerms)
 	out := make([]float64, len(s.y))
@@ -255,7 +267,7 @@ func (s *stretch) beside(d *foundDrop) []float64 {
 	for i := range s.y {
 		out[i] = s.y[i]
 		if i >= d.from {
-			out[i] -= d.kPa * column.next(s.gain[i], -dropped(s.hour[i]-s.hour[d.from]))
+			out[i] -= d.kPa * column.next(s.gain[i], -course(s.hour[i]-s.hour[d.from]))
 		}
 		for k, a := range columns {
 			out[i] -= (null.fit.beta[k] - d.kPa*shift[k]) * s.x[i][a]

@@ -45,6 +45,9 @@ const (
 	restMisfit   = 0.01           // of the way to where it is now, by which no sum of lags tells how gas comes to rest ...
 	restsSteeply = 12 * time.Hour // ... so soon after an act
 	actsOwn      = time.Hour      // after an act, in which no onset is looked for
+	loneMemory   = 60.0           // points of one reading each, over which its noise is learned, ...
+	whiteLeast   = 0.03           // kPa, of it
+	whiteStrays  = 9.0            // ... times its variance, that each counts for at most
 	mostRate     = 1.8 / 24       // degP/h: creep is slower
 	ratePrior    = 0.5 / 24       // degP/h: creep is slow
 )
@@ -88,7 +91,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 	c.reckon(headspaceShare)
 	s := c.stretch(relax)
 	nullLeft := s.left()
-	onsets, search := c.onsets(), search{stretch: s, plato: platoPerKPa, left: nullLeft}
+	onsets, search := c.onsets(), search{stretch: s, plato: platoPerKPa, found: s.nothing()}
 	search.among(onsets, onsetsCoarse)
 	if nullLeft-search.left > worthLooking {
 		search.among(onsets, 1)
@@ -97,7 +100,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 	free := float64(max(len(c.Points)-gaugeTerms, 1))
 	if altLeft < nullLeft {
 		noise := 2 * surplus(altLeft, free)
-		c.Score, c.Rise = (nullLeft-altLeft)/noise, search.rise(c.Points[search.onset].At)
+		c.Score, c.Rise = (nullLeft-altLeft)/noise, search.rise(c.Points[search.from].At)
 		if courses, doubt := c.Rise.steps(); c.Score > doubt {
 			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack, courses...)-altLeft)/noise+doubt))
 		}
@@ -105,16 +108,15 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 	c.Drop = c.drop(s)
 	if len(c.Points) >= paceLeast && !c.swings(c.Points[len(c.Points)-1].At) {
 		c.learnPace(altLeft / free)
+		c.learnWhite(s, &search.found)
 	}
 }
 
-// search is a search for the alternative's best answer.
+// search is a search for the alternative's best answer, in kPa/h once the ramp is over.
 type search struct {
 	stretch *stretch
 	plato   float64 // degP in a kPa
-	left    float64 // of the best
-	onset   int
-	rate    float64 // kPa/h once the ramp is over
+	found
 }
 
 // among tries the creeps from each of the onsets, or from some.
@@ -128,7 +130,7 @@ func (s *search) among(onsets []int, stride int) {
 			null := &s.stretch.nulls[j]
 			rate, gain := null.extend(&made)
 			if rate > 0 && rate*s.plato < mostRate && null.left-gain < s.left {
-				s.left, s.onset, s.rate = null.left-gain, onsets[i], rate
+				s.found = found{from: onsets[i], null: j, kPa: rate, left: null.left - gain, made: made}
 			}
 		}
 	}
@@ -136,8 +138,7 @@ func (s *search) among(onsets []int, stride int) {
 
 // rise is the best answer as the extract that has fermented.
 func (s *search) rise(began time.Time) fall {
-	hour := s.stretch.hour
-	hours, rate := hour[len(hour)-1]-hour[s.onset], s.rate*s.plato
+	hours, rate := s.stretch.since(s.from), s.kPa*s.plato
 	return fall{Onset: began, Rate: rate, Depth: rate * fermented(hours), Now: rate * ramped(hours)}
 }
 
@@ -249,4 +250,21 @@ func (c *gauge) held(i int, path []float64) bool {
 func (c *gauge) learnPace(surplus float64) {
 	step := 1 + pacePace*(math.Sqrt(min(max(surplus, 0.2), 3))-1)
 	c.Pace = min(max(c.Pace*step, leastPace), mostPace)
+}
+
+// learnWhite follows the noise of a reading where a half hour holds but one, by what is left of the newest two points: of a
+// level that walks, the share that a filter does not take up of one surprise, less its product with the next, is in the mean
+// the white noise, however wrong the filter is (Mehra, "On the identification of variances and adaptive Kalman filtering",
+// IEEE Trans. Autom. Control 15 (1970) 175-184). Taken for noisier than it is, a gauge shows a walk that is none, and
+// weather that goes one way for hours is then told as creep.
+func (c *gauge) learnWhite(s *stretch, best *found) {
+	n := len(c.Points)
+	newest, before := &c.Points[n-1], &c.Points[n-2]
+	if newest.N != 1 || before.N != 1 || newest.past > gapLeast || before.At.Sub(c.Since) < restsSteeply || len(s.nulls) == 0 {
+		return
+	}
+	left := s.beside(best, fermented)
+	surprise, next := left[n-2]/s.gain[n-2].scale, left[n-1]/s.gain[n-1].scale
+	white, most := (1-s.gain[n-2].share)*surprise*surprise-next*surprise-headDigit*headDigit, whiteStrays*c.White*c.White
+	c.White = math.Sqrt(max(whiteLeast*whiteLeast, c.White*c.White+(min(max(white, -most), most)-c.White*c.White)/loneMemory))
 }

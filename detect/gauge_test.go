@@ -191,6 +191,17 @@ func TestAGaugeLearnsHowTheWeatherWalks(t *testing.T) {
 	assert.InDelta(t, 0.5, windy.Pace, 0.15)
 }
 
+// A gauge that speaks each half hour, or hour, tells its noise from the weather by how one word follows upon another.
+func TestASeldomGaugeLearnsItsNoise(t *testing.T) {
+	for _, every := range []time.Duration{30 * time.Minute, time.Hour} {
+		for _, tt := range []struct{ pace, white float64 }{{0.15, 0.05}, {0.35, 0.05}, {0.15, 0.4}} {
+			c := plays(func(float64) float64 { return 180 }, 14*24*time.Hour, every, tt.pace, tt.white, 3)
+			assert.InDelta(t, tt.white, c.White, 0.08, "each %s: %v", every, tt)
+			assert.InDelta(t, tt.pace, c.Pace, 0.08, "each %s: %v", every, tt)
+		}
+	}
+}
+
 // A closed tank that was cooled until its vacuum valve lets air in stands at no pressure, whatever its temperature does:
 // that answers no temperature is no yeast's work.
 func TestAirThatAVacuumValveLetsInIsNoCreep(t *testing.T) {
