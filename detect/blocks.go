@@ -26,6 +26,9 @@ func (b *block) add(at time.Time, width time.Duration, value, temp float64) (don
 	if !start.Equal(b.Start) {
 		done, ok = *b, len(b.Values) > 0
 		*b = block{Start: start}
+		if ok { // as many readings as the block before, most likely
+			b.Values, b.Temps = make([]float64, 0, len(done.Values)), make([]float64, 0, len(done.Values))
+		}
 	}
 	if len(b.Values) < maxBlockValues {
 		b.Values = append(b.Values, value)
@@ -70,7 +73,8 @@ func median(values []float64) float64 {
 	if len(values) == 0 {
 		return 0
 	}
-	sorted := slices.Clone(values)
+	var few [maxBlockValues]float64 // most are no more, and cost no memory
+	sorted := append(few[:0], values...)
 	slices.Sort(sorted)
 	mid := len(sorted) / 2
 	if len(sorted)%2 == 1 {

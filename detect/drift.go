@@ -3,7 +3,6 @@ package detect
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 )
 
@@ -251,15 +250,12 @@ func (d *drift) level(r Reading, pause time.Duration) float64 {
 	for r.Time.Sub(d.Recent[0].At) > driftStretch {
 		d.Recent = d.Recent[1:]
 	}
-	var few [driftStretch/driftPace + 2]float64
-	values := few[:0]
+	n, before := len(d.Recent), d.Gate.Before
+	values := make([]float64, 0, driftStretch/driftPace+2)
 	for _, s := range d.Recent {
-		i, _ := slices.BinarySearch(values, s.Value)
-		values = slices.Insert(values, i, s.Value)
+		values = append(values, s.Value)
 	}
-	n := len(values)
-	level := (values[(n-1)/2] + values[n/2]) / 2
-	before := d.Gate.Before
+	level := median(values)
 	jumps := math.Abs(level-d.Level) > sparseJump && math.Abs(level-before.Value) > sparseJump
 	goesOn := (before.Value-d.Level)*(level-before.Value) > 0 && math.Abs(before.Value-d.Level) > sparseJump
 	if n == 1 && d.Reached && r.Time.Sub(before.At) < pause && jumps && !goesOn {

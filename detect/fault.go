@@ -64,15 +64,16 @@ func (t *Tank) watchProbe(r Reading) []Finding {
 	if !ofBeer(r) {
 		return t.perhapsFahrenheit(r)
 	}
-	if t.state.Habits[r.Probe] == nil {
-		t.state.Habits[r.Probe] = map[Quantity]*habit{}
+	own := t.state.Habits[r.Probe]
+	if own == nil {
+		own = map[Quantity]*habit{}
+		t.state.Habits[r.Probe] = own
 	}
-	h := t.state.Habits[r.Probe][r.Quantity]
+	h := own[r.Quantity]
 	if h == nil {
 		h = &habit{}
-		t.state.Habits[r.Probe][r.Quantity] = h
+		own[r.Quantity] = h
 	}
-	was, before := h.Failing, t.doubted(r.Probe)
 	h.follow(r)
 	if r.Quantity == Pressure && (t.state.Head.Over || t.mayLift(r.Value)) { // a valve that lifts and shuts: no fault of the gauge
 		h.Wild &^= 1
@@ -80,14 +81,19 @@ func (t *Tank) watchProbe(r Reading) []Finding {
 	if h.Same == 1 || !h.Warmth {
 		h.Celsius, h.Warmth = t.warmthOf(r)
 	}
-	h.Failing = t.failing(r, h)
+	was, now := h.Failing, t.failing(r, h)
+	if now == was {
+		return nil
+	}
+	before := t.doubted(r.Probe)
+	h.Failing = now
 	switch {
-	case h.Failing == stuck && was != stuck:
+	case now == stuck:
 		t.forgetSince(r.Probe, h.Since)
-	case h.Failing == moved && was != moved, was == moved && h.Failing != moved:
+	case now == moved, was == moved:
 		delete(t.state.Floats, r.Probe) // what it told of one beer says nothing of the other
 	}
-	if h.Failing == was || before == t.doubted(r.Probe) {
+	if before == t.doubted(r.Probe) {
 		return nil
 	}
 	return []Finding{t.faultFinding(r, h)}

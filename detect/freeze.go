@@ -39,11 +39,12 @@ func (t *Tank) freezeRisk(r Reading) []Finding {
 	if b.HasSetpoint && b.Setpoint <= limit {
 		limit = b.Setpoint - coldOnPurpose
 	}
-	was, value := d.Freezing, r.Value-max(0, d.asideOf()) // a float in the warmest layer sees ice last
-	d.Freezing = !b.Empty && (value <= limit || (was && value < limit+freezeDeadband))
+	was, coldest := d.Freezing, r.Value-max(0, d.asideOf()) // a float in the warmest layer sees ice last
+	d.Freezing = !b.Empty && (coldest <= limit || (was && coldest < limit+freezeDeadband))
 	if d.Freezing == was {
 		return nil
 	}
+	value := coldest // of the finding alone: most readings bring none, and need no memory
 	f := Finding{
 		Alarm: FreezeRisk, Active: d.Freezing, Time: r.Arrived, Onset: r.Time,
 		Evidence: Evidence{

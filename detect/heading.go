@@ -134,7 +134,7 @@ func (h *heading) learnNoise() {
 		h.Noise = headingNoise
 		return
 	}
-	var off []float64
+	off := make([]float64, 0, len(h.Trail))
 	for i := 2; i < len(h.Trail); i++ {
 		off = append(off, math.Abs(h.Trail[i-1].Value-(h.Trail[i-2].Value+h.Trail[i].Value)/2))
 	}

@@ -61,11 +61,11 @@ func (t *Tank) overPressure(r Reading) []Finding {
 	if h.Over == was && !passed {
 		return nil
 	}
-	value := r.Value
+	value, set := r.Value, relief // of the finding alone: most readings bring none, and need no memory
 	f := Finding{
 		Alarm: OverPressure, Active: h.Over, Worse: passed && was, Time: r.Arrived, Onset: r.Time,
 		Evidence: Evidence{
-			PressureKPa: &value, ReliefKPa: &relief,
+			PressureKPa: &value, ReliefKPa: &set,
 			Witnesses: []string{fmt.Sprintf("%s: %s", r.Probe, t.pressure(value))},
 		},
 	}
