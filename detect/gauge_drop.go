@@ -270,7 +270,9 @@ func (s *stretch) beside(d *found, course func(hours float64) float64) []float64
 			out[i] -= d.kPa * column.next(s.gain[i], -course(s.hour[i]-s.hour[d.from]))
 		}
 		for k, a := range columns {
-			out[i] -= (null.fit.beta[k] - d.kPa*shift[k]) * s.x[i][a]
+			if a < len(s.x[i]) {
+				out[i] -= (null.fit.beta[k] - d.kPa*shift[k]) * s.x[i][a]
+			}
 		}
 	}
 	return out

@@ -238,11 +238,11 @@ func (c *gauge) answer(lag float64) []float64 {
 // has moved it, and where it stands as before, it is by chance.
 func (c *gauge) held(i int, path []float64) bool {
 	j := max(0, i-heldOver)
-	if len(c.between(c.Points[j].At, c.Points[i].At)) > 0 {
+	answer := math.Abs(path[i] - path[j])
+	if answer <= heldAnswer || math.Abs(c.Points[i].KPa-c.Points[j].KPa) >= heldShare*answer {
 		return false
 	}
-	answer := math.Abs(path[i] - path[j])
-	return answer > heldAnswer && math.Abs(c.Points[i].KPa-c.Points[j].KPa) < heldShare*answer
+	return len(c.between(c.Points[j].At, c.Points[i].At)) == 0
 }
 
 // learnPace follows how fast weather and drift walk: faster while the fit leaves more than it should, slower while it

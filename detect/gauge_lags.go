@@ -57,9 +57,8 @@ func lagPairs() [5]lagPair { return [5]lagPair{{5, 6}, {4, 5}, {3, 4}, {1, 3}, {
 type stretch struct {
 	hour  []float64 // since the first point
 	gain  []whitening
-	x     [][headTerms]float64 // whitened regressors: the shared ones, then those of relaxLags, then of lifts
-	alive []int                // of x, how many are not yet nothing at a point
-	y     []float64            // whitened pressure
+	x     [][]float64 // whitened regressors: the shared ones, then those of relaxLags, then of lifts; up to the last that is not nothing
+	y     []float64   // whitened pressure
 	nulls []headNull
 }
 
@@ -74,15 +73,17 @@ type headNull struct {
 func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 	n := len(c.Points)
 	s := &stretch{
-		hour: make([]float64, n), gain: c.whitenings(), x: make([][headTerms]float64, n), alive: make([]int, n), y: make([]float64, n),
+		hour: make([]float64, n), gain: c.whitenings(), x: make([][]float64, n), y: make([]float64, n),
 	}
 	lags := warmthLags()
 	quick, middle, slow := c.answer(lags[0]), c.answer(lags[1]), c.answer(lags[2])
 	base, steps, lifts := c.Points[0], c.relaxing(relax), c.fadingLifts(relax)
+	rows := make([]float64, 0, n*sharedTerms)
 	var columns [headTerms]whiten
 	var target whiten
 	for i := range c.Points {
-		p, x, g := &c.Points[i], &s.x[i], s.gain[i]
+		var x [headTerms]float64
+		p, g := &c.Points[i], s.gain[i]
 		s.hour[i] = p.At.Sub(base.At).Hours()
 		for j, value := range [sharedTerms]float64{
 			middle[i], quick[i] - middle[i], slow[i] - middle[i], p.sin, p.cos, 2 * p.sin * p.cos, p.cos*p.cos - p.sin*p.sin,
@@ -90,13 +91,15 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 		} {
 			x[j] = columns[j].next(g, value)
 		}
-		s.alive[i] = steps.next(p.At, g, columns[sharedTerms:liftsFrom], x[sharedTerms:liftsFrom])
+		alive := sharedTerms + steps.next(p.At, g, columns[sharedTerms:liftsFrom], x[sharedTerms:liftsFrom])
 		if lifts != nil {
-			s.alive[i] = headTerms
+			alive = headTerms
 			for j, left := range lifts[i] {
 				x[liftsFrom+j] = columns[liftsFrom+j].next(g, left)
 			}
 		}
+		rows = append(rows, x[:alive]...)
+		s.x[i] = rows[len(rows)-alive:]
 		s.y[i] = target.next(g, base.KPa+middle[i]-p.KPa)
 	}
 	s.fitNulls(len(lifts) > 0)
@@ -131,7 +134,7 @@ func (c *gauge) relaxing(lags [relaxTerms]float64) *fading {
 	return f
 }
 
-// next whitens what is left at the next point and tells how many terms are alive, the shared ones among them.
+// next whitens what is left at the next point and tells up to where that is not nothing.
 func (f *fading) next(at time.Time, g whitening, columns []whiten, x []float64) int {
 	if past := at.Sub(f.at); past != f.gap {
 		f.gap = past
@@ -140,17 +143,19 @@ func (f *fading) next(at time.Time, g whitening, columns []whiten, x []float64) 
 		}
 	}
 	f.at = at
-	alive := f.alive
-	for j := range alive {
+	alive := 0
+	for j := range f.alive {
 		if f.left[j] *= f.after[j]; f.left[j] < faded {
 			f.left[j] = 0
 		}
-		x[j] = columns[j].next(g, f.left[j])
+		if x[j] = columns[j].next(g, f.left[j]); x[j] != 0 {
+			alive = j + 1
+		}
 	}
 	for f.alive > 0 && f.left[f.alive-1] == 0 && math.Abs(columns[f.alive-1].level) < faded {
 		f.alive--
 	}
-	return sharedTerms + alive
+	return alive
 }
 
 // moments are inner products of whitened columns: with the terms, with itself and with the pressure.
@@ -163,8 +168,7 @@ type moments struct {
 func (s *stretch) fitNulls(lifted bool) {
 	var gram [headTerms][headTerms]float64
 	var y moments
-	for i := range s.x {
-		x := s.x[i][:s.alive[i]]
+	for i, x := range s.x {
 		for j, value := range x {
 			row := gram[j][:j+1]
 			for k := range row {
@@ -175,8 +179,9 @@ func (s *stretch) fitNulls(lifted bool) {
 		y.withSelf += s.y[i] * s.y[i]
 	}
 	over := false
+	s.nulls = make([]headNull, 0, len(lagPairs()))
 	for _, lags := range lagPairs() {
-		if sharedTerms+lags.slow >= s.alive[0] {
+		if sharedTerms+lags.slow >= len(s.x[0]) {
 			if over {
 				continue
 			}
@@ -246,7 +251,7 @@ func (s *stretch) madeFrom(onset int, course func(hours float64) float64) moment
 	var column whiten
 	for i := onset; i < len(s.y); i++ {
 		made := column.next(s.gain[i], -course(s.hour[i]-s.hour[onset]))
-		for j, value := range s.x[i][:s.alive[i]] {
+		for j, value := range s.x[i] {
 			out.withTerms[j] += value * made
 		}
 		out.withSelf += made * made
