@@ -128,11 +128,12 @@ type decline struct{ slope, deviation float64 }
 func (c *curve) declines() []decline {
 	c.proofs(1)
 	c.dropFarFetched()
-	evenly := c.falling(0, func(hours float64) float64 { return hours })
+	var evenly falling
+	evenly.along(c, 0, func(hours float64) float64 { return hours })
 	out := make([]decline, len(c.nulls))
 	for i := range c.nulls {
 		n := &c.nulls[i]
-		rate, weight, gain := n.extend(evenly)
+		rate, weight, gain := n.extend(&evenly)
 		if weight <= 0 { // this null explains any such fall
 			out[i].deviation = math.Inf(1)
 			continue

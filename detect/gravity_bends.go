@@ -69,14 +69,14 @@ func steppedTails() [2]float64 { return [2]float64{10, 25} }
 // Gravities by hand have an offset of their own.
 func (f *float) bends(hands ...handGravity) *curve {
 	base := f.Points[0]
-	c := &curve{swims: len(f.Points), gain: f.whitenings(), hands: hands}
+	c := &curve{swims: len(f.Points), hour: make([]float64, 0, len(f.Points)+len(hands)), gain: f.whitenings(), hands: hands}
 	for _, p := range f.Points {
 		c.hour = append(c.hour, p.At.Sub(base.At).Hours())
 	}
 	for _, h := range hands {
 		c.hour, c.gain = append(c.hour, h.At.Sub(base.At).Hours()-middle), append(c.gain, whitening{scale: 1 / handNoise})
 	}
-	c.extract = c.whitened(0, func(i int) float64 {
+	c.extract = c.whitened(func(i int) float64 {
 		if i >= c.swims {
 			return hands[i-c.swims].Plato - base.Plato
 		}
@@ -216,25 +216,29 @@ func (n null) sharing(share float64) null {
 	return n
 }
 
-// falling is extract that falls, by its inner products.
+// falling is extract that falls, by its inner products. One serves all onsets in turn: there are a hundred.
 type falling struct {
+	gone    []float64 // the fall itself, whitened, from its onset on
 	columns []float64 // with each of the curve's
 	self    float64
 	extract float64
 }
 
-// falling lets extract fall from a point on along a course of unit rate.
-func (c *curve) falling(from int, course func(hours float64) float64) falling {
-	gone := c.whitened(from, func(i int) float64 { return -course(c.hour[i] - c.hour[from]) })[from:]
-	f := falling{columns: make([]float64, len(c.columns)), self: inner(gone, gone), extract: inner(gone, c.extract[from:])}
-	for j, column := range c.columns {
-		f.columns[j] = inner(gone, column[from:])
+// along lets extract fall from a point on along a course of unit rate.
+func (f *falling) along(c *curve, from int, course func(hours float64) float64) {
+	f.gone = f.gone[:0]
+	var w whiten
+	for i := from; i < len(c.hour); i++ {
+		f.gone = append(f.gone, w.next(c.gain[i], -course(c.hour[i]-c.hour[from])))
 	}
-	return f
+	f.self, f.extract, f.columns = inner(f.gone, f.gone), inner(f.gone, c.extract[from:]), f.columns[:0]
+	for _, column := range c.columns {
+		f.columns = append(f.columns, inner(f.gone, column[from:]))
+	}
 }
 
 // extend adds extract that falls to a fitted null: at which rate, of what weight, and by how much less is left.
-func (n *null) extend(f falling) (rate, weight, gain float64) {
+func (n *null) extend(f *falling) (rate, weight, gain float64) {
 	var withTerms [maxTerms]float64
 	for i, term := range n.terms {
 		withTerms[i] = f.columns[term]
@@ -254,7 +258,7 @@ func (c *curve) add(column func(i int) float64) int {
 
 // addAll is the same for what happens to the beer.
 func (c *curve) addAll(column func(i int) float64) int {
-	c.columns = append(c.columns, c.whitened(0, column))
+	c.columns = append(c.columns, c.whitened(column))
 	return len(c.columns) - 1
 }
 
@@ -269,11 +273,11 @@ func (c *curve) byHand(i int) float64 {
 // newest is the hour of the float's newest point.
 func (c *curve) newest() float64 { return c.hour[c.swims-1] }
 
-// whitened is a column from a point on, nothing before it.
-func (c *curve) whitened(from int, column func(i int) float64) []float64 {
+// whitened is a column with its noise white.
+func (c *curve) whitened(column func(i int) float64) []float64 {
 	out := make([]float64, len(c.hour))
 	var w whiten
-	for i := from; i < len(out); i++ {
+	for i := range out {
 		out[i] = w.next(c.gain[i], column(i))
 	}
 	return out

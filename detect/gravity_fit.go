@@ -162,16 +162,17 @@ type way struct {
 // ways tries creep from every onset along some courses, on top of every null.
 func (c *curve) ways(onsets []onset, variance float64, courses ...floatCourse) []way {
 	out := make([]way, 0, len(onsets)*len(c.nulls)*len(courses))
+	var fall falling
 	for _, course := range courses {
 		// of a half-normal rate, and of the hours that an onset stands for
 		share := math.Log(onsetStep * 2 / (floatRate * float64(len(courses))))
 		gone := hourly(course.gone)
 		for _, o := range onsets {
-			fall := c.falling(o.point, gone)
+			fall.along(c, o.point, gone)
 			fall.self += variance / (floatRate * floatRate)
 			for i := range c.nulls {
 				n := &c.nulls[i]
-				rate, weight, gain := n.extend(fall)
+				rate, weight, gain := n.extend(&fall)
 				if weight <= 0 {
 					continue
 				}
