@@ -53,9 +53,9 @@ type headPoint struct {
 	Celsius float64   // of the beer
 	N       int
 
-	room     float64 // capacity, g/L per kPa, once it was reckoned; then ...
-	sin, cos float64 // ... of the time of day, too
-	past     float64 // h since the point before
+	room     float64       // capacity, g/L per kPa, once it was reckoned; then ...
+	sin, cos float64       // ... of the time of day, too
+	past     time.Duration // since the point before
 }
 
 // How a gauge is kept, and what is thought of it until it has shown (common practice).

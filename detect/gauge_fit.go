@@ -144,15 +144,15 @@ func (s *search) rise(began time.Time) fall {
 
 // onsets are the points from which a climb is tried.
 func (c *gauge) onsets() []int {
-	out := make([]int, 0, len(c.Points))
+	out := make([]int, 0, len(c.Points)/2)
 	newest := c.Points[len(c.Points)-1].At
-	for i := 1; i < len(c.Points)-2; i++ {
+	for i := 2; i < len(c.Points)-2; i += 2 {
 		before := newest.Sub(c.Points[i].At)
 		switch {
 		case before.Hours() < gaugeLasts:
 			return out
 		case before > onsetsBack, c.Points[i].At.Sub(c.Since) < actsOwn:
-		case before > onsetsNear && i%6 != 0, i%2 != 0:
+		case before > onsetsNear && i%6 != 0:
 		default:
 			out = append(out, i)
 		}
@@ -170,8 +170,9 @@ func (c *gauge) whitenings() []whitening {
 		var fresh []lift
 		if i > 0 {
 			fresh = c.between(c.Points[i-1].At, p.At)
-			left += c.Pace * c.Pace * p.past
-			if p.past > gapLeast {
+			past := p.past.Hours()
+			left += c.Pace * c.Pace * past
+			if past > gapLeast {
 				left += gapStep * gapStep
 			}
 		}
@@ -200,7 +201,7 @@ func (c *gauge) reckon(headspaceShare float64) {
 		p.room = capacity(p.Celsius, headspaceShare)
 		p.sin, p.cos = math.Sincos(2 * math.Pi * p.At.Sub(p.At.Truncate(24*time.Hour)).Hours() / 24)
 		if i > 0 {
-			p.past = p.At.Sub(c.Points[i-1].At).Hours()
+			p.past = p.At.Sub(c.Points[i-1].At)
 		}
 	}
 }
@@ -209,15 +210,16 @@ func (c *gauge) reckon(headspaceShare float64) {
 // first point, for one lag. What a relief valve let go of is in it no more. Temperature goes straight from point to point:
 // as steps it would be half a point ahead, and a quick thermostat's pressure fit no lag at all.
 func (c *gauge) answer(lag float64) []float64 {
-	out, path := make([]float64, len(c.Points)), make([]float64, len(c.Points))
+	out, path := make([]float64, len(c.Points)), make([]float64, len(c.Points), gaugeWindow) // so long at most, it needs no memory
 	content := c.Points[0].room * c.Points[0].KPa
 	path[0] = c.Points[0].KPa
-	var gap, left, meanwhile float64 // h; of what gas and beer were apart before a gap, and of what came between them in it
+	var gap time.Duration
+	var left, meanwhile float64 // of what gas and beer were apart before a gap, and of what came between them in it
 	for i := 1; i < len(c.Points); i++ {
 		p, before := &c.Points[i], &c.Points[i-1]
 		if p.past != gap {
-			gap, left = p.past, math.Exp(-p.past/lag)
-			meanwhile = (1 - left) * lag / gap
+			gap, left = p.past, math.Exp(-p.past.Hours()/lag)
+			meanwhile = (1 - left) * lag / gap.Hours()
 		}
 		for _, l := range c.between(before.At, p.At) {
 			content -= l.Grams

@@ -77,21 +77,26 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 	}
 	lags := warmthLags()
 	quick, middle, slow := c.answer(lags[0]), c.answer(lags[1]), c.answer(lags[2])
-	base, steps, lifts := c.Points[0], c.relaxing(relax), c.fadingLifts(relax)
+	base, steps, lifts := c.Points[0], relaxing(relax), c.fadingLifts(relax)
 	rows := make([]float64, 0, n*sharedTerms)
 	var columns [headTerms]whiten
 	var target whiten
+	past, since := base.At.Sub(c.Since), time.Duration(0) // of the stretch; of the points
 	for i := range c.Points {
 		var x [headTerms]float64
 		p, g := &c.Points[i], s.gain[i]
-		s.hour[i] = p.At.Sub(base.At).Hours()
+		if i > 0 {
+			past = p.past
+			since += past
+		}
+		s.hour[i] = since.Hours()
 		for j, value := range [sharedTerms]float64{
 			middle[i], quick[i] - middle[i], slow[i] - middle[i], p.sin, p.cos, 2 * p.sin * p.cos, p.cos*p.cos - p.sin*p.sin,
 			c.warms(i),
 		} {
 			x[j] = columns[j].next(g, value)
 		}
-		alive := sharedTerms + steps.next(p.At, g, columns[sharedTerms:liftsFrom], x[sharedTerms:liftsFrom])
+		alive := sharedTerms + steps.next(past, g, columns[sharedTerms:liftsFrom], x[sharedTerms:liftsFrom])
 		if lifts != nil {
 			alive = headTerms
 			for j, left := range lifts[i] {
@@ -112,13 +117,12 @@ func (c *gauge) warms(i int) float64 {
 		return 0
 	}
 	p, before := &c.Points[i], &c.Points[i-1]
-	return p.KPa * (before.room/p.room - 1) / p.past
+	return p.KPa * (before.room/p.room - 1) / p.past.Hours()
 }
 
 // fading is the share left of a step at the stretch's beginning, for each lag.
 type fading struct {
 	lags  [relaxTerms]float64
-	at    time.Time
 	gap   time.Duration // the newest between points, and what is left after it
 	after [relaxTerms]float64
 	left  [relaxTerms]float64
@@ -126,8 +130,8 @@ type fading struct {
 }
 
 // relaxing begins at the stretch's beginning, with all of each step left.
-func (c *gauge) relaxing(lags [relaxTerms]float64) *fading {
-	f := &fading{lags: lags, at: c.Since, alive: relaxTerms}
+func relaxing(lags [relaxTerms]float64) *fading {
+	f := &fading{lags: lags, alive: relaxTerms}
 	for j := range f.left {
 		f.left[j] = 1
 	}
@@ -135,14 +139,13 @@ func (c *gauge) relaxing(lags [relaxTerms]float64) *fading {
 }
 
 // next whitens what is left at the next point and tells up to where that is not nothing.
-func (f *fading) next(at time.Time, g whitening, columns []whiten, x []float64) int {
-	if past := at.Sub(f.at); past != f.gap {
+func (f *fading) next(past time.Duration, g whitening, columns []whiten, x []float64) int {
+	if past != f.gap {
 		f.gap = past
 		for j, lag := range f.lags {
 			f.after[j] = math.Exp(-past.Hours() / lag)
 		}
 	}
-	f.at = at
 	alive := 0
 	for j := range f.alive {
 		if f.left[j] *= f.after[j]; f.left[j] < faded {
@@ -164,7 +167,17 @@ type moments struct {
 	withSelf, withY float64
 }
 
-// fitNulls fits the null for each stretch of lags. Those whose lags are all over are one and the same.
+// pairs are the stretches of lags that make a null of their own. Those whose lags are all over, the quickest, are one and
+// the same.
+func (s *stretch) pairs() []lagPair {
+	all, first := lagPairs(), 0
+	for first+1 < len(all) && sharedTerms+all[first+1].slow >= len(s.x[0]) {
+		first++
+	}
+	return all[first:]
+}
+
+// fitNulls fits the null for each stretch of lags.
 func (s *stretch) fitNulls(lifted bool) {
 	var gram [headTerms][headTerms]float64
 	var y moments
@@ -178,15 +191,9 @@ func (s *stretch) fitNulls(lifted bool) {
 		}
 		y.withSelf += s.y[i] * s.y[i]
 	}
-	over := false
-	s.nulls = make([]headNull, 0, len(lagPairs()))
-	for _, lags := range lagPairs() {
-		if sharedTerms+lags.slow >= len(s.x[0]) {
-			if over {
-				continue
-			}
-			over = true
-		}
+	pairs := s.pairs()
+	s.nulls = make([]headNull, 0, len(pairs))
+	for _, lags := range pairs {
 		if null := (headNull{lags: lags}); null.solve(&gram, &y, len(s.x), lifted) {
 			s.nulls = append(s.nulls, null)
 		}
