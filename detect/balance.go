@@ -255,13 +255,13 @@ func (b *balance) over(least time.Duration) time.Duration {
 // as long as asked for or what a seldom gauge takes: the middle of the lags as
 // the value, their extremes and the uncertainty of the solubility as its bounds.
 func (b *balance) rate(least time.Duration) (Interval, bool) {
-	from := b.At.Add(-b.over(least))
+	from, first := b.At.Add(-b.over(least)), len(b.Trail)
+	for first > 0 && !b.Trail[first-1].At.Before(from) {
+		first--
+	}
 	var n, sx, sxx float64
 	var sy, sxy [lags]float64
-	for _, p := range b.Trail {
-		if p.At.Before(from) {
-			continue
-		}
+	for _, p := range b.Trail[first:] {
 		x := p.At.Sub(b.At).Hours() / 24
 		n, sx, sxx = n+1, sx+x, sxx+x*x
 		for i, m := range p.M {

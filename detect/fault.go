@@ -113,8 +113,10 @@ func ofBeer(r Reading) bool {
 // warmthOf is the temperature that a probe's readings should move with: a
 // float's own, or else the beer's.
 func (t *Tank) warmthOf(r Reading) (float64, bool) {
-	if own, known := t.state.Probes[r.Probe].Celsius.asOf(r.Time, thermometerLost); known && r.Quantity == Gravity {
-		return own, true
+	if r.Quantity == Gravity {
+		if own, known := t.state.Probes[r.Probe].Celsius.asOf(r.Time, thermometerLost); known {
+			return own, true
+		}
 	}
 	return t.beerTemperature(r.Time)
 }
@@ -200,8 +202,11 @@ func (t *Tank) otherMoves(r Reading, since time.Time) bool {
 // what the gas alone would do: its pressure follows its absolute temperature
 // (Gay-Lussac), and CO2 from or into the beer only adds to that.
 func (t *Tank) blocked(r Reading, h *habit) bool {
+	if !h.Warmth || h.Same < sameLeast || r.Time.Sub(h.Since) < blockedAfter || r.Value <= leakLeastKPa || !t.mayMove() {
+		return false
+	}
 	celsius, known := t.beerTemperature(r.Time)
-	if !known || !h.Warmth || h.Same < sameLeast || r.Time.Sub(h.Since) < blockedAfter || r.Value <= leakLeastKPa || !t.mayMove() {
+	if !known {
 		return false
 	}
 	moved := math.Abs(celsius - h.Celsius)

@@ -23,12 +23,14 @@ func fitLine[S timed](trail []S, since time.Time) (fitted, bool) {
 	var n, sx, sy, sxx, sxy float64
 	var span time.Duration
 	end, _ := trail[len(trail)-1].at()
+	over := end.Sub(since)
 	for i := len(trail) - 1; i >= 0; i-- {
 		when, y := trail[i].at()
-		if when.Before(since) {
+		past := end.Sub(when)
+		if past > over {
 			break
 		}
-		span = end.Sub(when)
+		span = past
 		x := -span.Hours()
 		n, sx, sy, sxx, sxy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y
 	}

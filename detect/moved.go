@@ -32,7 +32,7 @@ func (l *level) follow(sg float64, moved bool) {
 		return
 	}
 	oldest := l.Newest[0]
-	l.Newest = l.Newest[1:]
+	l.Newest = slices.Delete(l.Newest, 0, 1) // where they stand, so that the next one needs no memory
 	if moved {
 		return
 	}
