@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"testing"
 	"time"
 
@@ -59,6 +60,24 @@ func BenchmarkReading(b *testing.B) {
 	for b.Loop() {
 		w.read()
 	}
+}
+
+// A reading takes little memory, for each that comes: most of it is the copy of its gauge and its float that every finished
+// block makes, and their fits.
+func TestAReadingTakesLittleMemory(t *testing.T) { // not beside others: it looks at the memory of the whole process
+	w := newWatchedTank()
+	const days, day = 5, 3 * 60 * 24
+	for range days * day {
+		w.read()
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	for range day {
+		w.read()
+	}
+	runtime.ReadMemStats(&after)
+	assert.Less(t, (after.TotalAlloc-before.TotalAlloc)/day, uint64(1300), "bytes")
+	assert.Less(t, (after.Mallocs-before.Mallocs)/day, uint64(2))
 }
 
 // What a tank keeps does not grow with its days: all that it remembers is of the last week at most, so a month tells of a

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -49,6 +50,15 @@ func TestMedian(t *testing.T) {
 	assert.Zero(t, median(nil))
 	assert.InDelta(t, 2, median([]float64{3, 1, 2}), 0)
 	assert.InDelta(t, 2.5, median([]float64{4, 1, 2, 3}), 0)
+	for _, n := range []int{maxBlockValues - 1, maxBlockValues, maxBlockValues + 1} {
+		var values []float64
+		for i := range n {
+			values = append(values, float64(i*37%n)) // 37 shares no factor with any of these: each number once
+		}
+		was := slices.Clone(values)
+		assert.InDelta(t, float64(n-1)/2, median(values), 0)
+		assert.Equal(t, was, values, "they stay in their order")
+	}
 }
 
 func TestAGateHoldsBackALoneWildValue(t *testing.T) {

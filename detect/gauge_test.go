@@ -240,6 +240,17 @@ func TestASlowClimbIsCalledOnceItIsClear(t *testing.T) {
 	assert.Greater(t, c.Score, b.tank.scoreNeeded()+riseDoubt+3, "more than a quicker climb would need")
 }
 
+// Once the lags of a null are over it is one and the same as any other whose are: a stretch that has rested for days is
+// fitted once, and a fresh one by all of them.
+func TestNullsWhoseLagsAreOverAreOne(t *testing.T) {
+	still := func(float64) float64 { return 180 }
+	fresh := plays(still, 24*time.Hour, 10*time.Minute, 0, 0.1, 1)
+	assert.Len(t, fresh.stretch(relaxLags()).nulls, len(lagPairs()))
+	rested := plays(still, 280*time.Hour, 10*time.Minute, 0, 0.1, 1)
+	assert.Len(t, rested.stretch(relaxLags()).nulls, 1)
+	assert.Len(t, rested.stretch(relaxLags()).x[0], sharedTerms)
+}
+
 // Over a small head space gas comes to rest within hours, so that a climb which goes on is creep: where the head space was
 // told, a tank that was closed under creep is called the sooner.
 func TestASmallHeadSpaceComesToRestSoon(t *testing.T) {
