@@ -262,7 +262,7 @@ func (c *gauge) learnPace(surplus float64) {
 func (c *gauge) learnWhite(s *stretch, best *found) {
 	n := len(c.Points)
 	newest, before := &c.Points[n-1], &c.Points[n-2]
-	if newest.N != 1 || before.N != 1 || newest.past > gapLeast || before.At.Sub(c.Since) < restsSteeply || len(s.nulls) == 0 {
+	if newest.N != 1 || before.N != 1 || newest.past.Hours() > gapLeast || before.At.Sub(c.Since) < restsSteeply || len(s.nulls) == 0 {
 		return
 	}
 	left := s.beside(best, fermented)
