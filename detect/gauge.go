@@ -32,6 +32,7 @@ type gauge struct {
 	Was    *gauge `json:"-"` // before the newest moment, where half an hour ended in it; not kept over a restart
 
 	misread float64 // kPa, what a thermometer misses from one point to the next; 0: it counts to the walk
+	doubts  bool    // what the points' thermometers misread counts
 }
 
 // stood is what a gauge showed of a closed tank, kept when hands move its gas and it begins anew.
@@ -52,6 +53,7 @@ type headPoint struct {
 	KPa     float64   // absolute
 	Celsius float64   // of the beer
 	N       int
+	Misread float64 // K, by which its thermometer may be off that knows less than a good one
 
 	room     float64       // capacity, g/L per kPa, once it was reckoned; then ...
 	sin, cos float64       // ... of the time of day, too
@@ -232,6 +234,14 @@ func (c *gauge) addPoint(done block, newest time.Time) bool {
 	c.Points = c.Points[max(0, len(c.Points)-gaugeWindow):]
 	c.Lifts = c.between(c.Points[0].At, newest)
 	return true
+}
+
+// misreads notes of the newest point what its thermometer misses, by the noise of the means of its trail in K: its own, and
+// what the beer does between two words of one that seldom speaks. What a good one misses is in the walk.
+func (c *gauge) misreads(noise float64) {
+	p := &c.Points[len(c.Points)-1]
+	means := min(max(p.N, 1), int(gaugeWidth/headingWidth))
+	p.Misread = math.Sqrt(max(0, noise*noise-headingNoise*headingNoise) / float64(means))
 }
 
 // turned is by how many K the beer has moved of late.

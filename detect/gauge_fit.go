@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -18,6 +19,9 @@ import (
 //     (Henry) with the lag. A thermometer is not the whole tank, and hops or
 //     rousing may have changed the lag: the answers at three lags are mixed;
 //   - a thermometer in its well is behind the beer, and pressure ahead of it;
+//   - pressure does not answer what a thermometer misreads. Without a doubt for that, the lag that fits best is too slow, and
+//     beer that warms makes a quick tank climb too soon (errors in variables: Fuller, "Measurement Error Models", Wiley
+//     1987, from memory);
 //   - the sun warms the dome by day;
 //   - weather and a gauge's drift walk at random;
 //   - a relief valve lets go at once of some kPa that come back as after an opening (gauge_lift.go);
@@ -90,27 +94,41 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 	}
 	c.reckon(headspaceShare)
 	s := c.stretch(relax)
+	best := c.weigh(s, platoPerKPa)
+	if c.Score > 0 && slices.ContainsFunc(c.Points, func(p headPoint) bool { return p.Misread > 0 }) {
+		doubting := *c
+		doubting.doubts = true
+		doubting.weigh(doubting.stretch(relax), platoPerKPa)
+		c.Score = min(c.Score, doubting.Score)
+	}
+	c.Drop = c.drop(s)
+	if len(c.Points) >= paceLeast && !c.swings(c.Points[len(c.Points)-1].At) {
+		c.learnPace(best.left / c.free())
+		c.learnWhite(s, &best)
+	}
+}
+
+// weigh holds the best climb of a stretch against its nulls, and tells which it is.
+func (c *gauge) weigh(s *stretch, platoPerKPa float64) found {
+	c.Score, c.Rise = 0, fall{}
 	nullLeft := s.left()
 	onsets, search := c.onsets(), search{stretch: s, plato: platoPerKPa, found: s.nothing()}
 	search.among(onsets, onsetsCoarse)
 	if nullLeft-search.left > worthLooking {
 		search.among(onsets, 1)
 	}
-	altLeft := search.left
-	free := float64(max(len(c.Points)-gaugeTerms, 1))
-	if altLeft < nullLeft {
-		noise := 2 * surplus(altLeft, free)
-		c.Score, c.Rise = (nullLeft-altLeft)/noise, search.rise(c.Points[search.from].At)
+	if search.left < nullLeft {
+		noise := 2 * surplus(search.left, c.free())
+		c.Score, c.Rise = (nullLeft-search.left)/noise, search.rise(c.Points[search.from].At)
 		if courses, doubt := c.Rise.steps(); c.Score > doubt {
-			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack, courses...)-altLeft)/noise+doubt))
+			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack, courses...)-search.left)/noise+doubt))
 		}
 	}
-	c.Drop = c.drop(s)
-	if len(c.Points) >= paceLeast && !c.swings(c.Points[len(c.Points)-1].At) {
-		c.learnPace(altLeft / free)
-		c.learnWhite(s, &search.found)
-	}
+	return search.found
 }
+
+// free are the degrees of freedom of a fit.
+func (c *gauge) free() float64 { return float64(max(len(c.Points)-gaugeTerms, 1)) }
 
 // search is a search for the alternative's best answer, in kPa/h once the ramp is over.
 type search struct {
@@ -177,6 +195,10 @@ func (c *gauge) whitenings() []whitening {
 			}
 		}
 		total := left + c.White*c.White/float64(max(p.N, 1)) + headDigit*headDigit + c.misread*c.misread
+		if c.doubts {
+			misread := answerShare * p.KPa * p.Misread
+			total += misread * misread
+		}
 		if p.At.Sub(c.Since) < restsSteeply {
 			off := restMisfit * (p.KPa - newest.KPa)
 			total += off * off

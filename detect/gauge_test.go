@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -304,4 +305,44 @@ func (r restedTank) play(t *testing.T) (b *bench, from time.Time) {
 		b.pass(r.every)
 	}
 	return b, from
+}
+
+// The pressure does not answer what a thermometer misreads. Where that is not known, the lag that fits best is too slow, and
+// what beer that warms does to a quick tank comes sooner than it should: a climb that nobody made.
+func TestWhatAThermometerMisreadsIsNoClimb(t *testing.T) {
+	const noise, lag = 0.1, 0.4 // K, h
+	score := func(told float64, seed uint64) float64 {
+		rng := rand.New(rand.NewPCG(seed, 4))
+		c, kPa := newGauge(), 180.0
+		for hour := range 60 {
+			celsius := 14.4 + 0.3*max(0, float64(hour-48))
+			rests := 180 * capacity(14.4, testShare) / capacity(celsius, testShare)
+			kPa += (rests - kPa) * (1 - math.Exp(-1/lag))
+			if c.take(gaugeBegins.Add(time.Duration(hour)*time.Hour), math.Round(10*kPa)/10, celsius+noise*rng.NormFloat64(), reliefBand{}) {
+				c.misreads(told)
+				c.judge(testShare, capacity(14.4, testShare)/beer.CO2PerPlato(15), relaxLags())
+			}
+		}
+		return c.Score
+	}
+	var blind, told []float64
+	for seed := range uint64(40) {
+		blind, told = append(blind, score(0, seed)), append(told, score(noise, seed))
+	}
+	assert.Less(t, slices.Max(told), 7.0, "nats")
+	assert.Greater(t, slices.Max(blind), 11.0, "or the beer is too easy for this test")
+}
+
+// How much a thermometer misreads is learned of its own trail.
+func TestAGaugeKnowsHowWellItsThermometerReads(t *testing.T) {
+	for _, noise := range []float64{0.02, 0.12} {
+		b, rng := newBench(t, Settings{}), rand.New(rand.NewPCG(6, 6))
+		for range 48 {
+			b.pass(time.Hour)
+			b.read("well-3", Temperature, 14.4+noise*rng.NormFloat64())
+			b.read("head-3", Pressure, 80)
+		}
+		points := b.tank.state.Gauges["head-3"].Points
+		assert.InDelta(t, math.Sqrt(max(0, noise*noise-headingNoise*headingNoise)), points[len(points)-1].Misread, 0.05, "%g K", noise)
+	}
 }

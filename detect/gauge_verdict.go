@@ -57,6 +57,7 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 	if !complete {
 		return nil
 	}
+	c.misreads(t.state.Beer.Noise)
 	if c.liftedSince(c.Since) > 0 && c.turned() > liftsTurned {
 		c.restart(r.Time)
 		return nil

@@ -20,6 +20,7 @@ type glimpse struct {
 	Pause       time.Duration // ... and how long it is silent between its words, as is its habit
 	Gate        gate
 	Trail       time.Time // the newest mean of its trail
+	Noise       float64   // K, of one of them
 	Rests       bool      // the beer was at its setpoint
 }
 
@@ -62,7 +63,7 @@ func (t *Tank) notice(at time.Time) {
 		}
 		c.Unsure = time.Time{}
 	}
-	t.state.Beer = glimpse{Arrived: at, Thermometer: d.Thermometer, Gate: d.Gate, Rests: d.Reached && d.Side == within}
+	t.state.Beer = glimpse{Arrived: at, Thermometer: d.Thermometer, Gate: d.Gate, Noise: d.Ahead.Noise, Rests: d.Reached && d.Side == within}
 	t.state.Beer.Pressure, t.state.Beer.Gravity = t.state.Last[Pressure], t.state.Last[Gravity]
 	if p := t.state.Probes[d.Thermometer]; p != nil {
 		t.state.Beer.Pause = p.Habit
