@@ -249,3 +249,14 @@ func TestCoolingThatFailsAgainIsToldAtTheLimit(t *testing.T) {
 	require.Nil(t, f.Evidence.Forecast, "its tops are as high")
 	assert.False(t, f.Time.Add(max(0, 20*time.Minute-f.Held)).After(passed))
 }
+
+// A full tank under a wide thermostat takes a day to warm through its band: half of a cycle, all of it under the setpoint, does
+// not tell that its thermometer reads low.
+func TestHalfOfACycleIsNoThermometerThatReadsLow(t *testing.T) {
+	for _, perHour := range []float64{0.04, 0.05, 0.06} {
+		b := newCellar(t, 0.75)
+		b.beer = 13.8 // its jacket is slow
+		b.run(perHour, 48*time.Hour, false)
+		assert.Empty(t, b.of(CrashDrift), "%g K/h", perHour)
+	}
+}

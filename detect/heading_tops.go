@@ -138,11 +138,15 @@ func (h *heading) usual() float64 {
 	return median(ends)
 }
 
-// readsLow is by how much the thermometer is taken to read low: less than the
-// setpoint while the beer is held there.
+// readsLow is by how much the thermometer is taken to read low: less than the setpoint while the beer is held there. Where
+// its thermostat was not seen to turn, half of a cycle may be all that was seen, and only its highest tells.
 func (h *heading) readsLow(setpoint float64) float64 {
 	if !h.known() {
 		return 0
 	}
-	return min(max(setpoint-h.Held, 0), probeError)
+	held := h.Held
+	if h.Turns < turnsKnown {
+		held = max(held, h.top(0))
+	}
+	return min(max(setpoint-held, 0), probeError)
 }
