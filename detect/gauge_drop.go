@@ -147,7 +147,8 @@ const putOnWithin = 3 * time.Hour // before a drop begins
 
 // givesBack tells whether a drop is gas that was put on just before, and that goes into the beer: a leak takes what stood
 // there before that, too. What temperature lifts, at once or at rest, is no gas.
-func (c *gauge) givesBack() bool {
+func (c *gauge) givesBack(headspaceShare float64) bool {
+	c.reckon(headspaceShare) // after a restart, or a door, no fit has yet
 	began := c.pointsUntil(c.Drop.At)
 	if len(began) == 0 {
 		return false

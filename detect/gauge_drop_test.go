@@ -37,6 +37,15 @@ func TestASmallLeakIsSeenByItsDrop(t *testing.T) {
 	}
 }
 
+// What holds gas for no leak must hold it for none between a restart and the gauge's next half hour, too.
+func TestGasThatGoesBackIsNoLeakAfterARestart(t *testing.T) {
+	t.Parallel()
+	b, _ := restedTank{rests: 48 * time.Hour, every: 2 * time.Minute, noise: 0.1, seed: 1, restarts: true, kPa: func(h float64) float64 {
+		return min(12*h, 7*math.Exp(-(h-0.6)/1.2))
+	}}.play(t)
+	assert.Empty(t, b.of(Leak))
+}
+
 // Gas that somebody puts on and does not log goes into the beer within hours, whether it came little by little or between two
 // words of a gauge that seldom speaks. A leak takes what stood there before that, too.
 func TestGasThatGoesBackIsNoLeak(t *testing.T) {
@@ -55,5 +64,18 @@ func TestGasThatGoesBackIsNoLeak(t *testing.T) {
 		}}.play(t)
 		require.Equal(t, "+", leaks.of(Leak), tt.every)
 		assert.Less(t, leaks.last(Leak).Time.Sub(from), 12*time.Hour, tt.every)
+	}
+}
+
+// What warmth lifts is no gas that was put on, so that its drop may be a leak.
+func TestWhatWarmthLiftsIsNoGas(t *testing.T) {
+	for celsius, gas := range map[float64]bool{14.4: true, 15.4: false} {
+		c := newGauge()
+		c.Points = []headPoint{
+			{At: gaugeBegins, KPa: 160, Celsius: 14.4, N: 1},
+			{At: gaugeBegins.Add(time.Hour), KPa: 165, Celsius: celsius, N: 1},
+		}
+		c.Drop = headDrop{KPa: 5, At: gaugeBegins.Add(time.Hour)}
+		assert.Equal(t, gas, c.givesBack(testShare), celsius)
 	}
 }

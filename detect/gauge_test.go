@@ -282,6 +282,7 @@ type restedTank struct {
 	noise        float64 // kPa, of the gauge
 	seed         uint64
 	kPa, kelvin  func(hours float64) float64 // over that; no kelvin: the beer stays as it is
+	restarts     bool                        // spile does, after each reading of the course
 }
 
 // play lets it go on for 14 h after its rest, and tells when that ended.
@@ -302,6 +303,9 @@ func (r restedTank) play(t *testing.T) (b *bench, from time.Time) {
 		}
 		b.read("well-3", Temperature, celsius)
 		b.read("head-3", Pressure, kPa+r.noise*rng.NormFloat64())
+		if r.restarts && h > 0 {
+			b.restart()
+		}
 		b.pass(r.every)
 	}
 	return b, from
@@ -345,4 +349,47 @@ func TestAGaugeKnowsHowWellItsThermometerReads(t *testing.T) {
 		points := b.tank.state.Gauges["head-3"].Points
 		assert.InDelta(t, math.Sqrt(max(0, noise*noise-headingNoise*headingNoise)), points[len(points)-1].Misread, 0.05, "%g K", noise)
 	}
+}
+
+// That a gauge stood before it climbs holds after a restart, before its next half hour is over, as it did.
+func TestWhatStoodIsKnownAfterARestart(t *testing.T) {
+	b := newBench(t, Settings{})
+	for b.now.Before(began.Add(48 * time.Hour)) {
+		celsius := 14.4 + 0.3*math.Sin(b.now.Sub(began).Hours()/4)
+		b.read("well-3", Temperature, celsius)
+		b.read("head-3", Pressure, 60+2*(celsius-14.4))
+		b.pass(10 * time.Minute)
+	}
+	for range 2 {
+		c := b.tank.state.Gauges["head-3"]
+		c.Rise.Onset = b.now.Add(-6 * time.Hour)
+		assert.True(t, b.tank.stoodFinished(c))
+		b.restart()
+	}
+}
+
+// A half hour of three means is misread by less than one of a single one, and a good thermometer's is not.
+func TestMeansOfAThermometerMisreadLess(t *testing.T) {
+	misread := func(n int, noise float64) float64 {
+		c := newGauge()
+		c.Points = []headPoint{{N: n}}
+		c.misreads(noise)
+		return c.Points[0].Misread
+	}
+	assert.InDelta(t, math.Sqrt(3), misread(1, 0.12)/misread(30, 0.12), 1e-9)
+	assert.Zero(t, misread(1, headingNoise))
+	assert.Zero(t, misread(1, 0), "of a thermometer that is new")
+}
+
+// A stretch counts for what it saw itself, and not for what went before it.
+func TestAStretchHasWatchedWhatItSaw(t *testing.T) {
+	hour := func(h int) time.Time { return gaugeBegins.Add(time.Duration(h) * time.Hour) }
+	for _, tt := range []struct {
+		since, until int
+		watched      bool
+	}{{-20, 50, true}, {-20, 49, false}, {40, 90, true}, {41, 90, false}, {-20, -10, false}} {
+		s := stood{Since: hour(tt.since), Until: hour(tt.until)}
+		assert.Equal(t, tt.watched, s.watched(hour(0), hour(100)), tt)
+	}
+	assert.False(t, (&stood{}).watched(hour(0), hour(100)), "nothing stood yet")
 }

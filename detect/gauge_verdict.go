@@ -108,6 +108,7 @@ func (t *Tank) stoodFinished(c *gauge) bool {
 	if b := t.state.Book; b.Empty || b.Working || c.Rise.Onset.Sub(later(c.Since, c.Points[0].At)) < standsBefore {
 		return false
 	}
+	c.reckon(t.headspaceShare()) // after a restart, or a door, no fit has yet
 	if stood, low := c.stoodBefore(c.Rise.Onset); !stood || low < t.settings.AtmosphereKPa+airReach {
 		return false
 	}

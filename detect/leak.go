@@ -160,7 +160,7 @@ func (t *Tank) leakFinding(r Reading, b *balance, closed bool) Finding {
 // gas that was put on, has done since.
 func (t *Tank) drops(probe string, b *balance) bool {
 	c := t.state.Gauges[probe]
-	if c == nil || c.Drop.KPa < leakDrop || c.Drop.Step < dropNoStep || c.givesBack() || b.At.Sub(c.Since) < unsettled {
+	if c == nil || c.Drop.KPa < leakDrop || c.Drop.Step < dropNoStep || b.At.Sub(c.Since) < unsettled {
 		return false
 	}
 	lasts := b.At.Sub(c.Drop.At)
@@ -168,7 +168,7 @@ func (t *Tank) drops(probe string, b *balance) bool {
 	if lasts >= dropNear && b.lost() < leakSeen || c.Drop.At.Sub(hands) < dropRested {
 		return false
 	}
-	if lasts >= dropOld && c.fell(dropOld) < dropGoesDown*c.Drop.KPa {
+	if lasts >= dropOld && c.fell(dropOld) < dropGoesDown*c.Drop.KPa || c.givesBack(t.headspaceShare()) {
 		return false
 	}
 	agree := min(max(b.lost()-leakSeen, 0)/(leakAgrees-leakSeen), 1)
@@ -189,7 +189,7 @@ func (t *Tank) loses(probe string, b *balance, rate Interval) bool {
 		return true
 	}
 	goesOn := c.Drop.Step >= dropNoStep || b.At.Sub(c.Drop.At) >= trailForLeaks
-	return c.Drop.Score >= dropAgrees && goesOn && !c.givesBack()
+	return c.Drop.Score >= dropAgrees && goesOn && !c.givesBack(t.headspaceShare())
 }
 
 // losesPlainly tells whether far more is gone than a thermostat feigns, and goes on going for so long that no step that hands

@@ -1,11 +1,13 @@
 package detect
 
 import (
+	"encoding/json"
 	"fmt"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // began is when the scripted tanks of these tests begin, a Monday.
@@ -30,6 +32,16 @@ func (b *bench) pass(d time.Duration) {
 		b.now = b.now.Add(time.Minute)
 		b.found = append(b.found, b.tank.Tick(b.now)...)
 	}
+}
+
+// restart goes on with what a snapshot keeps.
+func (b *bench) restart() {
+	b.t.Helper()
+	body, err := json.Marshal(b.tank)
+	require.NoError(b.t, err)
+	again := NewTank(b.tank.name, b.tank.settings)
+	require.NoError(b.t, json.Unmarshal(body, again))
+	b.tank = again
 }
 
 // read gives one reading, measured and heard now.
