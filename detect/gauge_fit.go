@@ -49,7 +49,7 @@ const (
 	restMisfit   = 0.01           // of the way to where it is now, by which no sum of lags tells how gas comes to rest ...
 	restsSteeply = 12 * time.Hour // ... so soon after an act
 	actsOwn      = time.Hour      // after an act, in which no onset is looked for
-	loneMemory   = 60.0           // points of one reading each, over which its noise is learned, ...
+	seldomMemory = 60.0           // points of one reading each, over which its noise is learned, ...
 	whiteLeast   = 0.03           // kPa, of it
 	whiteStrays  = 9.0            // ... times its variance, that each counts for at most
 	mostRate     = 1.8 / 24       // degP/h: creep is slower
@@ -279,7 +279,7 @@ func (c *gauge) learnPace(surplus float64) {
 // learnWhite follows the noise of a reading where a half hour holds but one, by what is left of the newest two points: of a
 // level that walks, the share that a filter does not take up of one surprise, less its product with the next, is in the mean
 // the white noise, however wrong the filter is (Mehra, "On the identification of variances and adaptive Kalman filtering",
-// IEEE Trans. Autom. Control 15 (1970) 175-184). Taken for noisier than it is, a gauge shows a walk that is none, and
+// IEEE Trans. Autom. Control 15 (1970) 175-184). A gauge that is taken for noisier than it is learns too slow a walk, and
 // weather that goes one way for hours is then told as creep.
 func (c *gauge) learnWhite(s *stretch, best *found) {
 	n := len(c.Points)
@@ -290,5 +290,5 @@ func (c *gauge) learnWhite(s *stretch, best *found) {
 	left := s.beside(best, fermented)
 	surprise, next := left[n-2]/s.gain[n-2].scale, left[n-1]/s.gain[n-1].scale
 	white, most := (1-s.gain[n-2].share)*surprise*surprise-next*surprise-headDigit*headDigit, whiteStrays*c.White*c.White
-	c.White = math.Sqrt(max(whiteLeast*whiteLeast, c.White*c.White+(min(max(white, -most), most)-c.White*c.White)/loneMemory))
+	c.White = math.Sqrt(max(whiteLeast*whiteLeast, c.White*c.White+(min(max(white, -most), most)-c.White*c.White)/seldomMemory))
 }
