@@ -29,7 +29,8 @@ const (
 
 // The noise that a drop is held against is that of its own days: the first ones after hops are rougher. What a
 // thermometer misses from one half hour to the next, its rounding and its lag, comes back with the next cycle of the
-// thermostat and is no walk; over a small head space it would pass for a rough one.
+// thermostat and is no walk; over a small head space it would pass for a rough one. What else the points say that their
+// thermometer misses does not count here: it blinds an hourly gauge to a leak, and the balance must agree with a drop.
 const (
 	dropDays     = 72 * time.Hour
 	dropMisread  = 0.04 // K, by which a half hour's mean temperature is off
@@ -142,7 +143,7 @@ func (t *Tank) offRegulator(probe string) bool {
 	return n > 0 && math.Abs(first.KPa-held/n) < regulatedSags*lifted
 }
 
-// Gas that nobody logged, put on so gently that no two readings jump, or seen between two words of a gauge alone.
+// Gas that nobody logged, put on so gently that no two readings jump, or seen between two words of a gauge alone (judgement).
 const putOnWithin = 3 * time.Hour // before a drop begins
 
 // givesBack tells whether a drop is gas that was put on just before, and that goes into the beer: a leak takes what stood

@@ -50,8 +50,9 @@ const (
 	restsSteeply = 12 * time.Hour // ... so soon after an act
 	actsOwn      = time.Hour      // after an act, in which no onset is looked for
 	seldomMemory = 60.0           // points of one reading each, over which its noise is learned, ...
-	whiteLeast   = 0.03           // kPa, of it
-	whiteStrays  = 9.0            // ... times its variance, that each counts for at most
+	whiteLeast   = 0.03           // kPa, of it, and ...
+	whiteMost    = 1.0            // ... no more: hands must still be told from it ...
+	whiteStrays  = 9.0            // ... times its variance, that each counts for at most (judgement)
 	mostRate     = 1.8 / 24       // degP/h: creep is slower
 	ratePrior    = 0.5 / 24       // degP/h: creep is slow
 )
@@ -99,7 +100,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 		doubting := *c
 		doubting.doubts = true
 		doubting.weigh(doubting.stretch(relax), platoPerKPa)
-		c.Score = min(c.Score, doubting.Score)
+		c.Score = min(c.Score, doubting.Score) // the climb stays what it is where its thermometer is believed
 	}
 	c.Drop = c.drop(s)
 	if len(c.Points) >= paceLeast && !c.swings(c.Points[len(c.Points)-1].At) {
@@ -290,5 +291,6 @@ func (c *gauge) learnWhite(s *stretch, best *found) {
 	left := s.beside(best, fermented)
 	surprise, next := left[n-2]/s.gain[n-2].scale, left[n-1]/s.gain[n-1].scale
 	white, most := (1-s.gain[n-2].share)*surprise*surprise-next*surprise-headDigit*headDigit, whiteStrays*c.White*c.White
-	c.White = math.Sqrt(max(whiteLeast*whiteLeast, c.White*c.White+(min(max(white, -most), most)-c.White*c.White)/seldomMemory))
+	learned := c.White*c.White + (min(max(white, -most), most)-c.White*c.White)/seldomMemory
+	c.White = math.Sqrt(min(max(learned, whiteLeast*whiteLeast), whiteMost*whiteMost))
 }

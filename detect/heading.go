@@ -84,6 +84,7 @@ const (
 	surelyRising   = 0.05  // K/h ...
 	headingAlmost  = 0.2   // ... and K to the limit, where no tops are known
 	headingNoise   = 0.03  // K, the least and the first guess
+	noiseMeans     = 8     // of the trail, before it is learned: a thermometer that speaks each hour or a little less has no more
 	probeError     = 0.3   // K: IEC 60751 class B at 0 degC; by so much a thermometer may be off
 )
 
@@ -130,7 +131,7 @@ func (h *heading) take(b block) bool {
 
 // learnNoise takes the noise of a mean from how far the middle ones of three stand off the line between the others.
 func (h *heading) learnNoise() {
-	if len(h.Trail) < 10 {
+	if len(h.Trail) < noiseMeans {
 		h.Noise = headingNoise
 		return
 	}
