@@ -367,20 +367,26 @@ func TestAGaugeThatIsGoneContradictsNoFloat(t *testing.T) {
 	}
 }
 
-// What a gauge saw of a fall is not forgotten because somebody touches the gas, until more of it came unseen.
-func TestAGaugeWhoseGasWasTouchedContradictsStill(t *testing.T) {
-	t.Parallel()
-	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+// floatUnderGauge is a closed tank whose gauge stood for a day, and what lets a float fall from its third day on while the
+// gauge stands at some pressure.
+func floatUnderGauge(t *testing.T) (b *bench, falls func(length time.Duration, kPa float64)) {
+	b = newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
 	b.crash(14)
 	b.log("seal", nil, nil)
 	b.both(14, 80, 10*time.Minute, 24*time.Hour)
-	falls := func(length time.Duration, kPa float64) {
+	return b, func(length time.Duration, kPa float64) {
 		for start := b.now; b.now.Before(start.Add(length)); b.pass(10 * time.Minute) {
 			b.read("hyd-3", Gravity, 1.0118-0.0007*max(0, b.now.Sub(began).Hours()/24-3))
 			b.read("well-3", Temperature, 14)
 			b.read("head-3", Pressure, kPa)
 		}
 	}
+}
+
+// What a gauge saw of a fall is not forgotten because somebody touches the gas, until more of it came unseen.
+func TestAGaugeWhoseGasWasTouchedContradictsStill(t *testing.T) {
+	t.Parallel()
+	b, falls := floatUnderGauge(t)
 	falls(4*24*time.Hour, 80)
 	f := b.tank.state.Floats["hyd-3"]
 	require.Greater(t, f.Fall.Depth, fallLeast)
@@ -396,17 +402,7 @@ func TestAGaugeWhoseGasWasTouchedContradictsStill(t *testing.T) {
 // while it went on.
 func TestAGaugeWhoseGasWasTouchedTwiceContradictsStill(t *testing.T) {
 	t.Parallel()
-	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
-	b.crash(14)
-	b.log("seal", nil, nil)
-	b.both(14, 80, 10*time.Minute, 24*time.Hour)
-	falls := func(length time.Duration, kPa float64) {
-		for start := b.now; b.now.Before(start.Add(length)); b.pass(10 * time.Minute) {
-			b.read("hyd-3", Gravity, 1.0118-0.0007*max(0, b.now.Sub(began).Hours()/24-3))
-			b.read("well-3", Temperature, 14)
-			b.read("head-3", Pressure, kPa)
-		}
-	}
+	b, falls := floatUnderGauge(t)
 	falls(54*time.Hour, 80)
 	b.log("gas", map[string]float64{"pressure": 85}, nil)
 	falls(54*time.Hour, 85)
