@@ -246,8 +246,9 @@ func TestASlowClimbIsCalledOnceItIsClear(t *testing.T) {
 func TestNullsWhoseLagsAreOverAreOne(t *testing.T) {
 	still := func(float64) float64 { return 180 }
 	fresh := plays(still, 24*time.Hour, 10*time.Minute, 0, 0.1, 1)
-	all := lagPairs()
-	assert.Len(t, fresh.stretch(relaxLags()).nulls, len(all))
+	all, s := lagPairs(), fresh.stretch(relaxLags())
+	assert.Equal(t, all[:], s.pairs())
+	assert.Len(t, s.nulls, len(all))
 	rested := plays(still, 280*time.Hour, 10*time.Minute, 0, 0.1, 1)
 	assert.Len(t, rested.stretch(relaxLags()).nulls, 1)
 	assert.Len(t, rested.stretch(relaxLags()).x[0], sharedTerms)
