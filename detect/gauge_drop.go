@@ -64,7 +64,7 @@ func (c *gauge) drop(s *stretch) headDrop {
 	if !ok {
 		return headDrop{}
 	}
-	noise := 2 * surplus(best.left, float64(max(len(own.Points)-gaugeTerms, 1)))
+	noise := 2 * surplus(best.left, own.free())
 	return headDrop{
 		Score: (days.left() - best.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps, stepped(stepAtOnce))) - best.left) / noise,
 		KPa: -best.kPa * dropped(days.since(best.from)), At: own.Points[best.from].At,
@@ -187,7 +187,7 @@ func (c *gauge) fell(over time.Duration) float64 {
 
 // seekDrop looks for the best drop of a stretch of the gauge's points, and tells whether there is any.
 func (c *gauge) seekDrop(s *stretch) (best found, ok bool) {
-	best.left = s.left()
+	best = s.nothing()
 	newest := c.Points[len(c.Points)-1].At
 	for i := len(c.Points) - 2; i > 0 && newest.Sub(c.Points[i].At) < dropBack; i-- {
 		gap := c.Points[i+1].At.Sub(c.Points[i].At) > gaugeWidth+dropGap

@@ -112,8 +112,8 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 // weigh holds the best climb of a stretch against its nulls, and tells which it is.
 func (c *gauge) weigh(s *stretch, platoPerKPa float64) found {
 	c.Score, c.Rise = 0, fall{}
-	nullLeft := s.left()
 	onsets, search := c.onsets(), search{stretch: s, plato: platoPerKPa, found: s.nothing()}
+	nullLeft := search.left
 	search.among(onsets, onsetsCoarse)
 	if nullLeft-search.left > worthLooking {
 		search.among(onsets, 1)

@@ -244,13 +244,7 @@ func (n *headNull) extend(made *moments) (rate, gain float64) {
 }
 
 // left is the least residual of the nulls.
-func (s *stretch) left() float64 {
-	least := math.Inf(1)
-	for i := range s.nulls {
-		least = min(least, s.nulls[i].left)
-	}
-	return least
-}
+func (s *stretch) left() float64 { return s.nothing().left }
 
 // madeFrom are the moments of CO2 that is made from a point on along a course of unit rate.
 func (s *stretch) madeFrom(onset int, course func(hours float64) float64) moments {

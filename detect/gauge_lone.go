@@ -59,7 +59,7 @@ func (t *Tank) takeLone(r Reading) []Finding {
 	if t.standsOpen(r.Value) {
 		c.act(r.Time)
 	}
-	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, a.Celsius, t.reliefBand())
+	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, a.Celsius, t.reliefBand()) // nothing misreads what is taken to stand
 	room := capacity(a.Celsius, t.headspaceShare())
 	if complete {
 		c.judge(t.headspaceShare(), room/t.co2PerPlato(), t.restLags(a.Celsius))
