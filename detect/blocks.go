@@ -73,18 +73,9 @@ func median(values []float64) float64 {
 	if len(values) == 0 {
 		return 0
 	}
-	var few [maxBlockValues]float64 // mostly they are no more, need no memory, and are soonest sorted by putting each in its place
+	var few [maxBlockValues]float64 // mostly they are no more, and need no memory
 	sorted := append(few[:0], values...)
-	if len(sorted) > len(few) {
-		slices.Sort(sorted)
-	} else {
-		for i, v := range sorted {
-			for ; i > 0 && sorted[i-1] > v; i-- {
-				sorted[i] = sorted[i-1]
-			}
-			sorted[i] = v
-		}
-	}
+	slices.Sort(sorted)
 	mid := len(sorted) / 2
 	if len(sorted)%2 == 1 {
 		return sorted[mid]
