@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"encoding/json"
 	"testing"
 	"time"
 
@@ -134,10 +133,7 @@ func TestTheLinesOfABatchAreInASnapshot(t *testing.T) {
 	b.log("seal", nil, nil)
 	b.pass(time.Hour)
 	wrong := b.late(0, "vent", nil, nil)
-	body, err := json.Marshal(b.tank)
-	require.NoError(t, err)
-	b.tank = NewTank("FV3", Settings{})
-	require.NoError(t, json.Unmarshal(body, b.tank))
+	b.restart()
 	b.log("strike", nil, map[string]string{"line": wrong.Line()})
 	assert.Equal(t, GasClosed, b.tank.Status().Gas)
 }
