@@ -25,10 +25,10 @@ const SilentAtAll = 3 * time.Hour
 func (i Incident) Silence() bool { return i.Alarm == detect.ProbeSilent && !isOver(i.State) }
 
 // asks tells whether an alarm is a question to the brewer.
-func asks(a detect.Alarm) bool {
-	d, _ := Define(a)
-	return strings.HasSuffix(d.Title, "?")
-}
+func asks(t Transition) bool { return strings.HasSuffix(title(t), "?") }
+
+// asksWhereItWent tells of a leak that is none for sure: the pressure is gone already, and somebody may have let it off.
+func asksWhereItWent(t Transition) bool { return t.Alarm == detect.Leak && t.Priority == detect.Low }
 
 // advice is what to look at first, or what has changed by an answer and what has not.
 func advice(t Transition) string {
@@ -43,11 +43,15 @@ func advice(t Transition) string {
 	return lookFirst(t)
 }
 
-// lookFirst is the catalogue's, but for beer that is too cold: nobody asks there whether other tanks warm.
+// lookFirst is the catalogue's, but for beer that is too cold, where nobody asks whether other tanks warm, and for pressure
+// that hands may have let off.
 func lookFirst(t Transition) string {
 	d, _ := Define(t.Alarm)
 	if e := t.Evidence; t.Alarm == detect.CrashDrift && e.TemperatureCelsius != nil && e.SetpointCelsius != nil && !isWarm(e) {
 		return "Is the glycol valve stuck open, is the setpoint the one you want, do other tanks run cold too?"
+	}
+	if asksWhereItWent(t) {
+		return "If it was opened, log it with its time. If not, find the leak before CO2 goes on: " + d.LookFirst
 	}
 	return d.LookFirst
 }

@@ -40,3 +40,17 @@ func TestAQuestionReadsAsOne(t *testing.T) {
 	step.From, step.To, step.Summary = Unacknowledged, Returned, "FV3: no longer asked about hops (two days have passed)"
 	assert.Equal(t, "FV3: no longer asked: hops in?\nno longer asked about hops (two days have passed)", cellarWords().Text(Message{Transition: step}))
 }
+
+func TestALeakOfTheLastPressureReadsAsAQuestion(t *testing.T) {
+	kPa := 0.4
+	step := Transition{Tank: "FV3", Alarm: detect.Leak, Priority: detect.Low, From: Normal, To: Unacknowledged, Time: at("02:00")}
+	step.Summary, step.Evidence.PressureKPa = "FV3: was it opened? Log it if so", &kPa
+	text := strings.Split(cellarWords().Text(Message{Transition: step}), "\n")
+	assert.Equal(t, []string{"FV3: head pressure is gone, was it opened? Since 03:00", "was it opened? Log it if so"}, text[:2])
+	assert.Contains(t, text[2], "If it was opened, log it with its time.")
+	assert.Contains(t, text[2], "Soap the clamps")
+	step.From, step.To, step.Summary = Unacknowledged, Returned, "FV3: no longer asked (log: vent)"
+	assert.Equal(t, "FV3: no longer asked: head pressure is gone, was it opened?\nno longer asked (log: vent)", cellarWords().Text(Message{Transition: step}))
+	step.From, step.To, step.Priority = Normal, Unacknowledged, detect.Medium
+	assert.Equal(t, "losing head pressure", title(step))
+}

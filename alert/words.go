@@ -47,7 +47,7 @@ func (w Words) Text(m Message) string {
 	}
 	d, _ := Define(m.Alarm)
 	lines := []string{w.Headline(m), cmp.Or(w.figure(m.Transition, m.at()), m.Summary, d.Meaning), advice(m.Transition), d.Caution}
-	if isOver(m.To) && asks(m.Alarm) {
+	if isOver(m.To) && asks(m.Transition) {
 		lines = lines[:2] // a question that is over leaves nothing to do at the tank
 	}
 	return strings.Join(slices.DeleteFunc(lines, func(line string) bool { return line == "" }), "\n")
@@ -90,6 +90,9 @@ func (w Words) figure(t Transition, now time.Time) string {
 		}
 		one.PressureKPa, one.ExplainedPressureKPa = e.PressureKPa, e.ExplainedPressureKPa
 	case detect.Leak:
+		if asksWhereItWent(t) {
+			return said(t)
+		}
 		one.PressureKPa = e.PressureKPa
 	case CoolingPlant:
 		return strings.Join(e.Witnesses, "; ")
@@ -118,7 +121,8 @@ func subject(t Transition) string {
 // subjectAndTitle is which tank and what, without what happened to it.
 func subjectAndTitle(t Transition) string { return cmp.Or(t.Tank, "Cellar") + ": " + title(t) }
 
-// title is the catalogue's, naming the probe, the webhook or the tanks it is about, and the side of the setpoint.
+// title is the catalogue's, naming the probe, the webhook or the tanks it is about, and the side of the setpoint; or a
+// question.
 func title(t Transition) string {
 	d, ok := Define(t.Alarm)
 	if !ok {
@@ -129,6 +133,8 @@ func title(t Transition) string {
 		return t.Summary // it names the tanks
 	case t.Alarm == detect.OverPressure && e.PressureKPa != nil && e.ReliefKPa != nil && *e.PressureKPa >= *e.ReliefKPa:
 		return "head pressure has reached the relief setting"
+	case asksWhereItWent(t):
+		return "head pressure is gone, was it opened?"
 	case isOver(t.To): // the figures are those of its end, which may lie on the other side
 	case t.Alarm == detect.Vacuum && e.PressureKPa != nil && *e.PressureKPa > 0:
 		return "head pressure will fall below atmosphere"
@@ -183,7 +189,7 @@ func again(t Transition) string {
 // ended says how an alarm came to its end.
 func ended(t Transition) string {
 	switch {
-	case asks(t.Alarm) && t.Why == "":
+	case asks(t) && t.Why == "":
 		return "no longer asked: "
 	case t.From == Returned:
 		return "over, and seen" + by(t) + ": "

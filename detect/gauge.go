@@ -28,6 +28,7 @@ type gauge struct {
 	Unsure time.Time // the same of a reading whose moment may yet bring that temperature
 	Drop   headDrop
 	Days   headDays
+	Steady lastDay
 	Stood  stood
 	Was    *gauge `json:"-"` // before the newest moment, where half an hour ended in it; not kept over a restart
 
@@ -120,6 +121,9 @@ func (c *gauge) act(at time.Time) {
 func (c *gauge) logged(at time.Time) {
 	c.act(at)
 	c.Logged = later(c.Logged, at)
+	if !at.Before(c.Steady.Day.From) {
+		c.Steady = lastDay{}
+	}
 }
 
 // settling tells whether a moment lies before the stretch, or so soon in it that hands may still be on the gas.

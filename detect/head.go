@@ -21,6 +21,7 @@ type head struct {
 	Faded   time.Time // since when a rise that was told is explained again
 	Leaking bool
 	Slow    bool      // days alone have told that it leaks
+	Gone    gone      // what it had is gone already: not a leak for sure, and a question
 	Rested  time.Time // newest block of a leaking tank from which on its pressure has held
 }
 

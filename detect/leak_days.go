@@ -66,17 +66,27 @@ func (c *gauge) keepDays(at time.Time, closed bool) {
 
 // day is the mean of the day, or half of one, that ends at a moment, and whether it was heard.
 func (c *gauge) day(until time.Time, width time.Duration) (headDay, bool) {
-	out, n := headDay{From: until.Add(-width)}, 0.0
+	day, heard := c.mean(until, width)
+	if heard < dayHeard {
+		return headDay{}, false
+	}
+	return day, true
+}
+
+// mean is the same of any stretch, and the share of its half hours that was heard.
+func (c *gauge) mean(until time.Time, width time.Duration) (out headDay, heard float64) {
+	out.From = until.Add(-width)
+	n := 0.0
 	for i := len(c.Points) - 1; i >= 0 && c.Points[i].At.After(out.From); i-- {
 		if p := c.Points[i]; !p.At.After(until) {
 			out.KPa, out.Celsius, n = out.KPa+p.KPa, out.Celsius+p.Celsius, n+1
 		}
 	}
-	if n < dayHeard*float64(width/gaugeWidth) {
-		return headDay{}, false
+	if n == 0 {
+		return out, 0
 	}
 	out.KPa, out.Celsius = out.KPa/n, out.Celsius/n
-	return out, true
+	return out, n / float64(width/gaugeWidth)
 }
 
 // lost is what the pressure of the newest day lies under that of an earlier one, the most of all that can be told.
@@ -157,6 +167,6 @@ func (t *Tank) holdsAgain(c *gauge, b *balance, rate Interval) bool {
 // daysAnew lets the days begin anew at a moment: what was lost before is told.
 func (t *Tank) daysAnew(at time.Time) {
 	for _, c := range t.state.Gauges {
-		c.Days = headDays{From: at}
+		c.Days, c.Steady = headDays{From: at}, lastDay{}
 	}
 }

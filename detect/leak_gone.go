@@ -1,0 +1,131 @@
+package detect
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// gone is a closed tank's last pressure, too little for a leak to be told of by its size, that went while nobody logged
+// anything. Hands may have let it off, or a leak took it: a question, for beer at no pressure takes up air.
+type gone struct {
+	Probe  string    // whose gauge shows it; empty: none
+	Asked  time.Time // arrival
+	Logged time.Time // the newest act that the log told of then; another answers
+	Since  time.Time // the end of the day in which the pressure stood
+	From   float64   // kPa gauge, where it stood then
+}
+
+// lastDay is the newest day in which a closed tank's pressure stood, kept while the log knows of no act since: a gauge that
+// reads nothing forgets the rest.
+type lastDay struct {
+	Day     headDay
+	Closed  time.Time // since when the tank is closed, and no valve may have passed gas
+	Nothing time.Time // since when nothing is left; zero: there is
+}
+
+// When the question is put (common practice).
+const (
+	goneFrom   = 8.0            // kPa over the air, at which the tank must have stood for a day ...
+	goneSinks  = 0.2            // ... in whose second half it was lower by this share at most: gas that goes into the beer sinks on
+	goneLeast  = 6.0            // kPa that went at like temperature: four deviations of rough weather (1.5 kPa) on a gauge that is closed to it
+	goneFor    = 6 * time.Hour  // that all is gone: after beer was drawn, gas comes back
+	goneWithin = 48 * time.Hour // from the end of that day until it was
+	goneHeard  = 0.3            // of the day's half hours that must have been heard: a gauge may speak each hour
+)
+
+// keepSteady takes in a finished block of a gauge: a day in which a closed tank's pressure stood, or that nothing is left.
+func (t *Tank) keepSteady(c *gauge, b *balance, closed bool) {
+	if !closed {
+		c.Steady = lastDay{}
+		return
+	}
+	lasted(&c.Steady.Closed, true, b.At)
+	zero, share := t.state.Head.zero()+t.settings.AtmosphereKPa, t.headspaceShare()
+	lasted(&c.Steady.Nothing, b.Level <= zero+airReach, b.At)
+	if b.Level < zero+goneFrom {
+		return
+	}
+	day, heard := c.mean(c.Last.At, dayWidth)
+	early, earlyHeard := c.mean(day.From.Add(dayWidth/2), dayWidth/2)
+	late, lateHeard := c.mean(c.Last.At, dayWidth/2)
+	if min(heard, earlyHeard, lateHeard) < goneHeard || day.KPa < zero+goneFrom || day.From.Before(later(c.Steady.Closed, c.Since.Add(daysRest))) {
+		return
+	}
+	if early.at(late.Celsius, share)-late.KPa <= goneSinks*(day.KPa-zero) {
+		c.Steady.Day = day
+	}
+}
+
+// perhapsGone tells whether a tank that is taken for closed has lost what pressure it had, and nobody knows why.
+func (t *Tank) perhapsGone(r Reading, c *gauge, b *balance) gone {
+	book, h := &t.state.Book, &t.state.Head
+	if c == nil || c.Steady.Day.From.IsZero() || c.Steady.Nothing.IsZero() || b.At.Sub(c.Steady.Nothing) < goneFor {
+		return gone{}
+	}
+	day := c.Steady.Day
+	since, turned := day.From.Add(dayWidth), math.Abs(day.Celsius-b.Celsius)
+	went := day.at(b.Celsius, t.headspaceShare()) - b.Level - daysPerK*turned
+	if went < goneLeast || turned > daysTurned || c.Steady.Nothing.Sub(since) > goneWithin {
+		return gone{}
+	}
+	if book.Gas != GasClosed || book.Empty || t.fermenting() || book.HandsOn.After(since) {
+		return gone{}
+	}
+	if h.Under != airSafe || t.faulty(r.Probe) || t.anotherHolds(r) {
+		return gone{}
+	}
+	return gone{Probe: r.Probe, Asked: r.Arrived, Logged: c.Logged, Since: since, From: day.KPa - t.settings.AtmosphereKPa}
+}
+
+// anotherHolds tells whether another gauge shows that the tank has pressure yet.
+func (t *Tank) anotherHolds(r Reading) bool {
+	for name, b := range t.state.Balances {
+		if name != r.Probe && r.Time.Sub(b.Gate.At) < gaugeLost && b.Gate.Value > t.state.Head.zero()+airReach {
+			return true
+		}
+	}
+	return false
+}
+
+// staysGone tells whether the question stands. Only the gauge that brought it about can take it back.
+func (t *Tank) staysGone(r Reading, c *gauge) bool {
+	return r.Probe != t.state.Head.Gone.Probe || t.goneAnswered(r, c) == ""
+}
+
+// goneAnswered says why the question is over, empty where it is not.
+func (t *Tank) goneAnswered(r Reading, c *gauge) string {
+	switch g := t.state.Head.Gone; {
+	case r.Value > closedAgain:
+		return "it is back at " + t.pressure(r.Value)
+	case c == nil || c.Logged.After(g.Logged):
+		return "the log tells of gas since"
+	case r.Arrived.Sub(g.Asked) >= askStands:
+		return "three days have passed"
+	}
+	return ""
+}
+
+// goneFinding puts the question, or its end, into words.
+func (t *Tank) goneFinding(r Reading, closed bool) Finding {
+	g, value := t.state.Head.Gone, r.Value
+	f := Finding{
+		Alarm: Leak, Active: t.state.Head.Leaking, Priority: Low, Time: r.Arrived, Onset: g.Since,
+		Evidence: Evidence{
+			PressureKPa: &value,
+			Witnesses:   []string{fmt.Sprintf("%s: %s, and %s in the day until %s", r.Probe, t.pressure(value), t.pressure(g.From), t.clock(g.Since))},
+			RuledOut:    []string{"cooling: allowed for"},
+		},
+	}
+	if f.Active {
+		f.Summary = fmt.Sprintf("%s: taken for closed, and head pressure went from %s to %s since about %s: was it opened? Log it if so; if not, look for the leak",
+			t.name, t.pressure(g.From), t.pressure(value), t.clock(g.Since))
+		return f
+	}
+	why := "the tank is not closed, or yeast works"
+	if closed {
+		why = t.goneAnswered(r, t.state.Gauges[r.Probe])
+	}
+	f.Summary = fmt.Sprintf("%s: no longer asked where its head pressure went (%s)", t.name, why)
+	return f
+}

@@ -1,0 +1,148 @@
+package detect
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// follows reads a gauge, and the thermowell, that follow a course for a time. The thermostat swings.
+func (b *bench) follows(gauge string, each, length time.Duration, course func(hours float64) (kPa, celsius float64)) {
+	for start := b.now; b.now.Before(start.Add(length)); b.pass(each) {
+		kPa, celsius := course(b.now.Sub(start).Hours())
+		swing := math.Sin(2 * math.Pi * b.now.Sub(began).Hours() / 3)
+		b.read("well-3", Temperature, celsius+0.2*swing)
+		b.read(gauge, Pressure, kPa+0.2*swing)
+	}
+}
+
+// losesIts is a tank that stands at some pressure for two days and then loses it, all but some tenths.
+func losesIts(kPa, perHour float64) func(hours float64) (now, celsius float64) {
+	return func(hours float64) (now, celsius float64) {
+		return min(kPa, max(kPa-perHour*(hours-52), 0.4)), 14.4
+	}
+}
+
+// What a tank had is gone before a leak can be told of by its size: a question, where nobody knows why.
+func TestPressureThatIsGoneIsAskedAbout(t *testing.T) {
+	t.Parallel()
+	gone := losesIts(14, 6)
+	closed := func(b *bench) { b.log("seal", nil, nil) }
+	none := func(*bench) {}
+	vent := func(b *bench) { b.log("vent", nil, nil) }
+	for name, tt := range map[string]struct {
+		begin, as func(*bench) // at the beginning, and as the pressure goes
+		course    func(hours float64) (kPa, celsius float64)
+		each      time.Duration
+		want      string
+	}{
+		"nobody knows":                  {closed, none, gone, 5 * time.Minute, "+"},
+		"to a gauge that reads high":    {closed, none, func(h float64) (float64, float64) { p, c := gone(h); return p + 2.5, c }, 5 * time.Minute, "+"},
+		"to a gauge that reads low":     {closed, none, func(h float64) (float64, float64) { p, c := gone(h); return p - 1.2, c }, 5 * time.Minute, "+"},
+		"to a gauge that seldom speaks": {closed, none, losesIts(14, 4.5), time.Hour, "+"},
+		"slowly":                        {closed, none, losesIts(10, 0.4), 5 * time.Minute, "+"},
+		"let off, by the log":           {closed, vent, gone, 5 * time.Minute, ""},
+		"and closed again":              {closed, func(b *bench) { vent(b); closed(b) }, gone, 5 * time.Minute, ""},
+		"under hands":                   {closed, func(b *bench) { b.log("work", map[string]float64{"for": 2}, nil) }, gone, 5 * time.Minute, ""},
+		"of beer that ferments":         {func(b *bench) { b.log("pitch", nil, nil); closed(b) }, none, gone, 5 * time.Minute, ""},
+		"with the beer":                 {closed, func(b *bench) { b.log("transfer", nil, nil) }, gone, 5 * time.Minute, ""},
+		"of a tank that may be open":    {none, none, gone, 5 * time.Minute, ""},
+		"below a valve":                 {func(b *bench) { b.log("vent", map[string]float64{"pressure": 14}, nil) }, none, gone, 5 * time.Minute, ""},
+		"with CO2 left on":              {func(b *bench) { b.log("gas", map[string]float64{"hold": 14}, nil) }, none, gone, 5 * time.Minute, ""},
+		"of one that had little":        {closed, none, losesIts(6, 3), 5 * time.Minute, ""},
+		"of one that had none":          {closed, none, losesIts(0.4, 0), 5 * time.Minute, ""},
+		"in a trice":                    {closed, none, losesIts(14, 400), 5 * time.Minute, ""},
+		"by half":                       {closed, none, func(h float64) (float64, float64) { p, c := gone(h); return max(p, 4.5), c }, 5 * time.Minute, ""},
+		"into the beer":                 {closed, none, func(h float64) (float64, float64) { return 60*math.Exp(-h/15) + 0.4, 14.4 }, 5 * time.Minute, ""},
+		"and it comes back": {closed, none, func(h float64) (float64, float64) {
+			if h > 57 {
+				return 9, 14.4
+			}
+			return gone(h)
+		}, 5 * time.Minute, ""},
+		"by cooling": {closed, func(b *bench) { b.crash(10) }, func(h float64) (float64, float64) {
+			p, _ := gone(h)
+			return p, 14.4 - 4.4*min(max((h-52)/5, 0), 1)
+		}, 5 * time.Minute, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+			tt.begin(b)
+			b.follows("head-3", tt.each, 52*time.Hour, tt.course)
+			require.Empty(t, b.of(Leak))
+			tt.as(b)
+			b.follows("head-3", tt.each, 36*time.Hour, func(h float64) (kPa, celsius float64) { return tt.course(h + 52) })
+			require.Equal(t, tt.want, b.of(Leak))
+			if tt.want != "" {
+				assert.Equal(t, Low, b.last(Leak).Priority)
+				assert.Contains(t, b.last(Leak).Summary, "was it opened? Log it if so; if not, look for the leak")
+			}
+		})
+	}
+}
+
+// A second gauge that shows pressure yet says that the first one is wrong.
+func TestPressureThatAnotherGaugeShowsIsNotGone(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("seal", nil, nil)
+	course := losesIts(14, 6)
+	b.follows("head-3", 10*time.Minute, 72*time.Hour, func(h float64) (kPa, celsius float64) {
+		b.read("head-4", Pressure, 14)
+		return course(h)
+	})
+	assert.Empty(t, b.of(Leak))
+}
+
+// The question is over once it is answered, and is not put again.
+func TestTheQuestionWherePressureWentEnds(t *testing.T) {
+	t.Parallel()
+	stays := func(kPa float64) func(*bench) {
+		return func(b *bench) {
+			b.follows("head-3", 5*time.Minute, time.Hour, func(float64) (float64, float64) { return kPa, 14.4 })
+		}
+	}
+	for name, tt := range map[string]struct {
+		answer func(*bench)
+		want   string
+		why    string
+	}{
+		"by nobody, yet": {stays(0.4), "+", ""},
+		"by a vent":      {func(b *bench) { b.log("vent", nil, nil) }, "+-", "the tank is not closed"},
+		"by a vent, told late": {func(b *bench) {
+			at := b.now.Add(-10 * time.Hour)
+			b.found = append(b.found, b.tank.Log(Event{Tank: "FV3", Name: "vent", Time: at, Arrived: b.now})...)
+			b.log("seal", nil, nil)
+		}, "+-", "the log tells of gas since"},
+		"by CO2 that is put on": {stays(12), "+-", "it is back at 12."},
+		"by a sample":           {func(b *bench) { b.log("sample", nil, nil) }, "+", ""},
+		"by three days": {func(b *bench) {
+			b.follows("head-3", 15*time.Minute, 73*time.Hour, func(float64) (float64, float64) { return 0.4, 14.4 })
+		}, "+-", "three days have passed"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+			b.log("seal", nil, nil)
+			b.follows("head-3", 5*time.Minute, 70*time.Hour, losesIts(14, 6))
+			require.Equal(t, "+", b.of(Leak))
+			b.restart()
+			tt.answer(b)
+			b.follows("head-3", 5*time.Minute, 10*time.Hour, func(float64) (float64, float64) { return b.tank.state.Last[Pressure].Value, 14.4 })
+			require.Equal(t, tt.want, b.of(Leak))
+			assert.Contains(t, b.last(Leak).Summary, tt.why)
+			assert.Equal(t, Low, b.last(Leak).Priority)
+		})
+	}
+}
+
+// Who was told of a leak is not asked where its pressure went once all of it is gone.
+func TestALeakThatWasToldIsNotAskedAbout(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("seal", nil, nil)
+	b.follows("head-3", 5*time.Minute, 110*time.Hour, losesIts(30, 0.9))
+	assert.Equal(t, "+-", b.of(Leak))
+}
