@@ -195,7 +195,7 @@ func (r *run) limit(a detect.Alarm, from, at time.Duration) *limit {
 	l := &limit{at: at}
 	for _, c := range r.calls {
 		when := c.at.Sub(begins())
-		if c.finding.Alarm != a || when < from || !c.stands(begins().Add(at)) {
+		if c.finding.Alarm != a || when < from || !c.stands(begins().Add(at)) || c.wonders() {
 			continue
 		}
 		forecast := c.finding.Evidence.Forecast

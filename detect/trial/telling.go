@@ -66,6 +66,11 @@ type call struct {
 // stands tells whether the call is still up at a time.
 func (c *call) stands(at time.Time) bool { return c.ended.IsZero() || c.ended.After(at) }
 
+// wonders tells of a leak that is only asked about: by then there is nothing left to lose, and it is no call in time.
+func (c *call) wonders() bool {
+	return c.finding.Alarm == detect.Leak && c.finding.Priority == detect.Low
+}
+
 // hear takes what the tank found.
 func (g *gate) hear(found []detect.Finding) {
 	for _, f := range found {

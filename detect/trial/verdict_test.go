@@ -138,6 +138,18 @@ func TestWhatLiftsTheReliefIsToldApart(t *testing.T) {
 	}
 }
 
+// Where the last pressure went is asked about when it is gone. Who waits for a call of the leak has not had one.
+func TestAQuestionIsNoCallOfALeak(t *testing.T) {
+	t.Parallel()
+	for priority, called := range map[detect.Priority]bool{detect.Low: false, detect.Medium: true, "": true} {
+		r := written(Class{Pressure: true}, func(r *run) { r.leaks, r.leakFrom = 4, 40*time.Hour }, steady(50), steady(14))
+		r.calls = []*call{{at: begins().Add(50 * time.Hour), finding: detect.Finding{Alarm: detect.Leak, Priority: priority}}}
+		var o outcome
+		r.limits(&o)
+		assert.Equal(t, called, o.leak.called, priority)
+	}
+}
+
 func TestTruthFindsCrossings(t *testing.T) {
 	t.Parallel()
 	r := written(Class{}, func(r *run) { r.failed = stretch{40 * time.Hour, forGood} }, rising(80, 50, 2), rising(14, 40, 0.1))
