@@ -49,7 +49,7 @@ func (t *Tank) keepSteady(c *gauge, b *balance, closed bool) {
 	day, heard := c.mean(c.Last.At, dayWidth)
 	early, earlyHeard := c.mean(day.From.Add(dayWidth/2), dayWidth/2)
 	late, lateHeard := c.mean(c.Last.At, dayWidth/2)
-	if min(heard, earlyHeard, lateHeard) < goneHeard || day.KPa < zero+goneFrom || day.From.Before(later(c.Steady.Closed, c.Since.Add(daysRest))) {
+	if min(heard, earlyHeard, lateHeard) < goneHeard || day.KPa < zero+goneFrom || day.From.Before(later(c.Steady.Closed, c.Since.Add(restsAfter))) {
 		return
 	}
 	if early.at(late.Celsius, share)-late.KPa <= goneSinks*(day.KPa-zero) {

@@ -139,6 +139,15 @@ func TestTheQuestionWherePressureWentEnds(t *testing.T) {
 	}
 }
 
+// Most leaks begin as a tank is closed: it need not have stood for long.
+func TestALeakSoonAfterTheClosingIsAskedAbout(t *testing.T) {
+	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+	b.log("seal", nil, nil)
+	course := losesIts(14, 6)
+	b.follows("head-3", 5*time.Minute, 50*time.Hour, func(h float64) (kPa, celsius float64) { return course(h + 14) })
+	assert.Equal(t, "+", b.of(Leak))
+}
+
 // Who was told of a leak is not asked where its pressure went once all of it is gone.
 func TestALeakThatWasToldIsNotAskedAbout(t *testing.T) {
 	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
