@@ -16,15 +16,16 @@ type headDrop struct {
 
 // How a drop is looked for (judgement; what it must come to is asked in leak.go).
 const (
-	dropRests  = 3.0              // h, time constant in which head and beer come to terms with a leak
-	dropGoesOn = 0.035            // an hour, of it, that the beer then goes down with it
-	dropNear   = 20 * time.Hour   // so near, each hour is a candidate ...
-	dropBack   = 48 * time.Hour   // ... and before, each third; what began longer ago the balance knows better
-	dropSteps  = 40               // newest points in which hands may have let it down at once
-	dropLeast  = 1.5              // kPa, below the highest of that time, from where a look is worth it
-	dropGap    = 40 * time.Minute // without a word of gauge or thermometer, unless it speaks so seldom, over which no drop is told
-	dropLasts  = 2.0              // h that it must have lasted
-	dropTurned = 1.0              // K, of beer that moved so far no drop is told: a thermometer is not the whole tank
+	dropRests     = 3.0              // h, time constant in which head and beer come to terms with a leak
+	dropGoesOn    = 0.035            // an hour, of it, that the beer then goes down with it
+	dropNear      = 20 * time.Hour   // so near, each hour is a candidate ...
+	dropBack      = 48 * time.Hour   // ... and before, each third; what began longer ago the balance knows better
+	dropSteps     = 40               // newest points in which hands may have let it down at once
+	dropSeesSteps = 3                // readings in a half hour, from where on a gauge tells two steps from a fall between its words
+	dropLeast     = 1.5              // kPa, below the highest of that time, from where a look is worth it
+	dropGap       = 40 * time.Minute // without a word of gauge or thermometer, unless it speaks so seldom, over which no drop is told
+	dropLasts     = 2.0              // h that it must have lasted
+	dropTurned    = 1.0              // K, of beer that moved so far no drop is told: a thermometer is not the whole tank
 )
 
 // The noise that a drop is held against is that of its own days: the first ones after hops are rougher. What a
@@ -64,9 +65,13 @@ func (c *gauge) drop(s *stretch) headDrop {
 	if !ok {
 		return headDrop{}
 	}
+	hands := min(days.left(), days.withStep(-1, dropSteps, stepped(stepAtOnce)))
+	if newest.N >= dropSeesSteps {
+		hands = min(hands, days.withTwoSteps(dropSteps))
+	}
 	noise := 2 * surplus(best.left, own.free())
 	return headDrop{
-		Score: (days.left() - best.left) / noise, Step: (min(days.left(), days.withStep(-1, dropSteps, stepped(stepAtOnce))) - best.left) / noise,
+		Score: (days.left() - best.left) / noise, Step: (hands - best.left) / noise,
 		KPa: -best.kPa * dropped(days.since(best.from)), At: own.Points[best.from].At,
 	}
 }

@@ -79,3 +79,23 @@ func TestWhatWarmthLiftsIsNoGas(t *testing.T) {
 		assert.Equal(t, gas, c.givesBack(testShare), celsius)
 	}
 }
+
+// Two samples within hours, that nobody logged, are two steps, and no slow fall. A leak goes on, beside samples, too.
+func TestTwoSamplesAreNoLeak(t *testing.T) {
+	t.Parallel()
+	for _, tt := range []struct {
+		perHour float64 // kPa, by a leak beside them
+		want    string
+	}{{0, ""}, {1.2, "+"}} {
+		b, _ := restedTank{rests: 48 * time.Hour, every: 7 * time.Minute, noise: 0.06, seed: 1, kPa: func(h float64) float64 {
+			kPa := -tt.perHour * h
+			for _, at := range []float64{1, 2.5} {
+				if since := h - at; since > 0 {
+					kPa -= min(12*since, 2.5) - 0.3*min(since, 2) // the beer gives a little back
+				}
+			}
+			return kPa
+		}}.play(t)
+		assert.Equal(t, tt.want, b.of(Leak), "%g kPa/h", tt.perHour)
+	}
+}

@@ -50,3 +50,48 @@ func (s *stretch) withStep(way float64, back int, courses ...func(hours float64)
 	}
 	return least
 }
+
+// withTwoSteps is the least residual of the nulls with two steps down at once, from two of so many of the newest points on:
+// who draws a sample and logs nothing may draw another. The second one is sought beside the best.
+func (s *stretch) withTwoSteps(back int) float64 {
+	first, course := max(0, len(s.y)-1-back), stepped(stepAtOnce)
+	steps := make([]moments, 0, back)
+	for i := first; i < len(s.y)-1; i++ {
+		steps = append(steps, s.madeFrom(i, course))
+	}
+	least := math.Inf(1)
+	for j := range s.nulls {
+		null, one, most := &s.nulls[j], -1, 0.0
+		for i := range steps {
+			if kPa, gain := null.extend(&steps[i]); kPa < 0 && gain > most {
+				one, most = i, gain
+			}
+		}
+		if one < 0 {
+			continue
+		}
+		best := null.fit.further(null.among(&steps[one]), steps[one].withSelf, steps[one].withY)
+		for i := range steps {
+			other := null.fit.further(null.among(&steps[i]), steps[i].withSelf, steps[i].withY)
+			if a, b, gain := best.with(&other, s.together(first+one, first+i, course)); a < 0 && b < 0 {
+				most = max(most, gain)
+			}
+		}
+		least = min(least, null.left-most)
+	}
+	return least
+}
+
+// together is the inner product of a course from one point on and from another.
+func (s *stretch) together(one, other int, course func(hours float64) float64) float64 {
+	one, other = min(one, other), max(one, other)
+	var earlier, later whiten
+	sum := 0.0
+	for i := one; i < len(s.y); i++ {
+		a := earlier.next(s.gain[i], -course(s.hour[i]-s.hour[one]))
+		if i >= other {
+			sum += a * later.next(s.gain[i], -course(s.hour[i]-s.hour[other]))
+		}
+	}
+	return sum
+}

@@ -117,20 +117,50 @@ func surplus(left, free float64) float64 {
 	return max(leastVariance, (left+noiseWeight)/(free+noiseWeight))
 }
 
-// extend tells what one further term would bring, given its inner products
-// with the terms, with itself and with y: its coefficient, the weight
-// (inverse variance over noise variance) of that coefficient, and by how much
-// the residual would fall.
-func (f *fit) extend(withTerms [maxTerms]float64, withSelf, withY float64) (coefficient, weight, gain float64) {
-	v := f.forward(withTerms)
-	weight = withSelf
+// further is one further term of a fit, freed of what the terms in it say.
+type further struct {
+	v      [maxTerms]float64 // L^-1 of its inner products with the terms
+	weight float64           // inverse variance over noise variance of its coefficient; 0: the terms say it all
+	withY  float64
+}
+
+// further frees one further term, given its inner products with the terms, with itself and with y.
+func (f *fit) further(withTerms [maxTerms]float64, withSelf, withY float64) further {
+	out := further{v: f.forward(withTerms), weight: withSelf, withY: withY}
 	for i := range f.n {
-		weight -= v[i] * v[i]
-		withY -= withTerms[i] * f.beta[i]
+		out.weight -= out.v[i] * out.v[i]
+		out.withY -= withTerms[i] * f.beta[i]
 	}
-	if weight <= 1e-9*withSelf || weight <= 0 {
+	if out.weight <= dependent*withSelf {
+		out.weight = 0
+	}
+	return out
+}
+
+// dependent is the share of a column, left beside the others, that is nothing but rounding.
+const dependent = 1e-9
+
+// extend tells what one further term would bring: its coefficient, the weight of that, and by how much the residual would
+// fall.
+func (f *fit) extend(withTerms [maxTerms]float64, withSelf, withY float64) (coefficient, weight, gain float64) {
+	a := f.further(withTerms, withSelf, withY)
+	if a.weight <= 0 {
 		return 0, 0, 0
 	}
-	coefficient = withY / weight
-	return coefficient, weight, coefficient * withY
+	coefficient = a.withY / a.weight
+	return coefficient, a.weight, coefficient * a.withY
+}
+
+// with tells the coefficients of two further terms, given their inner product, and by how much the residual would fall.
+func (a *further) with(b *further, together float64) (ofA, ofB, gain float64) {
+	for i := range a.v {
+		together -= a.v[i] * b.v[i]
+	}
+	determinant := a.weight*b.weight - together*together
+	if determinant <= dependent*a.weight*b.weight {
+		return 0, 0, 0
+	}
+	ofA = (a.withY*b.weight - b.withY*together) / determinant
+	ofB = (b.withY*a.weight - a.withY*together) / determinant
+	return ofA, ofB, ofA*a.withY + ofB*b.withY
 }

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -101,6 +102,44 @@ func TestExtendIsARefit(t *testing.T) {
 		}
 		assert.InDelta(t, beta.AtVec(3), coefficient, 1e-5)
 		assert.InDelta(t, f.residual()-left, gain, 1e-5*(1+f.residual()))
+	})
+}
+
+// Two terms added at once bring what fitting both from the beginning brings.
+func TestTwoFurtherTermsAreARefit(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rows, y, ridge := draw(t)
+		f := newFit(ridge)
+		full := make([][maxTerms]float64, len(rows))
+		var withTerms [2][maxTerms]float64
+		var withSelf, withY [2]float64
+		together := 0.0
+		for i := range rows {
+			f.add(&rows[i], y[i])
+			full[i] = rows[i]
+			extra := [2]float64{rapid.Float64Range(-3, 3).Draw(t, "one"), rapid.Float64Range(-3, 3).Draw(t, "other")}
+			for k, e := range extra {
+				full[i][3+k] = e
+				for j := range ridge {
+					withTerms[k][j] += rows[i][j] * e
+				}
+				withSelf[k] += e * e
+				withY[k] += e * y[i]
+			}
+			together += extra[0] * extra[1]
+		}
+		if !f.solve() || min(withSelf[0], withSelf[1]) < 1e-3 {
+			t.Skip("singular")
+		}
+		one, other := f.further(withTerms[0], withSelf[0], withY[0]), f.further(withTerms[1], withSelf[1], withY[1])
+		ofOne, ofOther, gain := one.with(&other, together)
+		beta, left := reference(full, y, append(ridge, 0, 0))
+		if beta == nil || gain == 0 || one.weight*other.weight < 1e-3 {
+			t.Skip("singular")
+		}
+		assert.InDelta(t, beta.AtVec(3), ofOne, 1e-4*(1+math.Abs(ofOne)))
+		assert.InDelta(t, beta.AtVec(4), ofOther, 1e-4*(1+math.Abs(ofOther)))
+		assert.InDelta(t, f.residual()-left, gain, 1e-4*(1+f.residual()))
 	})
 }
 
