@@ -23,7 +23,7 @@ import (
 //     beer that warms makes a quick tank climb too soon (errors in variables: Fuller, "Measurement Error Models", Wiley
 //     1987, from memory);
 //   - the sun warms the dome by day;
-//   - weather and a gauge's drift walk at random;
+//   - weather and a gauge's drift walk at random, and a low that passes lifts it straight for hours (gauge_front.go);
 //   - a relief valve lets go at once of some kPa that come back as after an opening (gauge_lift.go);
 //   - hands that nobody logged lift it by a little at once (gauge_step.go).
 //
@@ -123,6 +123,9 @@ func (c *gauge) weigh(s *stretch, platoPerKPa float64) found {
 		c.Score, c.Rise = (nullLeft-search.left)/noise, search.rise(c.Points[search.from].At)
 		if courses, doubt := c.Rise.steps(); c.Score > doubt {
 			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack, courses...)-search.left)/noise+doubt))
+		}
+		if c.Score > frontDoubt {
+			c.Score = min(c.Score, max(0, (s.withFront()-search.left)/noise+frontDoubt))
 		}
 	}
 	return search.found
