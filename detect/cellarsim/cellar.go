@@ -53,6 +53,11 @@ func (p Plan) check() error {
 	if len(p.Tanks) == 0 {
 		return errors.New("a cellar has at least one tank")
 	}
+	for _, f := range p.Weather.Fronts {
+		if err := f.check(); err != nil {
+			return err
+		}
+	}
 	known := map[string]bool{}
 	for _, t := range p.Tanks {
 		if err := t.check(); err != nil {

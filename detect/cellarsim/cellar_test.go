@@ -141,6 +141,8 @@ func TestAPlanThatCannotBeIsRefused(t *testing.T) {
 		"at least one tank":               {},
 		"a second is the least":           {Step: time.Millisecond, Tanks: []Tank{still()}},
 		"two tanks are called FV1":        {Tanks: []Tank{still(), still()}},
+		"it lasts -1h0m0s and returns":    {Weather: Weather{Fronts: []Front{{Lasts: -time.Hour}}}, Tanks: []Tank{still()}},
+		"returns over -1ns":               {Weather: Weather{Fronts: []Front{{Returns: -1}}}, Tanks: []Tank{still()}},
 		`tank "FV 1": a name is`:          with(func(t *Tank) { t.Name = "FV 1" }),
 		"headspace liters is 0":           with(func(t *Tank) { t.HeadspaceLiters = 0 }),
 		"extract degP is 40":              with(func(t *Tank) { t.ExtractPlato = 40 }),

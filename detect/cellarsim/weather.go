@@ -8,12 +8,13 @@ import (
 	"spile/detect/beer"
 )
 
-// Weather is the air outside: its pressure wanders about a mean as an Ornstein-Uhlenbeck process. The zero value is
-// still air at the standard atmosphere.
+// Weather is the air outside: its pressure wanders about a mean as an Ornstein-Uhlenbeck process, and fronts pass over
+// it. The zero value is still air at the standard atmosphere.
 type Weather struct {
 	MeanKPa float64       // absolute; 0: the standard atmosphere
 	Sigma   float64       // kPa, standard deviation of the wander; 0.5 to 1.5 is usual for a temperate place (common practice)
 	Lag     time.Duration // how long the weather remembers; 0: 36 h (common practice)
+	Fronts  []Front       // in any order; those that overlap add up
 }
 
 // weatherGrid is how often the barometer is drawn anew; between two draws it moves in a straight line.
@@ -27,6 +28,7 @@ type barometer struct {
 	mean, before, after float64
 	keep, kick          float64 // of the exact discretisation: next = keep x now + kick x normal
 	until               time.Duration
+	fronts              []Front
 	rng                 *rand.Rand
 }
 
@@ -37,7 +39,7 @@ func newBarometer(w Weather, rng *rand.Rand) *barometer {
 	if w.Lag == 0 {
 		w.Lag = usualWeatherLag
 	}
-	b := &barometer{mean: w.MeanKPa, rng: rng}
+	b := &barometer{mean: w.MeanKPa, fronts: w.Fronts, rng: rng}
 	b.keep, b.kick = autoregression(w.Sigma, weatherGrid, w.Lag)
 	b.after = w.Sigma * rng.NormFloat64()
 	b.draw()
@@ -57,7 +59,11 @@ func (b *barometer) at(t time.Duration) float64 {
 		b.draw()
 	}
 	share := 1 - float64(b.until-t)/float64(weatherGrid)
-	return b.mean + b.before + share*(b.after-b.before)
+	now := b.mean + b.before + share*(b.after-b.before)
+	for _, f := range b.fronts {
+		now += f.at(t)
+	}
+	return now
 }
 
 // autoregression gives the two factors of a first-order process of standard deviation sigma and correlation time lag,
