@@ -6,7 +6,7 @@
 //
 // A run is some days of one tank. Its class (class.go) says what it has to
 // show; vessel.go, probes.go, hops.go and story.go draw its tank, its probes
-// and its days; settings.go draws what the detector is told of it, which is
+// and its days, fronts.go the lows that pass over it; settings.go draws what the detector is told of it, which is
 // never quite true. The messages of cellarsim go to the tank as a journal would
 // give them (journal.go). What the tank finds becomes a call once its alarm
 // would be told (telling.go), and verdict.go holds each call against the truth

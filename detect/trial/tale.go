@@ -26,7 +26,7 @@ func WriteTale(ctx context.Context, o Options, index int, to io.Writer) error {
 	s := o.scene(class, index)
 	text := &strings.Builder{}
 	s.tellTank(text)
-	lines := s.tellScript()
+	lines := append(s.tellScript(), s.tellFronts()...)
 	out, err := s.play(index, o.Telling)
 	if err != nil {
 		return err
@@ -91,6 +91,16 @@ func (s *scene) tellScript() []taleLine {
 			deed, logged = own+"}", "nobody's doing"
 		}
 		out = append(out, taleLine{a.At, deed + ", " + logged})
+	}
+	return out
+}
+
+// tellFronts says what weather passed.
+func (s *scene) tellFronts() []taleLine {
+	var out []taleLine
+	for _, f := range s.plan.Weather.Fronts {
+		out = append(out, taleLine{f.Begins, fmt.Sprintf("a front begins: the barometer goes by %+.1f kPa in %.1f h, and back with a lag of %.0f h",
+			f.KPa, f.Lasts.Hours(), f.Returns.Hours())})
 	}
 	return out
 }

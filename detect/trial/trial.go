@@ -84,8 +84,10 @@ func (o Options) jobs() ([]job, error) {
 // scene draws one run.
 func (o Options) scene(class Class, index int) *scene {
 	s := newScene(o.Seed, class, index)
+	// Each from a draw of its own, so that the rest of the cellar is the same with and without.
+	s.plan.Weather.Fronts = newDraw(o.Seed, class.Name+" fronts", index).fronts(s.end)
 	if o.ByHand {
-		reader := newDraw(o.Seed, class.Name+" by hand", index) // of their own, so that the cellar is the same
+		reader := newDraw(o.Seed, class.Name+" by hand", index)
 		s.reader = &reader
 	}
 	return s
