@@ -27,7 +27,8 @@
 // them. Figures take their units as everywhere in spile; a bare number is in the inside unit. A time is "day 3 04:00",
 // counted from midnight before the scenario begins (day 0 and the days before it are history), or RFC 3339.
 //
-//	cellar: days N, seed N, start RFC3339, weather KPA (how far it wanders), barometer KPA (absolute)
+//	cellar: days N, seed N, start RFC3339, weather KPA (how far it wanders), barometer KPA (absolute),
+//	    fronts TIME by KPA over DURATION returning DURATION then TIME by ... (a low: by -2 kPa, and back with that lag)
 //	    Stands first, where it stands. Without it: 3 days from 2026-03-02, seed 1, still air.
 //	tank NAME: beer VOLUME, headspace VOLUME, relief PRESSURE or no relief, temperature T, setpoint T, pressure P,
 //	    air SHARE, original GRAVITY, extract GRAVITY, co2 G/L, exchange DURATION (lag of CO2 between beer and gas),

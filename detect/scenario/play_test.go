@@ -130,3 +130,19 @@ func TestMishapsBefall(t *testing.T) {
 	assert.Equal(t, still[detect.Pressure], last("at day 1 12:00: gas to=90kPa, only logged")[detect.Pressure])
 	assert.InDelta(t, 0, last("at day 1 12:00: vent")[detect.Pressure], 0.2)
 }
+
+// A low lifts a gauge that has the air behind it, of a tank that is closed.
+func TestAFrontIsPlayed(t *testing.T) {
+	last := func(cellar string) float64 {
+		value := 0.0
+		s := parse(t, cellar+"\ntank FV3: temperature 14.4 degC\nprobe head-3: gauge, noise 0 kPa\nexpect nothing")
+		require.NoError(t, s.Play(func(a cellarsim.Arrival) error {
+			value = a.Readings[0].Value
+			return nil
+		}))
+		return value
+	}
+	plain := last("cellar: days 1, weather 0.5 kPa")
+	passed := last("cellar: days 1, weather 0.5 kPa, fronts day 1 12:00 by -2 kPa over 10 h")
+	assert.InDelta(t, plain+2, passed, 0.11)
+}

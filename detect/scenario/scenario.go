@@ -137,17 +137,31 @@ var cellarClauses = []clause[Scenario]{
 }
 
 func (r *reader) readCellar(s statement) error {
-	start := ""
-	table := append(slices.Clone(cellarClauses), clause[Scenario]{"start", text, 0, 0, func(_ *Scenario, g given) { start = g.word }})
-	if err := fill(r.out, "cellar", s.phrases, table); err != nil || start == "" {
+	var start, fronts given
+	table := append(slices.Clone(cellarClauses), whenClauses(&start, &fronts)...)
+	if err := fill(r.out, "cellar", s.phrases, table); err != nil {
 		return err
 	}
-	at, err := time.Parse(time.RFC3339, start)
-	if err != nil {
-		return faultAt(s.line, "cellar: start %s is no time: write RFC 3339, such as 2026-03-02T00:00:00Z", quoted(start))
+	if start.line > 0 {
+		at, err := time.Parse(time.RFC3339, start.word)
+		if err != nil {
+			return faultAt(s.line, "cellar: start %s is no time: write RFC 3339, such as 2026-03-02T00:00:00Z", quoted(start.word))
+		}
+		r.out.Start, r.out.dated, r.dayOne = at.UTC().Truncate(time.Millisecond), true, midnight(at)
 	}
-	r.out.Start, r.out.dated, r.dayOne = at.UTC().Truncate(time.Millisecond), true, midnight(at)
+	if fronts.line > 0 {
+		return r.readFronts(fronts.line, fronts.word)
+	}
 	return nil
+}
+
+// whenClauses are of the whole scenario, too, and are understood once all of the cellar's are there: days and start say
+// what the time of a front is.
+func whenClauses(start, fronts *given) []clause[Scenario] {
+	return []clause[Scenario]{
+		{"start", text, 0, 0, func(_ *Scenario, g given) { *start = g }},
+		{"fronts", text, 0, 0, func(_ *Scenario, g given) { *fronts = g }},
+	}
 }
 
 func (r *reader) readTank(s statement) error {

@@ -18,7 +18,8 @@ import (
 // bench is a file that says a little of everything.
 const bench = `
 # A story for people.
-cellar: days 4, seed 9, start 2026-05-04T06:00:00+02:00, weather 0.5 kPa
+cellar: days 4, seed 9, start 2026-05-04T06:00:00+02:00, weather 0.5 kPa,
+  fronts day 2 04:00 by -2 kPa over 10 h returning 30 h then 2026-05-06T02:00:00Z by 0.1 psi over 90 min
 tank FV3: beer 12 bbl, headspace 2 hL, relief 15 psi, temperature 58 degF, pressure 12 psi,
   original 1.060, extract 3.6 degP, exchange 12 h      # goes on
 config FV3: headspace 3 hL, not sealed, above 0.8 K
@@ -52,6 +53,12 @@ func TestParseReadsTheWholeLanguage(t *testing.T) {
 	assert.Equal(t, 4*24*time.Hour, s.Length)
 	assert.EqualValues(t, 9, s.Seed)
 	assert.Equal(t, 0.5, s.Weather.Sigma)
+	require.Len(t, s.Weather.Fronts, 2)
+	assert.Equal(t, cellarsim.Front{Begins: 22 * time.Hour, Lasts: 10 * time.Hour, KPa: -2, Returns: 30 * time.Hour}, s.Weather.Fronts[0])
+	assert.Equal(t, 46*time.Hour, s.Weather.Fronts[1].Begins)
+	assert.Equal(t, 90*time.Minute, s.Weather.Fronts[1].Lasts)
+	assert.InDelta(t, 0.689, s.Weather.Fronts[1].KPa, 0.001)
+	assert.Equal(t, usualReturns, s.Weather.Fronts[1].Returns)
 
 	require.Len(t, s.Tanks, 1)
 	m := s.Tanks[0].Model
@@ -108,6 +115,16 @@ func TestParseErrorsNameThePlaceAndTheMend(t *testing.T) {
 		{top + "cellar: days 3", `:3: cellar: it stands once, above everything else`},
 		{"cellar: days 3.5", `:1: cellar: days: "3.5" is no whole number`},
 		{"cellar: start yesterday", `:1: cellar: start "yesterday" is no time: write RFC 3339`},
+		{"cellar: start", `:1: cellar: start "" is no time: write RFC 3339`},
+		{"cellar: fronts by -2 kPa over 10 h", `:1: cellar: fronts: "by" is no time: write day 3 04:00`},
+		{"cellar: seed 2,\n  fronts day 3 04:00 by -2 kPa", `:2: cellar: fronts: say how far and how long, as in "day 3 04:00 by -2 kPa over 10 h"`},
+		{"cellar: fronts day 3 04:00 over 10 h", `:1: cellar: fronts: say how far`},
+		{"cellar: fronts day 3 04:00 -2 kPa over 10 h", `:1: cellar: fronts: "-2 kPa" is not known: write by, over, returning`},
+		{"cellar: fronts day 3 04:00 by -2 kPa by -1 kPa over 10 h", `:1: cellar: fronts: by is said twice`},
+		{"cellar: fronts day 3 04:00 by -20 kPa over 10 h", `:1: cellar: fronts: by "-20 kPa" is out of reach: write -10 to 10 kPa`},
+		{"cellar: fronts day 3 04:00 by -2 kPa over 10 h then", `:1: cellar: fronts: over: "10 h then"`},
+		{"cellar: fronts day 4 04:00 by -2 kPa over 10 h", `:1: cellar: fronts: day 4 04:00 lies outside of the scenario: move it, or make that longer`},
+		{"cellar: fronts 0002-01-01T00:00:00Z by -2 kPa over 10 h", `:1: cellar: fronts: 0002-01-01T00:00:00Z lies outside`},
 		{"probe hyd-1: float", `:1: there is no tank yet`},
 		{top + "tank FV4: open\nprobe hyd-2: float", `:4: there are several tanks: say which`},
 		{top + "probe FV9/hyd-2: float", `:3: there is no tank "FV9"`},
@@ -183,6 +200,7 @@ func TestTheDocNamesEveryClause(t *testing.T) {
 	doc, err := os.ReadFile("doc.go")
 	require.NoError(t, err)
 	names := append(append(namesOf(tankClauses), namesOf(configClauses)...), namesOf(cellarClauses)...)
+	names = append(append(names, namesOf(whenClauses(nil, nil))...), namesOf(frontClauses)...)
 	names = append(append(names, namesOf(logClauses)...), namesOf(listClauses(kPa))...)
 	for _, table := range eventExtra {
 		names = append(names, namesOf(table)...)
