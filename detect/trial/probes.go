@@ -59,7 +59,8 @@ func (s *scene) drawWell() cellarsim.Probe {
 	}
 }
 
-// drawGauge draws a head pressure gauge: open to the air behind, or closed at the factory and so with the weather on it.
+// drawGauge draws a head pressure gauge: open to the air behind, so that it has the weather on it over a closed tank, or closed
+// at the factory, so that it has it over an open one.
 func (s *scene) drawGauge() cellarsim.Probe {
 	interval := one(s.draw, 10*time.Second, 20*time.Second, 30*time.Second, time.Minute, time.Minute,
 		2*time.Minute, 2*time.Minute, 5*time.Minute, 5*time.Minute, 10*time.Minute)
