@@ -6,7 +6,7 @@ import (
 )
 
 // headDrop is head pressure that has gone down and stays down, as a leak lets it: quickly at first, for the head space
-// holds little CO2, until the beer gives off as much as is lost.
+// holds little CO2, until the beer gives off as much as is lost; steadily where it does so at once.
 type headDrop struct {
 	Score float64 // logarithm of the likelihood ratio, against all that gas does by itself
 	Step  float64 // the same against pressure that went down at once and stays so, as hands leave it
@@ -42,8 +42,17 @@ const (
 	walkAtLeast  = 0.35 // of that pace's square: so much of it is a walk, whatever is misread
 )
 
-// dropped is the course of a drop of unit size.
+// dropped is the course of a drop of unit size over beer that is slow to give its gas off.
 func dropped(hours float64) float64 { return -math.Expm1(-hours/dropRests) + dropGoesOn*hours }
+
+// seeped is the course over beer that is quick to: head and beer go down together. As dropped it would be taken for two thirds
+// of what it is, and for rough weather beside that.
+func seeped(hours float64) float64 { return hours }
+
+// dropCourses are those that are looked for.
+func dropCourses() [2]func(hours float64) float64 {
+	return [2]func(hours float64) float64{dropped, seeped}
+}
 
 // drop holds a drop from each of the newest hours against the nulls of a stretch, and then against those of its own days.
 func (c *gauge) drop(s *stretch) headDrop {
@@ -72,7 +81,7 @@ func (c *gauge) drop(s *stretch) headDrop {
 	noise := 2 * surplus(best.left, own.free())
 	return headDrop{
 		Score: (days.left() - best.left) / noise, Step: (hands - best.left) / noise,
-		KPa: -best.kPa * dropped(days.since(best.from)), At: own.Points[best.from].At,
+		KPa: -best.kPa * best.course(days.since(best.from)), At: own.Points[best.from].At,
 	}
 }
 
@@ -92,9 +101,10 @@ func (c *gauge) turnedBy(over time.Duration) float64 {
 
 // found is what betters the nulls of a stretch most, on top of one of them.
 type found struct {
-	from, null int     // the point it begins at, and the null it betters
-	kPa        float64 // of a unit of its course; of a drop, less than nothing
-	left       float64 // residual with it
+	from, null int                         // the point it begins at, and the null it betters
+	kPa        float64                     // of a unit of its course; of a drop, less than nothing
+	course     func(hours float64) float64 // that it runs along
+	left       float64                     // residual with it
 	made       moments
 }
 
@@ -202,10 +212,12 @@ func (c *gauge) seekDrop(s *stretch) (best found, ok bool) {
 		if i%2 != 0 || s.since(i) < dropLasts || newest.Sub(c.Points[i].At) >= dropNear && i%6 != 0 {
 			continue
 		}
-		down := s.madeFrom(i, dropped)
-		for j := range s.nulls {
-			if kPa, gain := s.nulls[j].extend(&down); kPa < 0 && s.nulls[j].left-gain < best.left {
-				best, ok = found{from: i, null: j, kPa: kPa, left: s.nulls[j].left - gain, made: down}, true
+		for _, course := range dropCourses() {
+			down := s.madeFrom(i, course)
+			for j := range s.nulls {
+				if kPa, gain := s.nulls[j].extend(&down); kPa < 0 && s.nulls[j].left-gain < best.left {
+					best, ok = found{from: i, null: j, kPa: kPa, course: course, left: s.nulls[j].left - gain, made: down}, true
+				}
 			}
 		}
 	}
@@ -231,7 +243,7 @@ func (d *found) noise(c *gauge, s *stretch) (pace, misread float64) {
 	var past [walkOver]float64
 	var at, shortSum, longSum float64
 	seen, longs := 0, 0
-	for i, left := range s.beside(d, dropped) {
+	for i, left := range s.beside(d) {
 		if i == 0 || newest.At.Sub(c.Points[i].At) > dropDays {
 			continue
 		}
@@ -259,9 +271,8 @@ func (d *found) noise(c *gauge, s *stretch) (pace, misread float64) {
 	return math.Sqrt(max(weight*walked+(1-weight)*guess, leastPace*leastPace)), misread
 }
 
-// beside is what is left of the whitened pressure of a stretch beside what was found along a course and the null that it
-// betters.
-func (s *stretch) beside(d *found, course func(hours float64) float64) []float64 {
+// beside is what is left of the whitened pressure of a stretch beside what was found and the null that it betters.
+func (s *stretch) beside(d *found) []float64 {
 	null := &s.nulls[d.null]
 	columns := null.columns()
 	var withTerms [maxTerms]float64
@@ -274,7 +285,7 @@ func (s *stretch) beside(d *found, course func(hours float64) float64) []float64
 	for i := range s.y {
 		out[i] = s.y[i]
 		if i >= d.from {
-			out[i] -= d.kPa * column.next(s.gain[i], -course(s.hour[i]-s.hour[d.from]))
+			out[i] -= d.kPa * column.next(s.gain[i], -d.course(s.hour[i]-s.hour[d.from]))
 		}
 		for k, a := range columns {
 			if a < len(s.x[i]) {

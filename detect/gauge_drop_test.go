@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -33,6 +34,28 @@ func TestASmallLeakIsSeenByItsDrop(t *testing.T) {
 				assert.Contains(t, b.last(Leak).Summary, "losing head pressure: down ")
 				assert.Less(t, b.tank.state.Balances["head-3"].lost(), leakEnough, "the balance alone would wait longer")
 			}
+		})
+	}
+}
+
+// Over a small head space, beer that is quick gives off at once what a leak takes: the gauge goes down slowly, from hour to
+// hour alike. All of that counts, with weather on the gauge or without.
+func TestASlowLeakIsSeenForAllThatItTakes(t *testing.T) {
+	t.Parallel()
+	const perHour = 0.4
+	for name, walk := range map[string]float64{"no weather": 0, "weather": 0.2} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			rng, weather := rand.New(rand.NewPCG(3, 9)), 0.0
+			course := func(h float64) float64 {
+				weather += walk * math.Sqrt(2.0/60) * rng.NormFloat64()
+				return weather - perHour*h
+			}
+			b, from := restedTank{rests: 60 * time.Hour, every: 2 * time.Minute, noise: 0.1, seed: 1, kPa: course}.play(t)
+			assert.InEpsilon(t, perHour*b.now.Sub(from).Hours(), b.tank.state.Gauges["head-3"].Drop.KPa, 0.15)
+			require.Equal(t, "+", b.of(Leak))
+			assert.Less(t, b.last(Leak).Time.Sub(from), 13*time.Hour)
+			assert.Less(t, b.tank.state.Balances["head-3"].lost(), leakEnough, "the balance alone would wait longer")
 		})
 	}
 }

@@ -152,7 +152,7 @@ func (s *search) among(onsets []int, stride int) {
 			null := &s.stretch.nulls[j]
 			rate, gain := null.extend(&made)
 			if rate > 0 && rate*s.plato < mostRate && null.left-gain < s.left {
-				s.found = found{from: onsets[i], null: j, kPa: rate, left: null.left - gain, made: made}
+				s.found = found{from: onsets[i], null: j, kPa: rate, course: fermented, left: null.left - gain, made: made}
 			}
 		}
 	}
@@ -291,7 +291,7 @@ func (c *gauge) learnWhite(s *stretch, best *found) {
 	if newest.N != 1 || before.N != 1 || newest.past.Hours() > gapLeast || before.At.Sub(c.Since) < restsSteeply || len(s.nulls) == 0 {
 		return
 	}
-	left := s.beside(best, fermented)
+	left := s.beside(best)
 	surprise, next := left[n-2]/s.gain[n-2].scale, left[n-1]/s.gain[n-1].scale
 	white, most := (1-s.gain[n-2].share)*surprise*surprise-next*surprise-headDigit*headDigit, whiteStrays*c.White*c.White
 	learned := c.White*c.White + (min(max(white, -most), most)-c.White*c.White)/seldomMemory

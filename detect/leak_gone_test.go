@@ -43,7 +43,7 @@ func TestPressureThatIsGoneIsAskedAbout(t *testing.T) {
 		"to a gauge that reads high":    {closed, none, func(h float64) (float64, float64) { p, c := gone(h); return p + 2.5, c }, 5 * time.Minute, "+"},
 		"to a gauge that reads low":     {closed, none, func(h float64) (float64, float64) { p, c := gone(h); return p - 1.2, c }, 5 * time.Minute, "+"},
 		"to a gauge that seldom speaks": {closed, none, losesIts(14, 4.5), time.Hour, "+"},
-		"slowly":                        {closed, none, losesIts(10, 0.4), 5 * time.Minute, "+"},
+		"slowly":                        {closed, none, losesIts(8.6, 0.4), 5 * time.Minute, "+"},
 		"let off, by the log":           {closed, vent, gone, 5 * time.Minute, ""},
 		"and closed again":              {closed, func(b *bench) { vent(b); closed(b) }, gone, 5 * time.Minute, ""},
 		"under hands":                   {closed, func(b *bench) { b.log("work", map[string]float64{"for": 2}, nil) }, gone, 5 * time.Minute, ""},
