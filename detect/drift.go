@@ -33,7 +33,7 @@ type drift struct {
 	Straight    bool               // the newest means go up along a line: no door
 	ClimbsFrom  time.Time          // since when it would leave it
 	PassesAt    time.Time          // when it will have left, where Side says climbing
-	WarmAt      time.Time          // when it last left it and nothing had foretold that ...
+	WarmAt      time.Time          // when it last left it and nothing had foretold that, or was foretold to ...
 	Warmest     float64            // ... and the highest level since
 }
 
@@ -203,6 +203,8 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 		d.Side = warm
 	case over < -below || (before == cold && over < -below+driftDeadband):
 		d.Side = cold
+	case before == climbing && d.recedes(level, r.Time):
+		d.Side = within
 	case !fresh && d.Side == climbing: // it is judged with every new mean
 	case !fresh:
 		d.Side = within
@@ -222,21 +224,21 @@ func (d *drift) passesSteadily(over, above, setpoint float64, now time.Time) boo
 	return !d.steppedLately(now) && over > above-lastDigit && d.Ahead.steady(lineOver).level > setpoint+above
 }
 
-// noteWarmest keeps when the beer passed its limit unforetold, and how warm it became since.
+// noteWarmest keeps when the beer passed its limit unforetold, or was foretold to, and how warm it became since.
 func (d *drift) noteWarmest(before side, level float64, now time.Time) {
 	switch {
-	case d.Side != warm:
-	case before == climbing:
+	case d.Side == warm && before == climbing, d.Side == within && before == climbing && !d.recedes(level, now):
 		d.WarmAt = time.Time{}
-	case before != warm:
+	case d.Side != warm && d.Side != climbing:
+	case before != d.Side:
 		d.WarmAt, d.Warmest = now, level
 	default:
 		d.Warmest = max(d.Warmest, level)
 	}
 }
 
-// recedes tells whether a level that passed the limit so lately that nobody was called yet has come back: a door was opened
-// and shut, for beer that warms does not cool down by itself.
+// recedes tells whether a level that passed the limit, or was foretold to, so lately that nobody was called yet has come
+// back: a door was opened and shut, for beer that warms does not cool down by itself.
 func (d *drift) recedes(level float64, now time.Time) bool {
 	return now.Sub(d.WarmAt) <= warmFor && d.Warmest-level > d.straysBy()
 }

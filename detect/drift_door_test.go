@@ -154,3 +154,20 @@ func TestAWellGoesByItsOwnTrail(t *testing.T) {
 	require.Equal(t, "well-3", d.Thermometer)
 	assert.True(t, d.SteppedAt.IsZero() && d.LeaptAt.IsZero() && !d.Straight)
 }
+
+// A door that is opened bit by bit goes up as straight as beer whose cooling failed, and is foretold as that. Once it is shut
+// before anybody was called, nobody is.
+func TestASlowDoorThatIsShutCallsNobody(t *testing.T) {
+	for _, every := range []time.Duration{time.Minute, 2 * time.Minute, 3 * time.Minute} {
+		c := newCellar(t, 0.5)
+		c.every = every
+		c.run(0.2, 30*time.Hour, false)
+		for opened := c.now; c.now.Before(opened.Add(3 * time.Hour)); c.pass(c.every) {
+			past := c.now.Sub(opened).Minutes()
+			c.read(c.probe, Temperature, 14.5+0.55*min(past/80, 1)*math.Exp(-max(0, past-85)/12))
+		}
+		require.Equal(t, "+-", c.of(CrashDrift), "or the door is too quick for this test")
+		told, over := c.found[len(c.found)-2], c.last(CrashDrift)
+		assert.Less(t, over.Time.Sub(told.Time)+told.Held, warmFor, "every %s", every)
+	}
+}
