@@ -38,9 +38,11 @@ func (t *Tank) Log(e Event) []Finding {
 	}
 	out = append(out, t.explained(e)...)
 	if late || e.replaces() != "" {
-		return append(out, t.amend(e)...)
+		out = append(out, t.amend(e)...)
+	} else {
+		out = append(out, t.record(e)...)
 	}
-	return append(out, t.record(e)...)
+	return append(out, t.goneByLog(e)...)
 }
 
 // otherBeer tells whether an act puts other beer into a tank, takes all of it out, or lets it ferment. A rest of beer that

@@ -123,7 +123,7 @@ func (d *drift) change(probe string) {
 		d.Others[d.Thermometer] = d.Ahead
 	}
 	d.Thermometer, d.Gate, d.Recent, d.Ahead = probe, gate{}, nil, d.Others[probe]
-	d.Steps, d.Straight, d.SteppedAt, d.LeaptAt = false, false, time.Time{}, time.Time{} // by the trail of the other
+	d.Steps, d.Straight, d.SteppedAt, d.LeaptAt, d.WarmAt = false, false, time.Time{}, time.Time{}, time.Time{} // by the trail of the other
 	delete(d.Others, probe)
 }
 
@@ -232,6 +232,9 @@ func (d *drift) noteWarmest(before side, level float64, now time.Time) {
 	case d.Side != warm && d.Side != climbing:
 	case before != d.Side:
 		d.WarmAt, d.Warmest = now, level
+		if d.Side == climbing { // near the limit it has had part of its wait
+			d.WarmAt = now.Add(-d.Ahead.served(d.PassesAt.Sub(now)))
+		}
 	default:
 		d.Warmest = max(d.Warmest, level)
 	}

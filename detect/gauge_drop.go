@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -21,7 +22,8 @@ const (
 	dropNear      = 20 * time.Hour   // so near, each hour is a candidate ...
 	dropBack      = 48 * time.Hour   // ... and before, each third; what began longer ago the balance knows better
 	dropSteps     = 40               // newest points in which hands may have let it down at once
-	dropSeesSteps = 3                // readings in a half hour, from where on a gauge tells two steps from a fall between its words
+	dropSeesSteps = 3                // readings in a half hour of its newest ...
+	dropSeesLast  = 8                // ... points, from where on a gauge tells two steps from a fall between its words
 	dropLeast     = 1.5              // kPa, below the highest of that time, from where a look is worth it
 	dropGap       = 40 * time.Minute // without a word of gauge or thermometer, unless it speaks so seldom, over which no drop is told
 	dropLasts     = 2.0              // h that it must have lasted
@@ -75,7 +77,7 @@ func (c *gauge) drop(s *stretch) headDrop {
 		return headDrop{}
 	}
 	hands := min(days.left(), days.withStep(-1, dropSteps, stepped(stepAtOnce)))
-	if newest.N >= dropSeesSteps {
+	if c.speaksOften() {
 		hands = min(hands, days.withTwoSteps(dropSteps))
 	}
 	noise := 2 * surplus(best.left, own.free())
@@ -83,6 +85,12 @@ func (c *gauge) drop(s *stretch) headDrop {
 		Score: (days.left() - best.left) / noise, Step: (hands - best.left) / noise,
 		KPa: -best.kPa * best.course(days.since(best.from)), At: own.Points[best.from].At,
 	}
+}
+
+// speaksOften tells whether a gauge tells two steps from a fall between its words. A message that was lost makes none of it
+// that seldom speaks.
+func (c *gauge) speaksOften() bool {
+	return slices.ContainsFunc(c.Points[max(0, len(c.Points)-dropSeesLast):], func(p headPoint) bool { return p.N >= dropSeesSteps })
 }
 
 // turnedBy is by how many K the beer has moved in the newest hours. What comes and goes within two points is a door.

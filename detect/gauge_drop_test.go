@@ -107,10 +107,12 @@ func TestWhatWarmthLiftsIsNoGas(t *testing.T) {
 func TestTwoSamplesAreNoLeak(t *testing.T) {
 	t.Parallel()
 	for _, tt := range []struct {
-		perHour float64 // kPa, by a leak beside them
-		want    string
-	}{{0, ""}, {1.2, "+"}} {
-		b, _ := restedTank{rests: 48 * time.Hour, every: 7 * time.Minute, noise: 0.06, seed: 1, kPa: func(h float64) float64 {
+		every     time.Duration
+		losesEach int
+		perHour   float64 // kPa, by a leak beside them
+		want      string
+	}{{7 * time.Minute, 0, 0, ""}, {10 * time.Minute, 7, 0, ""}, {7 * time.Minute, 0, 1.2, "+"}} {
+		b, _ := restedTank{rests: 48 * time.Hour, every: tt.every, losesEach: tt.losesEach, noise: 0.06, seed: 1, kPa: func(h float64) float64 {
 			kPa := -tt.perHour * h
 			for _, at := range []float64{1, 2.5} {
 				if since := h - at; since > 0 {
@@ -119,6 +121,6 @@ func TestTwoSamplesAreNoLeak(t *testing.T) {
 			}
 			return kPa
 		}}.play(t)
-		assert.Equal(t, tt.want, b.of(Leak), "%g kPa/h", tt.perHour)
+		assert.Equal(t, tt.want, b.of(Leak), "%+v", tt)
 	}
 }

@@ -285,6 +285,7 @@ type restedTank struct {
 	seed         uint64
 	kPa, kelvin  func(hours float64) float64 // over that; no kelvin: the beer stays as it is
 	restarts     bool                        // spile does, after each reading of the course
+	losesEach    int                         // so-manieth message of the gauge; 0: none
 }
 
 // play lets it go on for 14 h after its rest, and tells when that ended.
@@ -295,6 +296,7 @@ func (r restedTank) play(t *testing.T) (b *bench, from time.Time) {
 	b.crash(14.4)
 	rng := rand.New(rand.NewPCG(8, r.seed))
 	from = b.now.Add(r.rests)
+	said := 0
 	for b.now.Before(from.Add(14 * time.Hour)) {
 		h, kPa, celsius := b.now.Sub(from).Hours(), 60.0, 14.4
 		if h > 0 {
@@ -304,7 +306,10 @@ func (r restedTank) play(t *testing.T) (b *bench, from time.Time) {
 			}
 		}
 		b.read("well-3", Temperature, celsius)
-		b.read("head-3", Pressure, kPa+r.noise*rng.NormFloat64())
+		said++
+		if heard := kPa + r.noise*rng.NormFloat64(); r.losesEach == 0 || said%r.losesEach != 0 {
+			b.read("head-3", Pressure, heard)
+		}
 		if r.restarts && h > 0 {
 			b.restart()
 		}

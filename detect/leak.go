@@ -89,20 +89,24 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 		gauge.keepDays(r.Time, shut)
 		t.keepSteady(gauge, b, shut)
 	}
+	if h.Gone.Probe != "" {
+		return t.judgeGone(r, closed)
+	}
 	switch rate, ok := b.rate(trailForLeaks); {
 	case !closed:
 		h.Leaking = false
-	case was && h.Gone.Probe != "":
-		h.Leaking = t.staysGone(r, gauge)
 	case !witnesses || !ok:
 	case !was:
 		soon := t.loses(r.Probe, b, rate) || t.drops(r.Probe, b)
 		h.Slow = !soon && t.fades(r.Probe).KPa >= daysLost
 		h.Leaking = r.Value > leakLeastKPa && (soon || h.Slow) && !t.offRegulator(r.Probe)
-		h.Rested, h.Gone = time.Time{}, gone{}
-		if !h.Leaking {
-			h.Gone = t.perhapsGone(r, gauge, b)
-			h.Leaking = h.Gone.Probe != ""
+		h.Rested = time.Time{}
+		if h.Leaking {
+			break
+		}
+		if h.Gone = t.perhapsGone(r, gauge, b); h.Gone.Probe != "" {
+			h.Leaking = true
+			return []Finding{t.goneFinding(r)}
 		}
 	default:
 		h.Leaking = !t.holdsAgain(gauge, b, rate)
@@ -131,9 +135,6 @@ func (t *Tank) shutBelow(r Reading) bool {
 // leakFinding puts a change into words.
 func (t *Tank) leakFinding(r Reading, b *balance, closed bool) Finding {
 	h, value := &t.state.Head, r.Value
-	if h.Gone.Probe != "" {
-		return t.goneFinding(r, closed)
-	}
 	f := Finding{
 		Alarm: Leak, Active: h.Leaking, Time: r.Arrived, Onset: b.LostAt,
 		Evidence: Evidence{

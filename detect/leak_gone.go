@@ -9,11 +9,10 @@ import (
 // gone is a closed tank's last pressure, too little for a leak to be told of by its size, that went while nobody logged
 // anything. Hands may have let it off, or a leak took it: a question, for beer at no pressure takes up air.
 type gone struct {
-	Probe  string    // whose gauge shows it; empty: none
-	Asked  time.Time // arrival
-	Logged time.Time // the newest act that the log told of then; another answers
-	Since  time.Time // the end of the day in which the pressure stood
-	From   float64   // kPa gauge, where it stood then
+	Probe string    // whose gauge shows it; empty: none
+	Asked time.Time // arrival
+	Since time.Time // the end of the day in which the pressure stood
+	From  float64   // kPa gauge, where it stood then
 }
 
 // lastDay is the newest day in which a closed tank's pressure stood, kept while the log knows of no act since: a gauge that
@@ -75,57 +74,67 @@ func (t *Tank) perhapsGone(r Reading, c *gauge, b *balance) gone {
 	if h.Under != airSafe || t.faulty(r.Probe) || t.anotherHolds(r) {
 		return gone{}
 	}
-	return gone{Probe: r.Probe, Asked: r.Arrived, Logged: c.Logged, Since: since, From: day.KPa - t.settings.AtmosphereKPa}
+	return gone{Probe: r.Probe, Asked: r.Arrived, Since: since, From: day.KPa - t.settings.AtmosphereKPa}
 }
 
 // anotherHolds tells whether another gauge shows that the tank has pressure yet.
 func (t *Tank) anotherHolds(r Reading) bool {
 	for name, b := range t.state.Balances {
-		if name != r.Probe && r.Time.Sub(b.Gate.At) < gaugeLost && b.Gate.Value > t.state.Head.zero()+airReach {
+		if name != r.Probe && !t.faulty(name) && r.Time.Sub(b.Gate.At) < gaugeLost && b.Gate.Value > t.state.Head.zero()+airReach {
 			return true
 		}
 	}
 	return false
 }
 
-// staysGone tells whether the question stands. Only the gauge that brought it about can take it back.
-func (t *Tank) staysGone(r Reading, c *gauge) bool {
-	return r.Probe != t.state.Head.Gone.Probe || t.goneAnswered(r, c) == ""
-}
-
-// goneAnswered says why the question is over, empty where it is not.
-func (t *Tank) goneAnswered(r Reading, c *gauge) string {
-	switch g := t.state.Head.Gone; {
-	case r.Value > closedAgain:
-		return "it is back at " + t.pressure(r.Value)
-	case c == nil || c.Logged.After(g.Logged):
-		return "the log tells of gas since"
-	case r.Arrived.Sub(g.Asked) >= askStands:
-		return "three days have passed"
+// judgeGone takes the question back where any gauge shows pressure again, or there is no more to ask.
+func (t *Tank) judgeGone(r Reading, closed bool) []Finding {
+	switch {
+	case t.state.Verdict.Active:
+		return t.goneAnswered(r.Arrived, "its yeast works")
+	case !closed:
+		return t.goneAnswered(r.Arrived, "it is not closed")
+	case r.Value > closedAgain && !t.faulty(r.Probe):
+		return t.goneAnswered(r.Arrived, "it is back at "+t.pressure(r.Value))
 	}
-	return ""
+	return nil
 }
 
-// goneFinding puts the question, or its end, into words.
-func (t *Tank) goneFinding(r Reading, closed bool) Finding {
+// goneByLog takes it back where the log tells who moved gas in the day in which the pressure stood yet, or since.
+func (t *Tank) goneByLog(e Event) []Finding {
+	g, book := t.state.Head.Gone, &t.state.Book
+	moved := movesGas(e.Name) && e.Name != "sample" && !e.Time.Before(g.Since.Add(-dayWidth))
+	worked := e.Name == "work" && book.HandsOn.After(g.Since)
+	if moved || worked || book.Empty || t.fermenting() {
+		return t.goneAnswered(e.Arrived, "log: "+e.Name)
+	}
+	return nil
+}
+
+// goneAnswered takes the question back, if it stands.
+func (t *Tank) goneAnswered(at time.Time, why string) []Finding {
+	h := &t.state.Head
+	if h.Gone.Probe == "" {
+		return nil
+	}
+	h.Gone, h.Leaking = gone{}, false
+	t.daysAnew(at)
+	return []Finding{{
+		Alarm: Leak, Priority: Low, Time: at, Summary: fmt.Sprintf("%s: no longer asked where its head pressure went (%s)", t.name, why),
+	}}
+}
+
+// goneFinding puts the question into words.
+func (t *Tank) goneFinding(r Reading) Finding {
 	g, value := t.state.Head.Gone, r.Value
-	f := Finding{
-		Alarm: Leak, Active: t.state.Head.Leaking, Priority: Low, Time: r.Arrived, Onset: g.Since,
+	return Finding{
+		Alarm: Leak, Active: true, Priority: Low, Time: r.Arrived, Onset: g.Since,
 		Evidence: Evidence{
 			PressureKPa: &value,
 			Witnesses:   []string{fmt.Sprintf("%s: %s, and %s in the day until %s", r.Probe, t.pressure(value), t.pressure(g.From), t.clock(g.Since))},
 			RuledOut:    []string{"cooling: allowed for"},
 		},
+		Summary: fmt.Sprintf("%s: closed as far as spile knows, but head pressure went from %s to %s since about %s: was it opened? Then log it as a vent, with its time; if not, look for the leak",
+			t.name, t.pressure(g.From), t.pressure(value), t.clock(g.Since)),
 	}
-	if f.Active {
-		f.Summary = fmt.Sprintf("%s: taken for closed, and head pressure went from %s to %s since about %s: was it opened? Log it if so; if not, look for the leak",
-			t.name, t.pressure(g.From), t.pressure(value), t.clock(g.Since))
-		return f
-	}
-	why := "the tank is not closed, or yeast works"
-	if closed {
-		why = t.goneAnswered(r, t.state.Gauges[r.Probe])
-	}
-	f.Summary = fmt.Sprintf("%s: no longer asked where its head pressure went (%s)", t.name, why)
-	return f
 }

@@ -165,6 +165,9 @@ func (t *Tank) moveProbe(e Event) []Finding {
 	if t.state.Balances[name] != nil { // a gauge's zero is its own
 		t.state.Head.Zero, t.state.Head.Aired = 0, 0
 	}
+	if name == t.state.Head.Gone.Probe {
+		out = append(out, t.goneAnswered(e.Arrived, "log: probe "+name)...)
+	}
 	delete(t.state.Balances, name)
 	delete(t.state.Gauges, name) // one that is out bears no float out, and contradicts none
 	if p.Out {

@@ -96,6 +96,9 @@ func (t *Tank) Tick(at time.Time) []Finding {
 	if asked := t.state.Hands.Asked; !asked.IsZero() && at.Sub(asked) >= askStands {
 		out = append(out, t.handAnswered(at, "three days have passed")...)
 	}
+	if asked := t.state.Head.Gone.Asked; !asked.IsZero() && at.Sub(asked) >= askStands {
+		out = append(out, t.goneAnswered(at, "three days have passed")...)
+	}
 	return append(append(out, t.loseLone(at)...), t.silence(at)...)
 }
 
