@@ -15,8 +15,8 @@ func TestALowThatPassesIsNoClimb(t *testing.T) {
 	const enough = 16.0 // nats
 	highest := func(course func(hours float64) float64, seed uint64) float64 {
 		most := 0.0
-		for _, until := range []time.Duration{56, 58, 60, 62, 64, 68} {
-			c := plays(func(h float64) float64 { return 160 + course(h-48) }, until*time.Hour, 5*time.Minute, 0.1, 0.1, seed)
+		for _, until := range []float64{56, 58, 60, 62, 64, 68} {
+			c := plays(func(h float64) float64 { return 160 + course(h-48) }, hours(until), 5*time.Minute, 0.1, 0.1, seed)
 			most = max(most, c.Score)
 		}
 		return most

@@ -106,8 +106,8 @@ func TestTheQuestionWherePressureWentEnds(t *testing.T) {
 			b.follows("head-3", 5*time.Minute, time.Hour, func(float64) (float64, float64) { return kPa, 14.4 })
 		}
 	}
-	late := func(b *bench, name string, hours time.Duration, amounts map[string]float64) {
-		b.found = append(b.found, b.tank.Log(Event{Tank: "FV3", Name: name, Time: b.now.Add(-hours * time.Hour), Arrived: b.now, Amounts: amounts})...)
+	late := func(b *bench, name string, before float64, amounts map[string]float64) {
+		b.found = append(b.found, b.tank.Log(Event{Tank: "FV3", Name: name, Time: b.now.Add(-hours(before)), Arrived: b.now, Amounts: amounts})...)
 	}
 	for name, tt := range map[string]struct {
 		answer func(*bench)
