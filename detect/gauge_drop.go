@@ -76,13 +76,15 @@ func (c *gauge) drop(s *stretch) headDrop {
 	if !ok {
 		return headDrop{}
 	}
-	hands := min(days.left(), days.withStep(-1, dropSteps, stepped(stepAtOnce)))
+	var hands float64
 	if c.speaksOften() {
-		hands = min(hands, days.withTwoSteps(dropSteps))
+		hands = days.withTwoSteps(dropSteps)
+	} else {
+		hands = days.withCourse(-1, dropSteps, ofAnySize(), stepped(stepAtOnce))
 	}
 	noise := 2 * surplus(best.left, own.free())
 	return headDrop{
-		Score: (days.left() - best.left) / noise, Step: (hands - best.left) / noise,
+		Score: (days.left() - best.left) / noise, Step: (min(days.left(), hands) - best.left) / noise,
 		KPa: -best.kPa * best.course(days.since(best.from)), At: own.Points[best.from].At,
 	}
 }

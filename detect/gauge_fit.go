@@ -122,10 +122,10 @@ func (c *gauge) weigh(s *stretch, platoPerKPa float64) found {
 		noise := 2 * surplus(search.left, c.free())
 		c.Score, c.Rise = (nullLeft-search.left)/noise, search.rise(c.Points[search.from].At)
 		if courses, doubt := c.Rise.steps(); c.Score > doubt {
-			c.Score = min(c.Score, max(0, (s.withStep(1, stepsBack, courses...)-search.left)/noise+doubt))
+			c.Score = min(c.Score, max(0, (s.withCourse(1, stepsBack, ofAnySize(), courses...)-search.left)/noise+doubt))
 		}
 		if c.Score > frontDoubt {
-			c.Score = min(c.Score, max(0, (s.withFront()-search.left)/noise+frontDoubt))
+			c.Score = min(c.Score, max(0, (s.withCourse(1, frontsBack, frontKPa, fronts()...)-search.left)/noise+frontDoubt))
 		}
 	}
 	return search.found

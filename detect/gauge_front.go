@@ -1,7 +1,5 @@
 package detect
 
-import "math"
-
 // Weather that passes. A gauge that reads against the air goes up over a closed tank by some kPa in half a day as a low comes
 // over, and nearly in a straight line: no walk at the pace of the other days does that. Creep bends upward for hours, and
 // goes on. So a climb must be explained better than by a front, too.
@@ -11,22 +9,7 @@ const (
 	frontsBack = 60   // newest points from which one is looked for
 )
 
-// frontLasts are the hours in which a front goes up.
-func frontLasts() [4]float64 { return [4]float64{6, 10, 15, 24} }
-
-// withFront is the least residual of the nulls with a front that lifts the gauge.
-func (s *stretch) withFront() float64 {
-	least := math.Inf(1)
-	for i := max(0, len(s.y)-1-frontsBack); i < len(s.y)-1; i++ {
-		for _, lasts := range frontLasts() {
-			front := s.madeFrom(i, stepped(lasts))
-			front.withSelf += 1 / (frontKPa * frontKPa)
-			for j := range s.nulls {
-				if kPa, gain := s.nulls[j].extend(&front); kPa > 0 {
-					least = min(least, s.nulls[j].left-gain)
-				}
-			}
-		}
-	}
-	return least
+// fronts are the courses of fronts that go up for so many hours.
+func fronts() []func(hours float64) float64 {
+	return []func(hours float64) float64{stepped(6), stepped(10), stepped(15), stepped(24)}
 }

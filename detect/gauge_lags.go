@@ -235,16 +235,17 @@ func (n *headNull) solve(gram *[headTerms][headTerms]float64, y *moments, points
 
 // extend tells at which rate, in kPa/h, a course of unit rate comes nearest to the pressure, and by how much the residual falls.
 func (n *headNull) extend(made *moments) (rate, gain float64) {
-	rate, _, gain = n.fit.extend(n.among(made), made.withSelf, made.withY)
-	return rate, gain
+	a := n.further(made)
+	return a.alone()
 }
 
-// among are a course's inner products with the terms of a null.
-func (n *headNull) among(made *moments) (withTerms [maxTerms]float64) {
+// further frees a course of what the null's terms say.
+func (n *headNull) further(made *moments) further {
+	var withTerms [maxTerms]float64
 	for i, a := range n.columns() {
 		withTerms[i] = made.withTerms[a]
 	}
-	return withTerms
+	return n.fit.further(withTerms, made.withSelf, made.withY)
 }
 
 // left is the least residual of the nulls.

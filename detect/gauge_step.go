@@ -34,15 +34,16 @@ func stepped(within float64) func(hours float64) float64 {
 	return func(hours float64) float64 { return min(hours/within, 1) }
 }
 
-// withStep is the least residual of the nulls with a step, upward (1) or down (-1), from one of so many of the newest points
-// on and along one of some courses.
-func (s *stretch) withStep(way float64, back int, courses ...func(hours float64) float64) float64 {
+// withCourse is the least residual of the nulls with one of some courses, upward (1) or down (-1), from one of so many of the
+// newest points on, whose size has such a standard deviation beforehand, kPa.
+func (s *stretch) withCourse(way float64, back int, prior float64, courses ...func(hours float64) float64) float64 {
 	least := math.Inf(1)
 	for i := max(0, len(s.y)-1-back); i < len(s.y)-1; i++ {
 		for _, course := range courses {
-			step := s.madeFrom(i, course)
+			made := s.madeFrom(i, course)
+			made.withSelf += 1 / (prior * prior)
 			for j := range s.nulls {
-				if kPa, gain := s.nulls[j].extend(&step); way*kPa > 0 {
+				if kPa, gain := s.nulls[j].extend(&made); way*kPa > 0 {
 					least = min(least, s.nulls[j].left-gain)
 				}
 			}
@@ -51,7 +52,10 @@ func (s *stretch) withStep(way float64, back int, courses ...func(hours float64)
 	return least
 }
 
-// withTwoSteps is the least residual of the nulls with two steps down at once, from two of so many of the newest points on:
+// ofAnySize is the deviation of what nothing is known of beforehand.
+func ofAnySize() float64 { return math.Inf(1) }
+
+// withTwoSteps is the least residual of the nulls with a step down at once, or with two, from so many of the newest points on:
 // who draws a sample and logs nothing may draw another. The second one is sought beside the best.
 func (s *stretch) withTwoSteps(back int) float64 {
 	first, course := max(0, len(s.y)-1-back), stepped(stepAtOnce)
@@ -59,21 +63,20 @@ func (s *stretch) withTwoSteps(back int) float64 {
 	for i := first; i < len(s.y)-1; i++ {
 		steps = append(steps, s.madeFrom(i, course))
 	}
-	least := math.Inf(1)
+	least, beside := math.Inf(1), make([]further, len(steps))
 	for j := range s.nulls {
 		null, one, most := &s.nulls[j], -1, 0.0
 		for i := range steps {
-			if kPa, gain := null.extend(&steps[i]); kPa < 0 && gain > most {
+			beside[i] = null.further(&steps[i])
+			if kPa, gain := beside[i].alone(); kPa < 0 && gain > most {
 				one, most = i, gain
 			}
 		}
 		if one < 0 {
 			continue
 		}
-		best := null.fit.further(null.among(&steps[one]), steps[one].withSelf, steps[one].withY)
-		for i := range steps {
-			other := null.fit.further(null.among(&steps[i]), steps[i].withSelf, steps[i].withY)
-			if a, b, gain := best.with(&other, s.together(first+one, first+i, course)); a < 0 && b < 0 {
+		for i := range beside {
+			if a, b, gain := beside[one].with(&beside[i], s.together(first+one, first+i, course)); a < 0 && b < 0 {
 				most = max(most, gain)
 			}
 		}

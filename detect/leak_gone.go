@@ -27,7 +27,7 @@ type lastDay struct {
 const (
 	goneFrom   = 8.0            // kPa over the air, at which the tank must have stood for a day ...
 	goneSinks  = 0.2            // ... in whose second half it was lower by this share at most: gas that goes into the beer sinks on
-	goneLeast  = 6.0            // kPa that went at like temperature: four deviations of rough weather (1.5 kPa) on a gauge that is closed to it
+	goneLeast  = 6.0            // kPa that went at like temperature: four deviations of rough weather (1.5 kPa)
 	goneFor    = 6 * time.Hour  // that all is gone: after beer was drawn, gas comes back
 	goneWithin = 48 * time.Hour // from the end of that day until it was
 	goneHeard  = 0.3            // of the day's half hours that must have been heard: a gauge may speak each hour

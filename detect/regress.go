@@ -144,11 +144,17 @@ const dependent = 1e-9
 // fall.
 func (f *fit) extend(withTerms [maxTerms]float64, withSelf, withY float64) (coefficient, weight, gain float64) {
 	a := f.further(withTerms, withSelf, withY)
+	coefficient, gain = a.alone()
+	return coefficient, a.weight, gain
+}
+
+// alone tells the coefficient of one further term, and by how much the residual would fall.
+func (a *further) alone() (coefficient, gain float64) {
 	if a.weight <= 0 {
-		return 0, 0, 0
+		return 0, 0
 	}
 	coefficient = a.withY / a.weight
-	return coefficient, a.weight, coefficient * a.withY
+	return coefficient, coefficient * a.withY
 }
 
 // with tells the coefficients of two further terms, given their inner product, and by how much the residual would fall.
