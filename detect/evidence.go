@@ -120,7 +120,7 @@ func (t *Tank) gaugeEvidence(e *Evidence, name string, c *gauge) {
 	now := c.Rise.Now * 24
 	e.RatePlatoPerDay = &Interval{Value: now * gaugeShare, Low: now * gaugeLow, High: now * gaugeHigh}
 	e.CO2GramsPerLiterDay = scaled(e.RatePlatoPerDay, t.co2PerPlato())
-	e.RuledOut = append(e.RuledOut, "warming, a low that passes, and CO2 that comes out of the beer by itself, even over 40 h: all allowed for")
+	e.RuledOut = append(e.RuledOut, "warming, weather on the gauge, and CO2 that comes out of the beer by itself, even over 40 h: all allowed for")
 }
 
 // forecastRelief adds when a closed tank comes to its relief setting if CO2 is
