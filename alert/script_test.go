@@ -20,6 +20,7 @@ type scripted struct {
 	Last   map[detect.Quantity]detect.Latest // of what is measured, not found
 	Hopped time.Time
 	Relief float64
+	Aired  float64 // the air outside, as another tank's probe last told it
 }
 
 func newScripted(name string, s detect.Settings) tank {
@@ -83,6 +84,8 @@ func (s *scripted) speak(at time.Time) []detect.Finding {
 	s.Silent = silent
 	return []detect.Finding{{Alarm: detect.ProbeSilent, Probe: "hyd-1", Active: silent, Time: at, Onset: s.Heard}}
 }
+
+func (s *scripted) Air(r detect.Reading) { s.Aired = r.Value }
 
 func (s *scripted) Away(from, to time.Time) {
 	if !s.Heard.IsZero() {

@@ -11,6 +11,7 @@ import (
 // tank is a detect.Tank, or a scripted one in tests.
 type tank interface {
 	Take(r detect.Reading) []detect.Finding
+	Air(r detect.Reading)
 	Log(e detect.Event) []detect.Finding
 	Tick(at time.Time) []detect.Finding
 	Away(from, to time.Time)

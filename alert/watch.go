@@ -63,12 +63,25 @@ func (w *Watch) Take(r detect.Reading) []Transition {
 	v := w.vessel(r.Tank)
 	v.known.hear(r.Arrived)
 	found := v.tank.Take(r)
-	v.still.take(r)
+	if w.settings(r.Tank).At[r.Probe] == detect.Outside {
+		w.spread(r, v)
+	} else {
+		v.still.take(r)
+	}
 	if len(found) == 0 {
 		return out
 	}
 	v.hear(w.nameJoined(v, found), w.at)
 	return append(out, w.tell(w.settle(v))...)
+}
+
+// spread lets the other tanks hear of the air outside.
+func (w *Watch) spread(r detect.Reading, own *vessel) {
+	for _, v := range w.vessels {
+		if v != own {
+			v.tank.Air(r)
+		}
+	}
 }
 
 // Log hears a line of the cellar log. One that takes the last of the beer out closes the batch's alarms.

@@ -360,6 +360,22 @@ func TestALateReadingOnlyShowsThatTheProbeLives(t *testing.T) {
 	assert.Empty(t, s.told)
 }
 
+// The air is the same over all tanks: who hangs a barometer anywhere tells all of them. A gauge tells its own tank alone.
+func TestABarometerIsHeardOverAllTanks(t *testing.T) {
+	outside := detect.Settings{At: map[string]detect.Place{"baro-1": detect.Outside}}
+	w := newWatch(Options{Default: outside, Tanks: map[string]detect.Settings{"FV3": {}, "yard": outside}}, newScripted)
+	say := func(clock, tank, probe string, kPa float64) {
+		w.Take(detect.Reading{Tank: tank, Probe: probe, Quantity: detect.Pressure, Value: kPa, Time: at(clock), Arrived: at(clock)})
+	}
+	aired := func(tank string) float64 { return w.vessel(tank).tank.(*scripted).Aired }
+	say("00:01", "FV4", "head-4", 80)
+	assert.Zero(t, aired("FV3"))
+	say("00:02", "yard", "baro-1", 100.9)
+	assert.Equal(t, 100.9, aired("FV3"))
+	assert.Equal(t, 100.9, aired("FV4"))
+	assert.Zero(t, aired("yard"), "it took the reading itself")
+}
+
 func TestTuning(t *testing.T) {
 	five, none := 5*time.Minute, time.Duration(0)
 	s := newScene(Options{Tuning: map[detect.Alarm]Tuning{

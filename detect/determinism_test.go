@@ -3,6 +3,7 @@ package detect_test
 import (
 	"encoding/json"
 	"math/rand/v2"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -37,7 +38,8 @@ var creepingTank = sync.OnceValue(func() []heard {
 	float.Radio = cellarsim.Radio{RepeatShare: 0.02, LateShare: 0.02, LateBy: 30 * time.Minute, GapsPerDay: 0.5, GapLength: time.Hour}
 	gauge := cellarsim.HeadGauge("head-1")
 	gauge.Interval = 5 * time.Minute
-	u.Probes = []cellarsim.Probe{float, cellarsim.Thermowell("well-1"), gauge}
+	barometer := cellarsim.Barometer("baro-1") // of the site, at the moments of the others
+	u.Probes = []cellarsim.Probe{float, cellarsim.Thermowell("well-1"), gauge, barometer}
 	u.Script = []cellarsim.Act{
 		{At: hour(-20), Do: cellarsim.Crash{Celsius: 14.4}},
 		{At: hour(2), Do: cellarsim.Vent{}},
@@ -47,7 +49,7 @@ var creepingTank = sync.OnceValue(func() []heard {
 		{At: hour(20), Do: cellarsim.Creep{Plato: 0.9, Ramp: hour(12), Decay: hour(30)}},
 		{At: hour(40), Do: cellarsim.CoolingFails{}},
 	}
-	c, err := cellarsim.New(cellarsim.Plan{Start: began, Tanks: []cellarsim.Tank{u}}, rand.New(rand.NewPCG(11, 11)))
+	c, err := cellarsim.New(cellarsim.Plan{Start: began, Weather: cellarsim.Weather{Sigma: 1}, Tanks: []cellarsim.Tank{u}}, rand.New(rand.NewPCG(11, 11)))
 	if err != nil {
 		panic(err)
 	}
@@ -76,12 +78,18 @@ var creepingTank = sync.OnceValue(func() []heard {
 	return out
 })
 
+func creepingSettings() detect.Settings {
+	return detect.Settings{
+		BeerLiters: 2000, HeadspaceLiters: 200, ReliefKPa: 150, At: map[string]detect.Place{"baro-1": detect.Outside},
+	}
+}
+
 // began is when the tanks of these tests begin.
 var began = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 
 // play tells a tank what was heard, ticking each minute; after is called before each.
 func play(t require.TestingT, story []heard, before func(i int, tank *detect.Tank) *detect.Tank) []string {
-	tank := detect.NewTank("FV1", detect.Settings{BeerLiters: 2000, HeadspaceLiters: 200, ReliefKPa: 150})
+	tank := detect.NewTank("FV1", creepingSettings())
 	var out []string
 	note := func(found []detect.Finding) {
 		for _, f := range found {
@@ -142,7 +150,7 @@ func requireNoRestart(t *testing.T, story []heard) {
 			}
 			body, err := json.Marshal(tank)
 			require.NoError(t, err)
-			again := detect.NewTank("FV1", detect.Settings{BeerLiters: 2000, HeadspaceLiters: 200, ReliefKPa: 150})
+			again := detect.NewTank("FV1", creepingSettings())
 			require.NoError(t, json.Unmarshal(body, again))
 			return again
 		})
@@ -172,6 +180,11 @@ func requireNoOrder(t *testing.T, story []heard) {
 		}
 		require.Equal(t, want, play(t, swapped, asItIs))
 	})
+}
+
+func TestACallSaysWhatTheWeatherDid(t *testing.T) {
+	assert.Contains(t, strings.Join(play(t, creepingTank(), asItIs), "\n"), "the weather: by barometer baro-1 the air has changed by ")
+	assert.NotContains(t, strings.Join(play(t, creepingTank()[:200], asItIs), "\n"), "barometer")
 }
 
 func TestALateReadingIsNotJudged(t *testing.T) {

@@ -121,6 +121,10 @@ func (t *Tank) gaugeEvidence(e *Evidence, name string, c *gauge) {
 	e.RatePlatoPerDay = &Interval{Value: now * gaugeShare, Low: now * gaugeLow, High: now * gaugeHigh}
 	e.CO2GramsPerLiterDay = scaled(e.RatePlatoPerDay, t.co2PerPlato())
 	e.RuledOut = append(e.RuledOut, "warming, weather on the gauge, and CO2 that comes out of the beer by itself, even over 40 h: all allowed for")
+	if moved, heard := c.airSince(c.Rise.Onset); heard {
+		e.RuledOut = append(e.RuledOut, fmt.Sprintf("the weather: by barometer %s the air has changed by %s since then, and %.0f %% of that is on this gauge",
+			t.state.Air.Probe, t.pressure(moved), 100*min(max(c.Open.Share, 0), 1)))
+	}
 }
 
 // forecastRelief adds when a closed tank comes to its relief setting if CO2 is

@@ -30,6 +30,7 @@ type gauge struct {
 	Days   headDays
 	Steady lastDay
 	Stood  stood
+	Open   weathering
 	Was    *gauge `json:"-"` // before the newest moment, where half an hour ended in it; not kept over a restart
 
 	misread float64 // kPa, what a thermometer misses from one point to the next; 0: it counts to the walk
@@ -55,6 +56,7 @@ type headPoint struct {
 	Celsius float64   // of the beer
 	N       int
 	Misread float64 // K, by which its thermometer may be off that knows less than a good one
+	Air     float64 // kPa absolute outside, by the site's barometer; 0: none was heard
 
 	room     float64       // capacity, g/L per kPa, once it was reckoned; then ...
 	sin, cos float64       // ... of the time of day, too
@@ -85,7 +87,7 @@ const (
 )
 
 // newGauge begins with a gauge of which nothing is known.
-func newGauge() *gauge { return &gauge{Pace: paceGuess, White: headWhite} }
+func newGauge() *gauge { return &gauge{Pace: paceGuess, White: headWhite, Open: notKnown()} }
 
 // restart begins a new stretch, unless a newer one has begun.
 func (c *gauge) restart(at time.Time) {
@@ -103,7 +105,7 @@ func (c *gauge) restart(at time.Time) {
 	}
 	c.Before = max(c.Before, last)
 	c.Since, c.Block, c.Score, c.Rise, c.Drop = at, block{}, 0, fall{}, headDrop{}
-	c.Days = headDays{}
+	c.Days, c.Open = headDays{}, c.Open.goesOn()
 	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })
 	c.Lifts = slices.DeleteFunc(c.Lifts, func(l lift) bool { return c.settling(l.At) }) // an act may be told late
 }

@@ -103,6 +103,7 @@ func (c *gauge) judge(headspaceShare, platoPerKPa float64, relax [relaxTerms]flo
 		c.Score = min(c.Score, doubting.Score) // the climb stays what it is where its thermometer is believed
 	}
 	c.Drop = c.drop(s)
+	c.learnOpen(s)
 	if len(c.Points) >= paceLeast && !c.swings(c.Points[len(c.Points)-1].At) {
 		c.learnPace(best.left / c.free())
 		c.learnWhite(s, &best)

@@ -58,7 +58,8 @@ type stretch struct {
 	hour  []float64 // since the first point
 	gain  []whitening
 	x     [][]float64 // whitened regressors: the shared ones, then those of relaxLags, then of lifts; up to the last that is not nothing
-	y     []float64   // whitened pressure
+	y     []float64   // whitened pressure, less the weather
+	air   []float64   // what a barometer has changed by, kPa; nil where none was heard
 	nulls []headNull
 }
 
@@ -73,7 +74,7 @@ type headNull struct {
 func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 	n := len(c.Points)
 	s := &stretch{
-		hour: make([]float64, n), gain: c.whitenings(), x: make([][]float64, n), y: make([]float64, n),
+		hour: make([]float64, n), gain: c.whitenings(), x: make([][]float64, n), y: make([]float64, n), air: c.air(),
 	}
 	lags := warmthLags()
 	quick, middle, slow := c.answer(lags[0]), c.answer(lags[1]), c.answer(lags[2])
@@ -105,7 +106,11 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 		}
 		rows = append(rows, x[:alive]...)
 		s.x[i] = rows[len(rows)-alive:]
-		s.y[i] = target.next(g, base.KPa+middle[i]-p.KPa)
+		down := base.KPa + middle[i] - p.KPa
+		if s.air != nil {
+			down -= c.Open.Share * s.air[i]
+		}
+		s.y[i] = target.next(g, down)
 	}
 	s.fitNulls(len(lifts) > 0)
 	return s

@@ -62,6 +62,7 @@ func (t *Tank) takeLone(r Reading) []Finding {
 	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, a.Celsius, t.reliefBand()) // nothing misreads what is taken to stand
 	room := capacity(a.Celsius, t.headspaceShare())
 	if complete {
+		c.heardAir(&t.state.Air)
 		c.judge(t.headspaceShare(), room/t.co2PerPlato(), t.restLags(a.Celsius))
 	}
 	unheard := r.Time.Sub(later(last.At, a.Since)) >= loneAfter

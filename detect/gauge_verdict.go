@@ -58,6 +58,7 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 		return nil
 	}
 	c.misreads(t.state.Beer.Noise)
+	c.heardAir(&t.state.Air)
 	if c.liftedSince(c.Since) > 0 && c.turned() > liftsTurned {
 		c.restart(r.Time)
 		return nil

@@ -34,6 +34,8 @@ const (
 	Middle Place = "middle"
 	Bottom Place = "bottom"
 	Cone   Place = "cone"
+
+	Outside Place = "outside" // in no tank: the pressure is that of the air, absolute
 )
 
 // Display names the units that people read. Empty fields mean the inside units.

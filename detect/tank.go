@@ -37,6 +37,7 @@ type tankState struct {
 	Hops     hopCharge
 	Hands    hands
 	Calms    map[string]*calm // of each gauge
+	Air      barometer
 }
 
 // NewTank begins with a tank of which nothing has been heard.
@@ -65,6 +66,10 @@ func (t *Tank) Take(r Reading) []Finding {
 	t.advance(r.Arrived)
 	t.state.Beer.By = r.Probe
 	out := t.heard(r)
+	if t.settings.At[r.Probe] == Outside {
+		t.Air(r)
+		return out
+	}
 	if r.Late || t.state.Probes[r.Probe].Out {
 		return out
 	}

@@ -43,7 +43,7 @@ func TestErrorsNameLineAndMend(t *testing.T) {
 		"tanks: {FV3: {beer: twenty}}":                                 "begins with no number",
 		"tanks: {FV3: {sealed: yes}}":                                  `"yes": write true or false`,
 		"probes: {p: {at: heda}}":                                      `probes.p.at: "heda": did you mean "head"?`,
-		"probes: {p: {at: lid}}":                                       "write one of head, bottom, top, middle, cone",
+		"probes: {p: {at: lid}}":                                       "write one of head, bottom, top, middle, cone, outside",
 		"probes: {p: {offset: {gravity: 1.2 degP}}}":                   "expected -0.02 to 0.02 SG",
 		"alarms: {crash-drfit: {}}":                                    `did you mean "crash-drift"?`,
 		"alarms: {leak: {above: 1 degC}}":                              `unknown key "above" in alarms.leak`,

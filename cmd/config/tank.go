@@ -51,7 +51,7 @@ func (r *reader) probe(c *Config) func(at, name string, n *yaml.Node) {
 		var p Probe
 		var gravity, temperature, pressure *float64
 		r.mapping(map[string]take{
-			"at":          value(r, &p.At, oneOf(detect.Head, detect.Bottom, detect.Top, detect.Middle, detect.Cone)),
+			"at":          value(r, &p.At, oneOf(detect.Head, detect.Bottom, detect.Top, detect.Middle, detect.Cone, detect.Outside)),
 			"calibration": optional(r, &p.Calibration, amount(beer.KindTemperature, 0, 40)),
 			"offset": r.mapping(map[string]take{
 				"gravity":     optional(r, &gravity, amount(beer.KindGravity, -largestGravityOffset, largestGravityOffset)),

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"spile/detect"
 	"spile/detect/batch"
@@ -27,6 +28,15 @@ func held(celsius, kPa float64, lines ...detect.Event) *batch.Record {
 		r.Log(e)
 	}
 	return r
+}
+
+// A barometer that is published under a tank's name is no gauge of that tank.
+func TestWhatIsOutsideIsNotTheTanks(t *testing.T) {
+	r := batch.NewRecord("FV3", detect.Settings{At: map[string]detect.Place{"baro-1": detect.Outside}}, batch.Limits{})
+	r.Take(detect.Reading{Tank: "FV3", Probe: "baro-1", Quantity: detect.Pressure, Time: noon.Add(-time.Minute), Value: 100.9})
+	assert.Nil(t, r.Report(noon).Figures.PressureKPa)
+	r.Take(detect.Reading{Tank: "FV3", Probe: "head-3", Quantity: detect.Pressure, Time: noon.Add(-time.Minute), Value: 80})
+	require.NotNil(t, r.Report(noon).Figures.PressureKPa)
 }
 
 var noon = time.Date(2026, 3, 9, 12, 0, 0, 0, time.UTC)

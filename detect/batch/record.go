@@ -49,8 +49,11 @@ func NewRecord(tank string, s detect.Settings, l Limits) *Record {
 	return &Record{tank: tank, settings: s, limits: l.filled(), curves: map[detect.Quantity]map[string]*curve{}}
 }
 
-// Take adds a reading of this tank.
+// Take adds a reading of this tank. What a probe measures outside is none.
 func (r *Record) Take(reading detect.Reading) {
+	if r.settings.At[reading.Probe] == detect.Outside {
+		return
+	}
 	probes := r.curves[reading.Quantity]
 	if probes == nil {
 		probes = map[string]*curve{}

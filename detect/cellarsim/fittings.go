@@ -40,6 +40,16 @@ func HeadGauge(name string) Probe {
 	}
 }
 
+// Barometer is a wired sensor of the air outside, absolute: a reading every 5 minutes.
+func Barometer(name string) Probe {
+	return Probe{
+		Name:     name,
+		Interval: 5 * time.Minute,
+		Pressure: &Sense{Noise: 0.01, Resolution: 0.01, Outside: true},
+		Radio:    Radio{Delay: 100 * time.Millisecond, Jitter: 200 * time.Millisecond},
+	}
+}
+
 // Unitank is a lagged and jacketed tank of 20 hL of beer under 2 hL of CO2, crashed to 14.4 degC and closed at 80 kPa:
 // beer that waits for its dry-hop. It has no probes and no script.
 func Unitank(name string) Tank {

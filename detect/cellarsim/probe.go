@@ -132,12 +132,19 @@ func (s *sensor) sample(seen view, at time.Duration) {
 		s.temperature.read(seen.celsius, days, s.rng)
 	}
 	if s.pressure != nil {
-		reference := seen.atmosphere
-		if s.pressure.SealedRef {
-			reference = beer.StandardAtmosphere
-		}
-		s.pressure.read(seen.absolute-reference, days, s.rng)
+		s.pressure.read(s.pressure.pressureOf(seen), days, s.rng)
 	}
+}
+
+// pressureOf is what a gauge, or a barometer, has before it.
+func (s Sense) pressureOf(seen view) float64 {
+	switch {
+	case s.Outside:
+		return seen.atmosphere
+	case s.SealedRef:
+		return seen.absolute - beer.StandardAtmosphere
+	}
+	return seen.absolute - seen.atmosphere
 }
 
 // readings gives what the last sample measured, gravity first.

@@ -17,6 +17,7 @@ type Sense struct {
 	WildShare   float64       // share of readings that are wild
 	WildSize    float64       // how far a wild reading may lie off, either way
 	SealedRef   bool          // a pressure gauge closed at the factory: it reads against the standard atmosphere, not the weather
+	Outside     bool          // a barometer: it reads the air outside, absolute
 }
 
 // sense is a Sense at work.
