@@ -16,14 +16,15 @@ import (
 
 // trialCommand measures detection on simulated cellars.
 type trialCommand struct {
-	Years   float64 `default:"20" help:"Tank-years of the quiet classes in all; the creeps are in proportion. 200 for the bars as they are meant."`
-	Seed    uint64  `default:"1" help:"Another seed, another set of cellars."`
-	Class   string  `help:"One class alone, for all of the years."`
-	ByHand  bool    `help:"Somebody reads gravity by hand on the mornings up to two days after the hops, and on those on which spile asks for it."`
-	Workers int     `help:"Runs at the same time; by default one for each core. It changes no figure."`
-	Index   int     `name:"run" default:"-1" help:"Tell the story of this run of the class: what was drawn, done, logged and called."`
-	Calls   bool    `help:"With ndjson: a line for each call and each miss, too."`
-	Format  string  `enum:"text,ndjson" default:"text" help:"Text for people, or NDJSON: a line for each class and each measure."`
+	Years     float64 `default:"20" help:"Tank-years of the quiet classes in all; the creeps are in proportion. 200 for the bars as they are meant."`
+	Seed      uint64  `default:"1" help:"Another seed, another set of cellars."`
+	Class     string  `help:"One class alone, for all of the years."`
+	Barometer bool    `help:"The site has a barometer, and spile hears it."`
+	ByHand    bool    `help:"Somebody reads gravity by hand on the mornings up to two days after the hops, and on those on which spile asks for it."`
+	Workers   int     `help:"Runs at the same time; by default one for each core. It changes no figure."`
+	Index     int     `name:"run" default:"-1" help:"Tell the story of this run of the class: what was drawn, done, logged and called."`
+	Calls     bool    `help:"With ndjson: a line for each call and each miss, too."`
+	Format    string  `enum:"text,ndjson" default:"text" help:"Text for people, or NDJSON: a line for each class and each measure."`
 }
 
 // Run makes the trial and prints what it found.
@@ -36,7 +37,7 @@ func (c *trialCommand) Run(ctx context.Context, s *streams) error {
 		workers = runtime.NumCPU()
 	}
 	began := time.Now()
-	o := trial.Options{Years: c.Years, Seed: c.Seed, Class: c.Class, ByHand: c.ByHand, Workers: workers, Telling: told()}
+	o := trial.Options{Years: c.Years, Seed: c.Seed, Class: c.Class, ByHand: c.ByHand, Barometer: c.Barometer, Workers: workers, Telling: told()}
 	if c.Index >= 0 {
 		return usage(trial.WriteTale(ctx, o, c.Index, s.out))
 	}

@@ -39,7 +39,7 @@
 //	config TANK: beer VOLUME, headspace VOLUME, no volumes, relief P, no relief, sealed, not sealed, gas-group NAME,
 //	    above KELVIN, below KELVIN
 //	    What spile is told of the tank where that differs from what is true.
-//	probe NAME: float or thermowell or gauge, every DURATION, first DURATION, noise N, wander N, resolution N, offset N,
+//	probe NAME: float or thermowell or gauge or barometer, every DURATION, first DURATION, noise N, wander N, resolution N, offset N,
 //	    drift N (a day), wild SHARE, wild-by N, factory-sealed (a gauge), per-kelvin SG (a float), hop-step SG (a float),
 //	    warmth-offset KELVIN (a float's thermometer), loss SHARE, repeat SHARE, late SHARE, late-by DURATION,
 //	    gaps N (a day), gap DURATION, buffered, clock DURATION (ahead), clock-behind DURATION,

@@ -35,6 +35,8 @@ func fittings(sort, name string) (cellarsim.Probe, bool) {
 		return cellarsim.Thermowell(name), true
 	case "gauge":
 		return cellarsim.HeadGauge(name), true
+	case "barometer":
+		return cellarsim.Barometer(name), true
 	}
 	return cellarsim.Probe{}, false
 }
@@ -100,12 +102,15 @@ func (r *reader) readProbe(s statement) error {
 	sort := s.phrases[0].text
 	p, ok := fittings(sort, name)
 	if !ok {
-		return faultAt(s.line, "probe %s: %s is no sort of probe: write float, thermowell or gauge first", name, quoted(sort))
+		return faultAt(s.line, "probe %s: %s is no sort of probe: write float, thermowell, gauge or barometer first", name, quoted(sort))
 	}
 	if t.heard(name) {
 		return faultAt(s.line, "probe %s: the tank has it already: give each its own name", name)
 	}
 	f := fitted{Probe: p}
+	if sort == "barometer" {
+		f.at = detect.Outside
+	}
 	if err := fill(&f, "probe "+name, s.phrases[1:], probeClauses(f.step(), sort)); err != nil {
 		return err
 	}

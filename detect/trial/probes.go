@@ -11,6 +11,7 @@ const (
 	floatName = "float"
 	wellName  = "well"
 	gaugeName = "gauge"
+	airName   = "air"
 )
 
 // drawProbes draws what the class measures. A tank with a gauge has a thermometer in a well, one with a float alone has
@@ -74,6 +75,16 @@ func (s *scene) drawGauge() cellarsim.Probe {
 	}
 }
 
+// barometer draws one of the site, as it comes on a small board: its offset is of no account, its rounding is.
+func (d draw) barometer() cellarsim.Probe {
+	p := cellarsim.Barometer(airName)
+	p.Interval = one(d, time.Minute, 5*time.Minute, 10*time.Minute, 30*time.Minute, time.Hour)
+	p.Phase, p.Clock = d.phase(p.Interval), d.clock()
+	p.Pressure.Noise, p.Pressure.Offset = d.between(0.002, 0.05), d.NormFloat64()
+	p.Pressure.Resolution = one(d, 0.01, 0.1)
+	return p
+}
+
 // drawRadio draws the way of a float's messages through steel and beer.
 func (s *scene) drawRadio() cellarsim.Radio {
 	return cellarsim.Radio{
@@ -88,13 +99,13 @@ func wire() cellarsim.Radio {
 	return cellarsim.Radio{Delay: 100 * time.Millisecond, Jitter: 300 * time.Millisecond, RepeatShare: 0.001}
 }
 
-func (s *scene) phase(interval time.Duration) time.Duration {
-	return time.Duration(s.Int64N(int64(interval))).Truncate(time.Millisecond)
+func (d draw) phase(interval time.Duration) time.Duration {
+	return time.Duration(d.Int64N(int64(interval))).Truncate(time.Millisecond)
 }
 
 // clock is how far a probe's own clock is off.
-func (s *scene) clock() time.Duration {
-	return time.Duration(s.either(60) * float64(time.Second)).Truncate(time.Millisecond)
+func (d draw) clock() time.Duration {
+	return time.Duration(d.either(60) * float64(time.Second)).Truncate(time.Millisecond)
 }
 
 // probe gives a probe of the scene to be changed by its story, nil where there is none.

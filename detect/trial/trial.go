@@ -15,13 +15,14 @@ import (
 
 // Options are what a trial is asked for.
 type Options struct {
-	Years   float64                  // tank-years of the quiet classes in all, 0.1 to 10000; with Class: of that one
-	Seed    uint64                   // another seed, another set of cellars
-	Class   string                   // the only class to run; empty: all
-	ByHand  bool                     // somebody reads gravity on the mornings about the hops, and whenever a float's doubt asks for it
-	Workers int                      // that run at the same time; below 1: one. It changes nothing but the time taken
-	Telling map[detect.Alarm]Telling // nil: UsualTelling
-	Done    func(runs, of int)       // hears of progress, from one goroutine at a time; nil: nobody does
+	Years     float64                  // tank-years of the quiet classes in all, 0.1 to 10000; with Class: of that one
+	Seed      uint64                   // another seed, another set of cellars
+	Class     string                   // the only class to run; empty: all
+	ByHand    bool                     // somebody reads gravity on the mornings about the hops, and whenever a float's doubt asks for it
+	Barometer bool                     // the site has one, and spile hears it
+	Workers   int                      // that run at the same time; below 1: one. It changes nothing but the time taken
+	Telling   map[detect.Alarm]Telling // nil: UsualTelling
+	Done      func(runs, of int)       // hears of progress, from one goroutine at a time; nil: nobody does
 }
 
 // ErrOptions marks a trial that cannot be made as it was asked for.
@@ -86,6 +87,10 @@ func (o Options) scene(class Class, index int) *scene {
 	s := newScene(o.Seed, class, index)
 	// Each from a draw of its own, so that the rest of the cellar is the same with and without.
 	s.plan.Weather.Fronts = newDraw(o.Seed, class.Name+" fronts", index).fronts(s.end)
+	if o.Barometer {
+		s.told.At = map[string]detect.Place{airName: detect.Outside}
+		s.plan.Tanks[0].Probes = append(s.plan.Tanks[0].Probes, newDraw(o.Seed, class.Name+" barometer", index).barometer())
+	}
 	if o.ByHand {
 		reader := newDraw(o.Seed, class.Name+" by hand", index)
 		s.reader = &reader
