@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -52,6 +53,7 @@ func TestPressureThatIsGoneIsAskedAbout(t *testing.T) {
 		"of a tank that may be open":    {none, none, gone, 5 * time.Minute, ""},
 		"below a valve":                 {func(b *bench) { b.log("vent", map[string]float64{"pressure": 14}, nil) }, none, gone, 5 * time.Minute, ""},
 		"with CO2 left on":              {func(b *bench) { b.log("gas", map[string]float64{"hold": 14}, nil) }, none, gone, 5 * time.Minute, ""},
+		"of a tank that is empty":       {func(b *bench) { b.log("empty", nil, nil); closed(b) }, none, gone, 5 * time.Minute, ""},
 		"of one that had little":        {closed, none, losesIts(6, 3), 5 * time.Minute, ""},
 		"of one that had none":          {closed, none, losesIts(0.4, 0), 5 * time.Minute, ""},
 		"in a trice":                    {closed, none, losesIts(14, 400), 5 * time.Minute, ""},
@@ -86,16 +88,99 @@ func TestPressureThatIsGoneIsAskedAbout(t *testing.T) {
 	}
 }
 
+// Each bound of the question, from both sides: one row alone would not tell where it lies.
+func TestWhenALossIsTooLittleTooLateOrTooWarm(t *testing.T) {
+	t.Parallel()
+	stands, turns := 52.0, 57.0 // h, when it begins to go, and when it has gone
+	to := func(from, left float64) func(float64) float64 {
+		return func(h float64) float64 { return min(from, max(from-6*(h-stands), left)) }
+	}
+	after := func(wait float64) func(float64) float64 { // a part goes, and the rest so many hours later
+		return func(h float64) float64 { return min(to(9, 5)(h), max(5-12*(h-stands-wait), 0.4)) }
+	}
+	warms := func(kelvin float64) func(float64) float64 {
+		return func(h float64) float64 { return 14.4 + kelvin*min(max((h-stands)/(turns-stands), 0), 1) }
+	}
+	for name, tt := range map[string]struct {
+		kPa, celsius func(hours float64) float64
+		want         string
+	}{
+		"by little more than weather":    {to(9, 2.95), warms(0), "+"},
+		"by no more than weather":        {to(9, 3.3), warms(0), ""},
+		"as much, where the beer turned": {to(9, 2.95), warms(-0.5), ""},
+		"from little more than nothing":  {to(8.4, 0.4), warms(0), "+"},
+		"from nearly nothing":            {to(7.6, 0.4), warms(0), ""},
+		"two days after the last one":    {after(45), warms(0), "+"},
+		"more than two days after":       {after(49), warms(0), ""},
+		"from beer that warmed":          {to(10, 0.4), warms(2.1), "+"},
+		"from beer that warmed by more":  {to(10, 0.4), warms(2.3), ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+			b.log("seal", nil, nil)
+			b.follows("head-3", 5*time.Minute, 120*time.Hour, func(h float64) (kPa, celsius float64) { return tt.kPa(h), tt.celsius(h) })
+			require.Equal(t, tt.want, b.of(Leak))
+			if tt.want != "" {
+				assert.Equal(t, Low, b.last(Leak).Priority, "no leak by its size")
+			}
+		})
+	}
+}
+
 // A second gauge that shows pressure yet says that the first one is wrong.
 func TestPressureThatAnotherGaugeShowsIsNotGone(t *testing.T) {
 	b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
 	b.log("seal", nil, nil)
-	course := losesIts(14, 6)
+	course := losesIts(10, 6) // so little that the two do not look like one that is blown down
 	b.follows("head-3", 10*time.Minute, 72*time.Hour, func(h float64) (kPa, celsius float64) {
-		b.read("head-4", Pressure, 14)
+		b.read("head-4", Pressure, 10)
 		return course(h)
 	})
 	assert.Empty(t, b.of(Leak))
+}
+
+// A second gauge that stands still while the beer warms is no witness: it neither keeps the question back nor answers it.
+func TestABlockedGaugeDoesNotSayThatPressureIsThere(t *testing.T) {
+	for gauge, want := range map[string]string{"blocked": "+", "that works": ""} {
+		t.Run(gauge, func(t *testing.T) {
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+			b.log("seal", nil, nil)
+			course := losesIts(10, 6)
+			b.follows("head-3", 5*time.Minute, 72*time.Hour, func(h float64) (kPa, celsius float64) {
+				other := 10.0
+				if gauge != "blocked" || h < 12 {
+					other += 0.2 * math.Sin(h)
+				}
+				b.read("head-4", Pressure, other)
+				kPa, celsius = course(h)
+				return kPa, celsius + h/60
+			})
+			require.Equal(t, gauge == "blocked", b.tank.faulty("head-4"))
+			assert.Equal(t, want, b.of(Leak))
+		})
+	}
+}
+
+// A float that has a gauge, too, and that somebody took out, tells of no tank's head pressure.
+func TestAProbeThatWasTakenElsewhereTellsNothingOfThisTanksPressure(t *testing.T) {
+	for gravity, want := range map[float64]string{1.0120: "+", 1.0010: ""} {
+		t.Run(fmt.Sprint(gravity), func(t *testing.T) {
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+			b.log("seal", nil, nil)
+			course := losesIts(14, 6)
+			b.follows("hyd-3", 5*time.Minute, 72*time.Hour, func(h float64) (kPa, celsius float64) {
+				sg := 1.0120
+				if h > 53 {
+					sg = gravity
+				}
+				b.read("hyd-3", Gravity, sg+0.0001*math.Sin(h))
+				return course(h)
+			})
+			require.Equal(t, want == "", b.tank.faulty("hyd-3"))
+			assert.Equal(t, want, b.of(Leak))
+		})
+	}
 }
 
 // The question is over once it is answered, and is not put again.
@@ -123,6 +208,8 @@ func TestTheQuestionWherePressureWentEnds(t *testing.T) {
 		"by a gauge that is new": {func(b *bench) {
 			b.follows("head-4", 5*time.Minute, time.Hour, func(float64) (float64, float64) { return 30, 14.4 })
 		}, "+-", "it is back at 30."},
+		"by a tank that is empty":          {func(b *bench) { b.log("empty", nil, nil) }, "+-", "log: empty"},
+		"by yeast that is pitched":         {func(b *bench) { b.log("pitch", nil, nil) }, "+-", "log: pitch"},
 		"by beer that is elsewhere":        {func(b *bench) { b.log("transfer", nil, nil) }, "+-", "log: transfer"},
 		"by CO2 that is put on":            {stays(12), "+-", "it is back at 12."},
 		"by a sample":                      {func(b *bench) { b.log("sample", nil, nil) }, "+", ""},
