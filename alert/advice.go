@@ -11,6 +11,20 @@ import (
 // it is about, and the side of the setpoint or of the air's pressure.
 func (i Incident) Title() string { return title(i.transition()) }
 
+// Title is what an alarm was called at a step.
+func (t Transition) Title() string { return title(t) }
+
+// InAWord is how lines and charts name an alarm: by its name in the catalogue, and one whose title asks with a mark.
+func InAWord(a detect.Alarm, title string) string {
+	if isQuestion(title) {
+		return string(a) + "?"
+	}
+	return string(a)
+}
+
+// Meaning is what an alarm says of the tank, in a sentence: the catalogue's, or what a question is about.
+func (i Incident) Meaning() string { return meaning(i.transition()) }
+
 // LookFirst is what a person looks at first, by what was found.
 func (i Incident) LookFirst() string { return lookFirst(i.transition()) }
 
@@ -25,7 +39,9 @@ const SilentAtAll = 3 * time.Hour
 func (i Incident) Silence() bool { return i.Alarm == detect.ProbeSilent && !isOver(i.State) }
 
 // asks tells whether an alarm is a question to the brewer.
-func asks(t Transition) bool { return strings.HasSuffix(title(t), "?") }
+func asks(t Transition) bool { return isQuestion(title(t)) }
+
+func isQuestion(title string) bool { return strings.HasSuffix(title, "?") }
 
 // asksWhereItWent tells of a leak that is none for sure: the pressure is gone already, and somebody may have let it off.
 func asksWhereItWent(t Transition) bool { return t.Alarm == detect.Leak && t.Priority == detect.Low }
@@ -41,6 +57,15 @@ func advice(t Transition) string {
 		return "No more calls about this one. Look at the tank before you rely on it."
 	}
 	return lookFirst(t)
+}
+
+// meaning is the catalogue's, but for pressure that hands may have let off.
+func meaning(t Transition) string {
+	if asksWhereItWent(t) {
+		return "A tank that is taken for closed had little pressure, stood for a day, and has gone to nothing since: let off by hand and not logged, or lost by a leak. The watch goes on as it was."
+	}
+	d, _ := Define(t.Alarm)
+	return d.Meaning
 }
 
 // lookFirst is the catalogue's, but for beer that is too cold, where nobody asks whether other tanks warm, and for pressure

@@ -37,6 +37,11 @@ func TestAVacuumSaysWhetherItIsThere(t *testing.T) {
 func TestAQuestionReadsAsOne(t *testing.T) {
 	step := Transition{Tank: "FV3", Alarm: detect.HopCharge, Priority: detect.Low, From: Normal, To: Unacknowledged, Time: at("02:00")}
 	assert.Equal(t, "FV3: hops in? Since 03:00", cellarWords().Headline(Message{Transition: step}))
+	h := happening{Raised: step.Time, Last: step}
+	assert.Equal(t, "03:00 hops in? NOT ANSWERED", cellarWords().happened(&h, step.Time))
+	h.SeenBy, h.SeenAt, h.Last.To = "Ines", at("03:00"), Normal
+	assert.Equal(t, "03:00 hops in? seen by Ines 04:00, over 03:00", cellarWords().happened(&h, step.Time))
+	assert.Equal(t, "hop-charge?", InAWord(step.Alarm, step.Title()))
 	step.From, step.To, step.Summary = Unacknowledged, Returned, "FV3: no longer asked about hops (two days have passed)"
 	assert.Equal(t, "FV3: no longer asked: hops in?\nno longer asked about hops (two days have passed)", cellarWords().Text(Message{Transition: step}))
 }
@@ -49,6 +54,9 @@ func TestALeakOfTheLastPressureReadsAsAQuestion(t *testing.T) {
 	assert.Equal(t, []string{"FV3: head pressure is gone, was it opened? Since 03:00", "was it opened? Log it if so"}, text[:2])
 	assert.Contains(t, text[2], "If it was opened, log it with its time.")
 	assert.Contains(t, text[2], "Soap the clamps")
+	asked := step
+	asked.Summary, asked.Evidence.PressureKPa = "", nil
+	assert.Contains(t, cellarWords().Text(Message{Transition: asked}), "let off by hand and not logged, or lost by a leak")
 	step.From, step.To, step.Summary = Unacknowledged, Returned, "FV3: no longer asked (log: vent)"
 	assert.Equal(t, "FV3: no longer asked: head pressure is gone, was it opened?\nno longer asked (log: vent)", cellarWords().Text(Message{Transition: step}))
 	step.From, step.To, step.Priority = Normal, Unacknowledged, detect.Medium

@@ -190,18 +190,21 @@ func (w Words) happenings(who string, hs []*happening, at time.Time) []string {
 // happened is one incident in a line: when, what, who saw it, and how it stands.
 func (w Words) happened(h *happening, at time.Time) string {
 	line := w.When(h.Raised, at) + " " + title(h.Last)
+	if !asks(h.Last) { // that has its stop
+		line += ","
+	}
 	if h.SeenBy != "" {
-		line += fmt.Sprintf(", seen by %s %s", h.SeenBy, w.When(h.SeenAt, at))
+		line += fmt.Sprintf(" seen by %s %s,", h.SeenBy, w.When(h.SeenAt, at))
 	}
 	switch h.Last.To {
 	case Normal, Returned:
-		return line + ", over " + w.When(h.Last.Time, at)
+		return line + " over " + w.When(h.Last.Time, at)
 	case Shelved:
-		return line + ", kept quiet"
+		return line + " kept quiet"
 	case Unacknowledged:
-		return line + ", NOT ANSWERED"
+		return line + " NOT ANSWERED"
 	}
-	return line + ", still on"
+	return line + " still on"
 }
 
 // shelved are the alarms that a person keeps quiet.

@@ -46,7 +46,7 @@ func (w Words) Text(m Message) string {
 		return strings.Join(append([]string{m.Summary}, m.Lines...), "\n")
 	}
 	d, _ := Define(m.Alarm)
-	lines := []string{w.Headline(m), cmp.Or(w.figure(m.Transition, m.at()), m.Summary, d.Meaning), advice(m.Transition), d.Caution}
+	lines := []string{w.Headline(m), cmp.Or(w.figure(m.Transition, m.at()), m.Summary, meaning(m.Transition)), advice(m.Transition), d.Caution}
 	if isOver(m.To) && asks(m.Transition) {
 		lines = lines[:2] // a question that is over leaves nothing to do at the tank
 	}

@@ -247,7 +247,7 @@ func (d drawing) bars() []chart.Bar {
 	var bars []chart.Bar
 	end := func(id string, at time.Time) {
 		if first, called := begun[id]; called {
-			bars = append(bars, chart.Bar{From: first.Time, To: at, Name: string(first.Alarm)})
+			bars = append(bars, chart.Bar{From: first.Time, To: at, Name: alert.InAWord(first.Alarm, first.Title())})
 			delete(begun, id)
 		}
 	}

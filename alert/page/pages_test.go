@@ -381,3 +381,23 @@ func TestAnAlarmIsNamedByWhatWasFound(t *testing.T) {
 	assert.Contains(t, page, "do other tanks run cold too?")
 	assert.NotContains(t, page, "do other tanks warm too?")
 }
+
+// Pressure that is gone is asked about under the name of a leak: whoever is sent to look must not read that one is there.
+func TestAQuestionReadsAsOneOnItsPage(t *testing.T) {
+	gone := incident("gone", "FV3", detect.Leak, detect.Low, alert.Unacknowledged, 30)
+	s, kept := serve(t, nil)
+	kept.alarms = append(kept.alarms, gone)
+	page := said(t, ask(s, "GET", "/alarms/gone", "").Body.String())
+	assert.Contains(t, page, "FV3: Head pressure is gone, was it opened?")
+	assert.Contains(t, page, "let off by hand and not logged, or lost by a leak")
+	assert.NotContains(t, page, about(detect.Leak).Meaning)
+	gone.ID, gone.Priority = "leak", detect.Medium
+	kept.alarms = append(kept.alarms, gone)
+	assert.Contains(t, said(t, ask(s, "GET", "/alarms/leak", "").Body.String()), about(detect.Leak).Meaning)
+
+	d := drawing{tank: alert.TankView{Status: detect.Status{Tank: "FV3"}}, steps: []alert.Transition{
+		{ID: "gone", Tank: "FV3", Alarm: detect.Leak, Priority: detect.Low, To: alert.Unacknowledged, Time: now},
+		{ID: "gone", Tank: "FV3", Alarm: detect.Leak, Priority: detect.Low, To: alert.Normal, Time: now.Add(time.Hour)},
+	}}
+	assert.Equal(t, "leak?", d.bars()[0].Name)
+}

@@ -31,6 +31,10 @@ func seasoned(t *testing.T, day float64) *Server {
 		}
 		return nil
 	}))
+	hour := func(h time.Duration) time.Time { return start.Add(h * time.Hour) }
+	record.Alarms([]batch.Alarm{{
+		Alarm: detect.Leak, Title: "head pressure is gone, was it opened?", Raised: hour(300), Ended: hour(310), Summary: "FV7: closed as far as spile knows",
+	}})
 	at := start.Add(time.Duration(day * 24 * float64(time.Hour)))
 	s, _ := serve(t, func(o *Options) {
 		o.View = func() alert.View {
@@ -74,6 +78,19 @@ func TestAReportComesInTheFormAskedFor(t *testing.T) {
 	assert.NotContains(t, page, "<script")
 	assert.NotContains(t, page, "http://www.w3.org/1999/xlink\" href")
 	assert.Contains(t, page, "spile is no safety device")
+}
+
+// A question that was put is no leak that was found: neither on a sheet, nor on its curves, nor in text.
+func TestAQuestionReadsAsOneInAReport(t *testing.T) {
+	s := seasoned(t, 20.9)
+	text := fetch(s, "/api/v1/tanks/FV7/report", "text/plain").Body.String()
+	assert.Contains(t, text, "Sun 15 Mar 02:00  head pressure is gone, was it opened? (until Sun 15 Mar 12:00):")
+	sheet := fetch(s, "/api/v1/tanks/FV7/report", "text/html").Body.String()
+	assert.Contains(t, sheet, "<td>Head pressure is gone, was it opened? (until Sun 15 Mar 12:00)<br>")
+	assert.Contains(t, sheet, ">leak?</text>")
+	for _, said := range []string{text, sheet} {
+		assert.NotContains(t, said, "osing head pressure")
+	}
 }
 
 func TestAReportOfAPastMoment(t *testing.T) {

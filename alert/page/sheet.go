@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"spile/alert"
 	"spile/alert/page/chart"
 	"spile/detect"
 	"spile/detect/batch"
@@ -117,7 +118,7 @@ func (s *Server) sheetChart(rep batch.Report) chart.Chart {
 		if to.IsZero() {
 			to = c.To
 		}
-		c.Bars = append(c.Bars, chart.Bar{From: a.Raised, To: to, Name: string(a.Alarm)})
+		c.Bars = append(c.Bars, chart.Bar{From: a.Raised, To: to, Name: alert.InAWord(a.Alarm, a.Title)})
 	}
 	return c
 }

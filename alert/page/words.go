@@ -19,7 +19,6 @@ func (s *Server) words() template.FuncMap {
 		"age":       s.age,
 		"when":      s.when,
 		"stamp":     func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
-		"title":     title,
 		"about":     about,
 		"care":      care,
 		"caution":   caution,
@@ -66,14 +65,6 @@ func (s *Server) when(t time.Time) string {
 		return local.Format("2 Jan 15:04")
 	}
 	return local.Format("2 Jan 2006 15:04")
-}
-
-// title is an alarm's name for people.
-func title(a detect.Alarm) string {
-	if d, ok := alert.Define(a); ok {
-		return capital(d.Title)
-	}
-	return capital(string(a))
 }
 
 // about is what the catalogue says of an alarm; empty where it has nothing.

@@ -177,7 +177,11 @@ func (b *batches) readOn(ctx context.Context, tank string, k *keptRecord) error 
 	if err != nil {
 		return err
 	}
-	k.record.Alarms(alarmsOf(rows))
+	steps, err := transitions(rows)
+	if err != nil {
+		return err
+	}
+	k.record.Alarms(alarmsOf(steps))
 	return nil
 }
 
@@ -195,21 +199,23 @@ func (b *batches) of(tank string) *keptRecord {
 }
 
 // alarmsOf folds steps into the alarms that people were called for.
-func alarmsOf(rows []journal.Transition) []batch.Alarm {
+func alarmsOf(steps []alert.Transition) []batch.Alarm {
 	var out []batch.Alarm
 	place := map[string]int{}
-	for _, row := range rows {
-		i, known := place[row.Incident]
+	for _, step := range steps {
+		i, known := place[step.ID]
 		if !known {
 			i = len(out)
-			place[row.Incident] = i
-			out = append(out, batch.Alarm{Alarm: detect.Alarm(row.Alarm), Probe: row.Probe, Raised: row.Time, Onset: row.Onset, Summary: row.Summary, Mute: true})
+			place[step.ID] = i
+			out = append(out, batch.Alarm{
+				Alarm: step.Alarm, Title: step.Title(), Probe: step.Probe, Raised: step.Time, Onset: step.Onset, Summary: step.Summary, Mute: true,
+			})
 		}
-		out[i].Mute = out[i].Mute && row.To != string(alert.Unacknowledged)
-		switch alert.State(row.To) {
+		out[i].Mute = out[i].Mute && step.To != alert.Unacknowledged
+		switch step.To {
 		case alert.Normal, alert.Returned: // over, whether anybody has answered or not
 			if out[i].Ended.IsZero() {
-				out[i].Ended = row.Time
+				out[i].Ended = step.Time
 			}
 		default:
 			out[i].Ended = time.Time{}

@@ -84,7 +84,7 @@ func printTanks(out io.Writer, tanks []tankLine, units detect.Display) error {
 	for _, t := range tanks {
 		for _, a := range t.Alarms {
 			if _, err := fmt.Fprintf(out, "%s: %s, %s: %s%s\n",
-				strings.ToUpper(string(a.Priority)), a.Alarm, a.State, a.Summary, present(a, units)); err != nil {
+				strings.ToUpper(string(a.Priority)), alert.InAWord(a.Alarm, a.Title()), a.State, a.Summary, present(a, units)); err != nil {
 				return err
 			}
 		}

@@ -16,7 +16,8 @@ func TestStatusSpeaksInTheUnitsOfTheCellar(t *testing.T) {
 		 "readings":{"gravity":{"value":1.0122},"temperature":{"value":14.3},"pressure":{"value":82.4}},
 		 "probes":[{"probe":"head-3","last_heard":"2026-03-02T03:13:00Z"},{"probe":"hyd-3","last_heard":"2026-03-01T01:15:00Z"}],
 		 "alarms":[{"priority":"high","alarm":"crash-drift","state":"unacknowledged","summary":"FV3: warm",
-		            "now":{"temperature_celsius":14.3,"setpoint_celsius":14.4}}]},
+		            "now":{"temperature_celsius":14.3,"setpoint_celsius":14.4}},
+		           {"priority":"low","alarm":"leak","state":"unacknowledged","summary":"FV3: was it opened?"}]},
 		{"tank":"FV4","at":"2026-03-02T03:15:00Z","gas":"open","readings":{},"probes":[],"alarms":[]},
 		{"tank":"FV5","at":"2026-03-02T03:15:00Z","gas":"open","readings":{},
 		 "probes":[{"probe":"hyd-5","last_heard":"2026-03-02T03:15:03Z"}],"alarms":[]}]}`
@@ -29,6 +30,7 @@ func TestStatusSpeaksInTheUnitsOfTheCellar(t *testing.T) {
 	assert.Regexp(t, `(?m)^FV3 .* 2 min ago$`, said, "the age of what was heard last, as the pages write it")
 	assert.Regexp(t, `(?m)^FV4 .* never$`, said)
 	assert.Regexp(t, `(?m)^FV5 .* just now$`, said)
+	assert.Contains(t, said, "LOW: leak?, unacknowledged: FV3: was it opened?", "a question reads as one")
 	assert.Contains(t, said, "now beer 57.7 degF, setpoint 57.9 degF")
 }
 

@@ -33,6 +33,7 @@ type source struct {
 // Alarm is what the watch called of the tank.
 type Alarm struct {
 	Alarm   detect.Alarm `json:"alarm"`
+	Title   string       `json:"title"`           // as it was called: what it names, and a question as one
 	Probe   string       `json:"probe,omitempty"` // where it is about one
 	Raised  time.Time    `json:"raised"`
 	Onset   time.Time    `json:"onset,omitzero"`

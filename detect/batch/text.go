@@ -161,7 +161,7 @@ func (t *text) history(r Report) {
 		if !a.Ended.IsZero() {
 			until = "until " + t.clock(a.Ended)
 		}
-		t.wrap("  ", fmt.Sprintf("%s  %s (%s): %s", t.clock(a.Raised), a.Alarm, until, a.Summary))
+		t.wrap("  ", fmt.Sprintf("%s  %s (%s): %s", t.clock(a.Raised), a.Title, until, a.Summary))
 	}
 }
 
