@@ -100,7 +100,8 @@ func (t *Tank) judgeGone(r Reading, closed bool) []Finding {
 	return nil
 }
 
-// goneByLog takes it back where the log tells who moved gas in the day in which the pressure stood yet, or since.
+// goneByLog takes it back where the log tells who moved gas in the day in which the pressure stood yet, or since. A sample
+// is no answer: the beer gives back within hours what it took, and where it does not, its valve drips.
 func (t *Tank) goneByLog(e Event) []Finding {
 	g, book := t.state.Head.Gone, &t.state.Book
 	moved := movesGas(e.Name) && e.Name != "sample" && !e.Time.Before(g.Since.Add(-dayWidth))
@@ -126,7 +127,10 @@ func (t *Tank) goneAnswered(at time.Time, why string) []Finding {
 
 // goneFinding puts the question into words.
 func (t *Tank) goneFinding(r Reading) Finding {
-	g, value := t.state.Head.Gone, r.Value
+	g, value, first := t.state.Head.Gone, r.Value, ""
+	if drawn := t.drawnSince(g.Since.Add(-nearOnset)); !drawn.IsZero() {
+		first = ", first at the valve of the sample of " + t.clock(drawn)
+	}
 	return Finding{
 		Alarm: Leak, Active: true, Priority: Low, Time: r.Arrived, Onset: g.Since,
 		Evidence: Evidence{
@@ -134,7 +138,17 @@ func (t *Tank) goneFinding(r Reading) Finding {
 			Witnesses:   []string{fmt.Sprintf("%s: %s, and %s in the day until %s", r.Probe, t.pressure(value), t.pressure(g.From), t.clock(g.Since))},
 			RuledOut:    []string{"cooling: allowed for"},
 		},
-		Summary: fmt.Sprintf("%s: closed as far as spile knows, but head pressure went from %s to %s since about %s: was it opened? Then log it as a vent, with its time; if not, look for the leak",
-			t.name, t.pressure(g.From), t.pressure(value), t.clock(g.Since)),
+		Summary: fmt.Sprintf("%s: closed as far as spile knows, but head pressure went from %s to %s since about %s: was it opened? Then log it as a vent, with its time; if not, look for the leak%s",
+			t.name, t.pressure(g.From), t.pressure(value), t.clock(g.Since), first),
 	}
+}
+
+// drawnSince is when beer was last drawn by hand since a moment, by the log: sampled, or its gravity read.
+func (t *Tank) drawnSince(from time.Time) (newest time.Time) {
+	for _, e := range InForce(t.state.Acts.Lines) {
+		if (e.Name == "sample" || e.Name == "gravity") && !e.Time.Before(from) {
+			newest = later(newest, e.Time)
+		}
+	}
+	return newest
 }

@@ -3,6 +3,7 @@ package detect
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -168,6 +169,39 @@ func TestAProbeThatWasTakenElsewhereTellsNothingOfThisTanksPressure(t *testing.T
 			})
 			require.Equal(t, want == "", b.tank.faulty("hyd-3"))
 			assert.Equal(t, want, b.of(Leak))
+		})
+	}
+}
+
+// A sample takes little, and the beer gives that back: where all is gone, the question names its valve.
+func TestASampleDoesNotAnswerWherePressureWent(t *testing.T) {
+	sample := Event{Tank: "FV3", Name: "sample", Time: began.Add(52 * time.Hour), Arrived: began.Add(52 * time.Hour)}
+	drawn := func(before time.Duration) func(*bench) {
+		return func(b *bench) {
+			e := sample
+			e.Time = e.Time.Add(-before)
+			b.found = append(b.found, b.tank.Log(e)...)
+		}
+	}
+	for name, tt := range map[string]struct {
+		as    func(*bench)
+		first string
+	}{
+		"as it went":      {drawn(0), "look for the leak, first at the valve of the sample of Wed 12:00"},
+		"read by hand":    {func(b *bench) { b.log("gravity", map[string]float64{"value": 1.012}, nil) }, "first at the valve of the sample of Wed 12:00"},
+		"the day before":  {drawn(12 * time.Hour), "look for the leak"},
+		"struck since":    {func(b *bench) { drawn(0)(b); b.log("strike", nil, map[string]string{"line": sample.Line()}) }, "look for the leak"},
+		"and none of all": {func(*bench) {}, "look for the leak"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t, Settings{BeerLiters: 2000, HeadspaceLiters: 200})
+			b.log("seal", nil, nil)
+			course := losesIts(14, 6)
+			b.follows("head-3", 5*time.Minute, 52*time.Hour, course)
+			tt.as(b)
+			b.follows("head-3", 5*time.Minute, 12*time.Hour, func(h float64) (kPa, celsius float64) { return course(h + 52) })
+			require.Equal(t, "+", b.of(Leak))
+			assert.True(t, strings.HasSuffix(b.last(Leak).Summary, tt.first), b.last(Leak).Summary)
 		})
 	}
 }
