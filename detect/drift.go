@@ -227,7 +227,7 @@ func (d *drift) passesSteadily(over, above, setpoint float64, now time.Time) boo
 // noteWarmest keeps when the beer passed its limit unforetold, or was foretold to, and how warm it became since.
 func (d *drift) noteWarmest(before side, level float64, now time.Time) {
 	switch {
-	case d.Side == warm && before == climbing, d.Side == within && before == climbing && !d.recedes(level, now):
+	case d.Side == warm && before == climbing:
 		d.WarmAt = time.Time{}
 	case d.Side != warm && d.Side != climbing:
 	case before != d.Side:
@@ -296,8 +296,11 @@ func (d *drift) climbs(limit, setpoint, almost float64, now time.Time) side {
 		return within
 	}
 	d.ClimbsFrom = time.Time{}
-	if d.Side == climbing && !d.Ahead.over() {
-		return climbing
+	if d.Side == climbing {
+		if !d.Ahead.over() {
+			return climbing
+		}
+		d.WarmAt = time.Time{} // no door, whose beer goes back
 	}
 	return within
 }

@@ -374,3 +374,19 @@ func TestBeerBeginsWhereItIsFirstHeard(t *testing.T) {
 	b.hold("well-3", Temperature, 12, 5*time.Minute, time.Hour)
 	assert.True(t, b.tank.cooling())
 }
+
+// A climb that was foretold and turned is over like any other: what comes next is not held against it, as after a door.
+func TestAClimbThatTurnedIsForgotten(t *testing.T) {
+	for name, tt := range map[string]struct {
+		falls float64 // K an hour
+		want  side
+	}{"turned": {0.4, within}, "goes on": {0, climbing}} {
+		d := drift{Side: climbing, WarmAt: began, Warmest: 15}
+		for i := range 24 {
+			at := began.Add(time.Duration(i) * 5 * time.Minute)
+			d.Ahead.Trail = append(d.Ahead.Trail, glance{sample: sample{At: at, Value: 15 - tt.falls*at.Sub(began).Hours()}})
+		}
+		assert.Equal(t, tt.want, d.climbs(25, 14, 0, began.Add(2*time.Hour)), name)
+		assert.Equal(t, tt.want == within, d.WarmAt.IsZero(), name)
+	}
+}

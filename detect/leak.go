@@ -80,10 +80,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	h, closed := &t.state.Head, t.mayLeak(r)
 	// Near its relief a valve may let gas go, and cooling beer takes it: then a leak can neither begin nor be over.
 	witnesses, was := !t.mayLift(r.Value) && !t.cooling(), h.Leaking
-	c, gauge := t.calm(r.Probe), t.state.Gauges[r.Probe]
-	if !was {
-		c.watch(b)
-	}
+	gauge := t.state.Gauges[r.Probe]
 	if gauge != nil {
 		shut := closed && !t.mayLift(r.Value)
 		gauge.keepDays(r.Time, shut)
@@ -91,6 +88,9 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	}
 	if h.Gone.Probe != "" {
 		return t.judgeGone(r, closed)
+	}
+	if !was {
+		t.calm(r.Probe).watch(b)
 	}
 	switch rate, ok := b.rate(trailForLeaks); {
 	case !closed:
@@ -105,7 +105,6 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 			break
 		}
 		if h.Gone = t.perhapsGone(r, gauge, b); h.Gone.Probe != "" {
-			h.Leaking = true
 			return []Finding{t.goneFinding(r)}
 		}
 	default:

@@ -118,7 +118,7 @@ func (t *Tank) goneAnswered(at time.Time, why string) []Finding {
 	if h.Gone.Probe == "" {
 		return nil
 	}
-	h.Gone, h.Leaking = gone{}, false
+	h.Gone = gone{}
 	t.daysAnew(at)
 	return []Finding{{
 		Alarm: Leak, Priority: Low, Time: at, Summary: fmt.Sprintf("%s: no longer asked where its head pressure went (%s)", t.name, why),

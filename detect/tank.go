@@ -94,17 +94,22 @@ func (t *Tank) Take(r Reading) []Finding {
 func (t *Tank) Tick(at time.Time) []Finding {
 	t.advance(at)
 	t.keepOutlook()
-	var out []Finding
-	if asked := t.state.Hops.Asked; !asked.IsZero() && at.Sub(asked) >= hopsQuestion {
+	out := t.unanswered(at)
+	return append(append(out, t.loseLone(at)...), t.silence(at)...)
+}
+
+// unanswered takes back the questions that nobody will answer any more. Where none stands there is nothing to take back.
+func (t *Tank) unanswered(at time.Time) (out []Finding) {
+	if at.Sub(t.state.Hops.Asked) >= hopsQuestion {
 		out = t.hopsAnswered(at, "two days have passed")
 	}
-	if asked := t.state.Hands.Asked; !asked.IsZero() && at.Sub(asked) >= askStands {
+	if at.Sub(t.state.Hands.Asked) >= askStands {
 		out = append(out, t.handAnswered(at, "three days have passed")...)
 	}
-	if asked := t.state.Head.Gone.Asked; !asked.IsZero() && at.Sub(asked) >= askStands {
+	if at.Sub(t.state.Head.Gone.Asked) >= askStands {
 		out = append(out, t.goneAnswered(at, "three days have passed")...)
 	}
-	return append(append(out, t.loseLone(at)...), t.silence(at)...)
+	return out
 }
 
 // Away says that spile itself heard nothing from one time to the other, which
