@@ -31,9 +31,8 @@ func seasoned(t *testing.T, day float64) *Server {
 		}
 		return nil
 	}))
-	hour := func(h time.Duration) time.Time { return start.Add(h * time.Hour) }
 	record.Alarms([]batch.Alarm{{
-		Alarm: detect.Leak, Title: "head pressure is gone, was it opened?", Raised: hour(300), Ended: hour(310), Summary: "FV7: closed as far as spile knows",
+		Alarm: detect.Leak, Title: "head pressure is gone, was it opened?", Raised: start.Add(300 * time.Hour), Ended: start.Add(310 * time.Hour), Summary: "FV7: closed as far as spile knows",
 	}})
 	at := start.Add(time.Duration(day * 24 * float64(time.Hour)))
 	s, _ := serve(t, func(o *Options) {
