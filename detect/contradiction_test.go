@@ -83,3 +83,17 @@ func TestAGaugeWhoseGasWasTouchedTwiceContradictsStill(t *testing.T) {
 	require.True(t, f.Fall.Onset.Before(touched.Add(-54*time.Hour)))
 	assert.True(t, b.tank.contradicts(f))
 }
+
+// Nor because samples were drawn, which let nothing go but themselves.
+func TestAGaugeBesideWhichSamplesWereDrawnContradictsStill(t *testing.T) {
+	t.Parallel()
+	b, falls := floatUnderGauge(t)
+	falls(24*time.Hour, 80)
+	falls(54*time.Hour, 74.8)
+	falls(30*time.Hour, 69.6)
+	f, c := b.tank.state.Floats["hyd-3"], b.tank.state.Gauges["head-3"]
+	require.Greater(t, f.Fall.Depth, fallLeast)
+	require.Len(t, c.between(c.Since, b.now), 2, "the samples")
+	require.Len(t, c.between(f.Fall.Onset, b.now), 1)
+	assert.True(t, b.tank.contradicts(f))
+}

@@ -197,7 +197,7 @@ func (t *Tank) saysOfMake(c *gauge, since time.Time) bool {
 	if !c.Points[len(c.Points)-1].At.After(since) { // it fell silent before, and knows nothing of it
 		return false
 	}
-	if len(c.between(since, c.Last.At)) > 0 { // a valve lets go of what is made, known or not
+	if len(c.valves(since, c.Last.At)) > 0 { // one lets go of what is made, known or not
 		return false
 	}
 	low, high := c.lately(24*time.Hour, func(p headPoint) float64 { return p.KPa })
