@@ -74,11 +74,37 @@ func median(values []float64) float64 {
 		return 0
 	}
 	var few [maxBlockValues]float64 // mostly they are no more, and need no memory
-	sorted := append(few[:0], values...)
-	slices.Sort(sorted)
-	mid := len(sorted) / 2
-	if len(sorted)%2 == 1 {
-		return sorted[mid]
+	apart := append(few[:0], values...)
+	mid := len(apart) / 2
+	selectPlace(apart, mid)
+	if len(apart)%2 == 1 {
+		return apart[mid]
 	}
-	return (sorted[mid-1] + sorted[mid]) / 2
+	return (slices.Max(apart[:mid]) + apart[mid]) / 2
+}
+
+// selectPlace brings the value to a place that would stand there in order, the smaller ones before it and the larger ones
+// after: half of the work of putting all of them in order (Hoare, "Algorithm 65: Find", Comm. ACM 4 (1961) 321-322).
+func selectPlace(values []float64, place int) {
+	for low, high := 0, len(values)-1; low < high; {
+		pivot, i, j := values[place], low, high
+		for i <= j {
+			for values[i] < pivot {
+				i++
+			}
+			for pivot < values[j] {
+				j--
+			}
+			if i <= j {
+				values[i], values[j] = values[j], values[i]
+				i, j = i+1, j-1
+			}
+		}
+		if j < place {
+			low = i
+		}
+		if place < i {
+			high = j
+		}
+	}
 }

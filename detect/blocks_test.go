@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"math/rand/v2"
 	"slices"
 	"testing"
 	"time"
@@ -80,5 +81,28 @@ func TestAGateHoldsBackALoneWildValue(t *testing.T) {
 				assert.Equal(t, tt.passed[i], g.pass(v, at, 1), "value %d", i)
 			}
 		})
+	}
+}
+
+// Half in order is as good as all in order, whatever the values: many alike, rising, falling, far apart.
+func TestMedianIsThatOfTheValuesInOrder(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 9))
+	for n := 1; n <= 2*maxBlockValues; n++ {
+		for _, alike := range []int{1, 2, 5, 1000} {
+			values := make([]float64, n)
+			for i := range values {
+				values[i] = float64(rng.IntN(alike)) / 3
+			}
+			inOrder := slices.Sorted(slices.Values(values))
+			want := inOrder[n/2]
+			if n%2 == 0 {
+				want = (inOrder[n/2-1] + inOrder[n/2]) / 2
+			}
+			backward := slices.Clone(inOrder)
+			slices.Reverse(backward)
+			for _, set := range [][]float64{values, inOrder, backward} {
+				require.InDelta(t, want, median(set), 0, "%v", set)
+			}
+		}
 	}
 }

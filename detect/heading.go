@@ -135,7 +135,7 @@ func (h *heading) learnNoise() {
 		h.Noise = headingNoise
 		return
 	}
-	off := make([]float64, 0, len(h.Trail))
+	off := make([]float64, 0, headingTrail/headingWidth+1) // so many at most: it needs no memory
 	for i := 2; i < len(h.Trail); i++ {
 		off = append(off, math.Abs(h.Trail[i-1].Value-(h.Trail[i-2].Value+h.Trail[i].Value)/2))
 	}
