@@ -221,7 +221,7 @@ func (t *Tank) judgeDrift(r Reading, level float64, fresh bool) []Finding {
 // passesSteadily tells whether beer that has gone up for hours is past its limit by their line, while the level, behind it
 // and in whole tenths, is not there yet.
 func (d *drift) passesSteadily(over, above, setpoint float64, now time.Time) bool {
-	return !d.steppedLately(now) && over > above-lastDigit && d.Ahead.steady(lineOver).level > setpoint+above
+	return over > above-lastDigit && !d.steppedLately(now) && d.Ahead.steady(lineOver).level > setpoint+above
 }
 
 // noteWarmest keeps when the beer passed its limit unforetold, or was foretold to, and how warm it became since.

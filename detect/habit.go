@@ -73,7 +73,7 @@ func (h *habit) learnBroad(broad bool) {
 
 // alone tells whether the middle one of three readings stands off both others, on the same side.
 func alone(before, middle, after, size float64) bool {
-	return math.Min(middle-before, middle-after) > size || math.Min(before-middle, after-middle) > size
+	return min(middle-before, middle-after) > size || min(before-middle, after-middle) > size
 }
 
 // wildSize is how far off a reading must stand to count as wild.

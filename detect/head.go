@@ -169,12 +169,18 @@ func (h *head) slope(over time.Duration) (float64, bool) {
 	if n < 3 {
 		return 0, false
 	}
-	since := h.Trail[n-1].At.Add(-over)
-	if third := h.Trail[n-3].At; third.Before(since) {
-		since = third
+	end := h.Trail[n-1].At
+	over = max(over, end.Sub(h.Trail[n-3].At))
+	var l line
+	for i := n - 1; i >= 0; i-- {
+		past := end.Sub(h.Trail[i].At)
+		if past > over {
+			break
+		}
+		l.add(past, h.Trail[i].Value)
 	}
-	l, ok := fitLine(h.Trail, since)
-	return l.slope, ok
+	f, ok := l.fit()
+	return f.slope, ok
 }
 
 // trend is the gentler of the last hour's and the last minutes' slopes, in

@@ -163,10 +163,11 @@ func (h *heading) look() {
 	h.Climb = climb{}
 	newest := &h.Trail[len(h.Trail)-1]
 	level := mean(h.Trail)
-	for k, over := range lookOver() {
+	sums := trailSums{trail: h.Trail}
+	for k, over := range lookOver() { // each goes on where the one before ended
 		newest.Ends[k] = level
-		l := h.steady(over)
-		if l.span == 0 {
+		l, ok := sums.fit(over)
+		if !ok || !h.goesSteadily(l, over) {
 			continue
 		}
 		newest.Ends[k] = l.level
@@ -176,10 +177,20 @@ func (h *heading) look() {
 	}
 }
 
-// rises tells whether a line goes up for sure, and still does.
-func (h *heading) rises(l fitted, over time.Duration) bool {
-	last, ok := fitLine(h.Trail, h.Trail[len(h.Trail)-1].At.Add(-over/3))
-	return l.slope-headingSigmas*h.Noise*l.slopeError > leastClimb && (!ok || last.slope > climbShare*l.slope-h.Noise*last.slopeError)
+// fitOver is the line through the newest means of so long.
+func (h *heading) fitOver(over time.Duration) (fitted, bool) {
+	sums := trailSums{trail: h.Trail}
+	return sums.fit(over)
+}
+
+// goesSteadily tells whether a line over so long goes up for sure, and still does.
+func (h *heading) goesSteadily(l fitted, over time.Duration) bool {
+	rises := l.slope-headingSigmas*h.Noise*l.slopeError > leastClimb
+	if l.span < over*3/5 || !rises {
+		return false
+	}
+	last, ok := h.fitOver(over / 3)
+	return !ok || last.slope > climbShare*l.slope-h.Noise*last.slopeError
 }
 
 // steady is the line of beer that has gone up for so long, whatever its tops; none where it has not.
@@ -187,8 +198,8 @@ func (h *heading) steady(over time.Duration) fitted {
 	if len(h.Trail) == 0 {
 		return fitted{}
 	}
-	l, ok := fitLine(h.Trail, h.Trail[len(h.Trail)-1].At.Add(-over))
-	if !ok || l.span < over*3/5 || !h.rises(l, over) {
+	l, ok := h.fitOver(over)
+	if !ok || !h.goesSteadily(l, over) {
 		return fitted{}
 	}
 	return l
@@ -196,7 +207,7 @@ func (h *heading) steady(over time.Duration) fitted {
 
 // goesDown tells whether beer does for hours, as it does once cooling is back.
 func (h *heading) goesDown() bool {
-	l, ok := fitLine(h.Trail, h.Trail[len(h.Trail)-1].At.Add(-headingStretch))
+	l, ok := h.fitOver(headingStretch)
 	return ok && l.slope < -surelyRising
 }
 
@@ -215,12 +226,15 @@ func (h *heading) passes(limit, setpoint, almost float64) (time.Time, bool) {
 		}
 	}
 	if h.hangs(limit, setpoint) {
-		l, _ := fitLine(h.Trail, newest.Add(-headingLag))
+		l, _ := h.fitOver(headingLag)
 		return newest.Add(hours(min((limit-h.settled())/max(l.slope, leastClimb), headingAhead))), true
 	}
-	long, ok1 := fitLine(h.Trail, newest.Add(-2*time.Hour))
-	short, ok2 := fitLine(h.Trail, newest.Add(-time.Hour))
-	if h.known() || !ok1 || !ok2 || limit-long.level > almost || h.settled() < long.level-headingAlmost/2 || min(long.slope-headingSigmas*h.Noise*long.slopeError, short.slope) < surelyRising {
+	if h.known() {
+		return time.Time{}, false
+	}
+	long, ok1 := h.fitOver(2 * time.Hour)
+	short, ok2 := h.fitOver(time.Hour)
+	if !ok1 || !ok2 || limit-long.level > almost || h.settled() < long.level-headingAlmost/2 || min(long.slope-headingSigmas*h.Noise*long.slopeError, short.slope) < surelyRising {
 		return time.Time{}, false
 	}
 	return newest.Add(hours(max(0, (limit-long.level)/long.slope))), true
@@ -230,9 +244,11 @@ func (h *heading) passes(limit, setpoint, almost float64) (time.Time, bool) {
 // not: over all of its tops, or over the usual ones and no lower than the highest but one. A room that is hardly warmer
 // brings it there slowly.
 func (h *heading) hangs(limit, setpoint float64) bool {
-	if !h.known() || h.goesDown() {
-		return false
-	}
+	return h.known() && h.standsHigh(limit, setpoint) && !h.goesDown() // the line last: it costs most
+}
+
+// standsHigh tells whether it stands there, and may go down from it.
+func (h *heading) standsHigh(limit, setpoint float64) bool {
 	level := h.settled()
 	if h.Turns < turnsKnown { // its tops may be those of the climb itself, but for where it was turned
 		turnedThere := h.Turns > 0 && level < h.Turned+hangingPast
@@ -270,7 +286,7 @@ func (h *heading) stood(since time.Duration, so func(celsius float64) bool) bool
 // settled is where the beer is by the middle one of its newest means, so that no lone one counts.
 func (h *heading) settled() float64 {
 	end := h.Trail[len(h.Trail)-1].At
-	var values []float64
+	values := make([]float64, 0, headingTop/headingWidth+1) // so many at most
 	for i := len(h.Trail) - 1; i >= 0 && (len(values) < 3 || end.Sub(h.Trail[i].At) < headingTop); i-- {
 		values = append(values, h.Trail[i].Value)
 	}
@@ -324,7 +340,6 @@ func (h *heading) over() bool {
 	for _, g := range h.Trail {
 		highest = max(highest, g.Value)
 	}
-	newest := h.Trail[len(h.Trail)-1].At
-	l, ok := fitLine(h.Trail, newest.Add(-time.Hour))
+	l, ok := h.fitOver(time.Hour)
 	return ok && l.slope+h.Noise*l.slopeError < 0 && h.settled() < highest-turnLeast
 }
