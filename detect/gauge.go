@@ -252,16 +252,20 @@ func (c *gauge) misreads(noise float64) {
 
 // turned is by how many K the beer has moved of late.
 func (c *gauge) turned() float64 {
-	coldest, warmest := c.lately(turnedOver, func(p headPoint) float64 { return p.Celsius })
+	coldest, warmest := c.lately(turnedOver, func(p *headPoint) float64 { return p.Celsius })
 	return warmest - coldest
 }
 
 // lately are the lowest and the highest of the points of the newest hours.
-func (c *gauge) lately(over time.Duration, of func(headPoint) float64) (low, high float64) {
-	newest := c.Points[len(c.Points)-1]
+func (c *gauge) lately(over time.Duration, of func(*headPoint) float64) (low, high float64) {
+	newest := &c.Points[len(c.Points)-1]
 	low, high = of(newest), of(newest)
-	for i := len(c.Points) - 2; i >= 0 && newest.At.Sub(c.Points[i].At) < over; i-- {
-		low, high = min(low, of(c.Points[i])), max(high, of(c.Points[i]))
+	for i := len(c.Points) - 2; i >= 0; i-- {
+		p := &c.Points[i]
+		if newest.At.Sub(p.At) >= over {
+			break
+		}
+		low, high = min(low, of(p)), max(high, of(p))
 	}
 	return low, high
 }

@@ -59,7 +59,7 @@ func dropCourses() [2]func(hours float64) float64 {
 // drop holds a drop from each of the newest hours against the nulls of a stretch, and then against those of its own days.
 func (c *gauge) drop(s *stretch) headDrop {
 	newest := c.Points[len(c.Points)-1]
-	_, high := c.lately(dropBack, func(p headPoint) float64 { return p.KPa })
+	_, high := c.lately(dropBack, func(p *headPoint) float64 { return p.KPa })
 	if high-newest.KPa < dropLeast || c.turnedBy(dropNear) > dropTurned {
 		return headDrop{}
 	}

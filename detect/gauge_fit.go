@@ -75,8 +75,11 @@ const (
 	heldShare  = 0.15 // of that, which it has not
 )
 
-// warmthLags are those at which the answer to temperature is reckoned, in hours.
-func warmthLags() [3]float64 { return [3]float64{0.15, 1.5, 7} }
+// warmths are at how many lags the answer to temperature is reckoned.
+const warmths = 3
+
+// warmthLags are those, in hours.
+func warmthLags() [warmths]float64 { return [warmths]float64{0.15, 1.5, 7} }
 
 // fall is what a fit says of extract that falls.
 type fall struct {
@@ -168,14 +171,14 @@ func (s *search) rise(began time.Time) fall {
 // onsets are the points from which a climb is tried.
 func (c *gauge) onsets() []int {
 	out := make([]int, 0, len(c.Points)/2)
-	newest := c.Points[len(c.Points)-1].At
+	newest, settled := c.Points[len(c.Points)-1].At, c.Since.Add(actsOwn)
+	oldest, near, last := newest.Add(-onsetsBack), newest.Add(-onsetsNear), newest.Add(-hours(gaugeLasts))
 	for i := 2; i < len(c.Points)-2; i += 2 {
-		before := newest.Sub(c.Points[i].At)
-		switch {
-		case before.Hours() < gaugeLasts:
+		switch at := &c.Points[i].At; {
+		case at.After(last):
 			return out
-		case before > onsetsBack, c.Points[i].At.Sub(c.Since) < actsOwn:
-		case before > onsetsNear && i%6 != 0:
+		case at.Before(oldest), at.Before(settled):
+		case i%6 != 0 && at.Before(near):
 		default:
 			out = append(out, i)
 		}
@@ -187,12 +190,11 @@ func (c *gauge) onsets() []int {
 // half hour's mean over a level that walks.
 func (c *gauge) whitenings() []whitening {
 	out := make([]whitening, len(c.Points))
-	newest := c.Points[len(c.Points)-1]
+	newest, steeply := &c.Points[len(c.Points)-1], c.Since.Add(restsSteeply)
 	left := walkAnew * walkAnew
-	for i, p := range c.Points {
-		var fresh []lift
+	for i := range c.Points {
+		p := &c.Points[i]
 		if i > 0 {
-			fresh = c.between(c.Points[i-1].At, p.At)
 			past := p.past.Hours()
 			left += c.Pace * c.Pace * past
 			if past > gapLeast {
@@ -204,11 +206,11 @@ func (c *gauge) whitenings() []whitening {
 			misread := answerShare * p.KPa * p.Misread
 			total += misread * misread
 		}
-		if p.At.Sub(c.Since) < restsSteeply {
+		if p.At.Before(steeply) {
 			off := restMisfit * (p.KPa - newest.KPa)
 			total += off * off
 		}
-		for _, l := range fresh {
+		for _, l := range c.liftsAt(i) {
 			total += l.doubt(c.White)
 		}
 		share := left / total
@@ -233,41 +235,51 @@ func (c *gauge) reckon(headspaceShare float64) {
 	}
 }
 
-// answer is what temperature alone does to the pressure of a closed tank since its
-// first point, for one lag. What a relief valve let go of is in it no more. Temperature goes straight from point to point:
-// as steps it would be half a point ahead, and a quick thermostat's pressure fit no lag at all.
-func (c *gauge) answer(lag float64) []float64 {
-	out, path := make([]float64, len(c.Points)), make([]float64, len(c.Points), gaugeWindow) // so long at most, it needs no memory
+// answers are what temperature alone does to the pressure of a closed tank since its first point, for each of some lags. What
+// a relief valve let go of is in them no more. Temperature goes straight from point to point: as steps it would be half a
+// point ahead, and a quick thermostat's pressure fit no lag at all.
+func (c *gauge) answers(lags [warmths]float64) (out [warmths][]float64) {
+	n := len(c.Points)
+	all := make([]float64, warmths*n)
+	var path [warmths][gaugeWindow]float64 // they are no more
+	for k := range out {
+		out[k], path[k][0] = all[k*n:(k+1)*n], c.Points[0].KPa
+	}
 	content := c.Points[0].room * c.Points[0].KPa
-	path[0] = c.Points[0].KPa
 	var gap time.Duration
-	var left, meanwhile float64 // of what gas and beer were apart before a gap, and of what came between them in it
-	for i := 1; i < len(c.Points); i++ {
+	var left, meanwhile [warmths]float64 // of what gas and beer were apart before a gap, and of what came between them in it
+	for i := 1; i < n; i++ {
 		p, before := &c.Points[i], &c.Points[i-1]
 		if p.past != gap {
-			gap, left = p.past, math.Exp(-p.past.Hours()/lag)
-			meanwhile = (1 - left) * lag / gap.Hours()
+			gap = p.past
+			for k, lag := range lags {
+				left[k] = math.Exp(-gap.Hours() / lag)
+				meanwhile[k] = (1 - left[k]) * lag / gap.Hours()
+			}
 		}
-		for _, l := range c.between(before.At, p.At) {
+		for _, l := range c.liftsAt(i) {
 			content -= l.Grams
 		}
-		atOnce := path[i-1] * (p.Celsius - before.Celsius) / (before.Celsius + zeroCelsius)
 		rested, rests := content/before.room, content/p.room
-		path[i] = rests + (path[i-1]-rested)*left + (atOnce-(rests-rested))*meanwhile
-		out[i] = out[i-1]
-		if !c.held(i, path) {
-			out[i] += path[i] - path[i-1]
+		for k := range lags {
+			was := path[k][i-1]
+			atOnce := was * (p.Celsius - before.Celsius) / (before.Celsius + zeroCelsius)
+			now := rests + (was-rested)*left[k] + (atOnce-(rests-rested))*meanwhile[k]
+			path[k][i], out[k][i] = now, out[k][i-1]
+			if !c.held(i, now-path[k][max(0, i-heldOver)]) {
+				out[k][i] += now - was
+			}
 		}
 	}
 	return out
 }
 
-// held tells whether the pressure stood still over the last hours while the
-// temperature moved, as it does behind a valve or a regulator. One that lifted
-// has moved it, and where it stands as before, it is by chance.
-func (c *gauge) held(i int, path []float64) bool {
+// held tells whether the pressure stood still over the last hours up to a point while
+// temperature should have moved it by so much, as it does behind a valve or a regulator.
+// One that lifted has moved it, and where it stands as before, it is by chance.
+func (c *gauge) held(i int, answer float64) bool {
 	j := max(0, i-heldOver)
-	answer := math.Abs(path[i] - path[j])
+	answer = math.Abs(answer)
 	if answer <= heldAnswer || math.Abs(c.Points[i].KPa-c.Points[j].KPa) >= heldShare*answer {
 		return false
 	}

@@ -76,8 +76,8 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 	s := &stretch{
 		hour: make([]float64, n), gain: c.whitenings(), x: make([][]float64, n), y: make([]float64, n), air: c.air(),
 	}
-	lags := warmthLags()
-	quick, middle, slow := c.answer(lags[0]), c.answer(lags[1]), c.answer(lags[2])
+	answers := c.answers(warmthLags())
+	quick, middle, slow := answers[0], answers[1], answers[2]
 	base, steps, lifts := c.Points[0], relaxing(relax), c.fadingLifts(relax)
 	rows := make([]float64, 0, n*sharedTerms)
 	var columns [headTerms]whiten
@@ -186,22 +186,43 @@ func (s *stretch) pairs() []lagPair {
 func (s *stretch) fitNulls(lifted bool) {
 	var gram [headTerms][headTerms]float64
 	var y moments
-	for i, x := range s.x {
-		for j, value := range x {
-			row := gram[j][:j+1]
-			for k := range row {
-				row[k] += value * x[k]
-			}
-			y.withTerms[j] += value * s.y[i]
-		}
-		y.withSelf += s.y[i] * s.y[i]
-	}
+	s.multiply(&gram, &y)
 	pairs := s.pairs()
 	s.nulls = make([]headNull, 0, len(pairs))
 	for _, lags := range pairs {
 		if null := (headNull{lags: lags}); null.solve(&gram, &y, len(s.x), lifted) {
 			s.nulls = append(s.nulls, null)
 		}
+	}
+}
+
+// multiply fills in the inner products of the regressors, and theirs with the pressure. Four points that have as many are added
+// at a time, each after the one before it: a sum is fetched and put back once for all four.
+func (s *stretch) multiply(gram *[headTerms][headTerms]float64, y *moments) {
+	for i := 0; i < len(s.x); {
+		a := s.x[i]
+		if i+3 >= len(s.x) || len(s.x[i+1]) != len(a) || len(s.x[i+2]) != len(a) || len(s.x[i+3]) != len(a) {
+			for j, value := range a {
+				row := gram[j][:j+1]
+				for k := range row {
+					row[k] += value * a[k]
+				}
+				y.withTerms[j] += value * s.y[i]
+			}
+			y.withSelf += s.y[i] * s.y[i]
+			i++
+			continue
+		}
+		b, c, d, of := s.x[i+1][:len(a)], s.x[i+2][:len(a)], s.x[i+3][:len(a)], s.y[i:i+4]
+		for j := range a {
+			row, p, q, r, t := gram[j][:j+1], a[:j+1], b[:j+1], c[:j+1], d[:j+1]
+			for k := range row {
+				row[k] = row[k] + a[j]*p[k] + b[j]*q[k] + c[j]*r[k] + d[j]*t[k]
+			}
+			y.withTerms[j] = y.withTerms[j] + a[j]*of[0] + b[j]*of[1] + c[j]*of[2] + d[j]*of[3]
+		}
+		y.withSelf = y.withSelf + of[0]*of[0] + of[1]*of[1] + of[2]*of[2] + of[3]*of[3]
+		i += 4
 	}
 }
 

@@ -121,7 +121,7 @@ func (c *gauge) letGo(since time.Time, headspaceShare float64) float64 {
 		return 0
 	}
 	newest := c.Points[len(c.Points)-1]
-	coldest, warmest := c.lately(newest.At.Sub(since), func(p headPoint) float64 { return p.Celsius })
+	coldest, warmest := c.lately(newest.At.Sub(since), func(p *headPoint) float64 { return p.Celsius })
 	if warmest-coldest > liftsTurned {
 		return 0
 	}
@@ -164,6 +164,14 @@ func (c *gauge) between(after, until time.Time) []lift {
 		}
 	}
 	return c.Lifts[first:last]
+}
+
+// liftsAt are the lifts between the point before and this one; mostly there is none in all of the stretch.
+func (c *gauge) liftsAt(i int) []lift {
+	if len(c.Lifts) == 0 || i == 0 {
+		return nil
+	}
+	return c.between(c.Points[i-1].At, c.Points[i].At)
 }
 
 // doubt is the variance, in kPa squared, of what a lift was read as.

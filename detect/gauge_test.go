@@ -145,10 +145,10 @@ func TestAnswersAreThoseOfAClosedTank(t *testing.T) {
 		return c
 	}
 	c := cooled(48)
-	atOnce := c.answer(1e6)
+	atOnce := c.answers([warmths]float64{1e6})[0]
 	assert.InDelta(t, 180*(4+zeroCelsius)/(14+zeroCelsius)-180, atOnce[len(atOnce)-1], 0.01, "gas alone")
 
-	rested := c.answer(0.1)
+	rested := c.answers([warmths]float64{0.1})[0]
 	before := beer.ClosedTank{Celsius: 14, BeerLiters: 10, HeadspaceLiters: 1}
 	after := beer.ClosedTank{Celsius: 4, BeerLiters: 10, HeadspaceLiters: 1}
 	assert.InDelta(t, 180*before.GramsPerKPa()/after.GramsPerKPa()-180, rested[len(rested)-1], 0.01, "gas and beer")
@@ -156,7 +156,7 @@ func TestAnswersAreThoseOfAClosedTank(t *testing.T) {
 	for i := range c.Points {
 		c.Points[i].KPa = 180
 	}
-	held := c.answer(0.1)
+	held := c.answers([warmths]float64{0.1})[0]
 	assert.Greater(t, held[len(held)-1], -8.0, "pressure that a regulator holds does not answer: what it did before that was seen is all")
 }
 
@@ -177,7 +177,7 @@ func TestAnswersFollowAQuickThermostat(t *testing.T) {
 		c.Points = append(c.Points, headPoint{At: gaugeBegins.Add(time.Duration(i) * gaugeWidth), KPa: p, Celsius: warm, N: 30})
 	}
 	c.reckon(testShare)
-	answer := c.answer(lag)
+	answer := c.answers([warmths]float64{lag})[0]
 	for i := 12; i < len(answer); i++ {
 		moved, answered := c.Points[i].KPa-c.Points[i-1].KPa, answer[i]-answer[i-1]
 		assert.InDelta(t, moved, answered, 0.08, "half hour %d", i)

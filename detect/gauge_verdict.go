@@ -200,7 +200,7 @@ func (t *Tank) saysOfMake(c *gauge, since time.Time) bool {
 	if len(c.valves(since, c.Last.At)) > 0 { // one lets go of what is made, known or not
 		return false
 	}
-	low, high := c.lately(24*time.Hour, func(p headPoint) float64 { return p.KPa })
+	low, high := c.lately(24*time.Hour, func(p *headPoint) float64 { return p.KPa })
 	return gas == GasClosed || high-low > closedMoves && high > t.settings.AtmosphereKPa+airReach
 }
 
