@@ -226,13 +226,23 @@ type falling struct {
 
 // along lets extract fall from a point on along a course of unit rate.
 func (f *falling) along(c *curve, from int, course func(hours float64) float64) {
-	f.gone = f.gone[:0]
+	hours, gains, extract := c.hour[from:], c.gain[from:], c.extract[from:]
+	f.gone, f.columns = f.gone[:0], f.columns[:0]
 	var w whiten
-	for i := from; i < len(c.hour); i++ {
-		f.gone = append(f.gone, w.next(c.gain[i], -course(c.hour[i]-c.hour[from])))
+	self, with := 0.0, 0.0
+	for i, hour := range hours {
+		gone := w.next(gains[i], -course(hour-hours[0]))
+		f.gone = append(f.gone, gone)
+		self += gone * gone
+		with += gone * extract[i]
 	}
-	f.self, f.extract, f.columns = inner(f.gone, f.gone), inner(f.gone, c.extract[from:]), f.columns[:0]
-	for _, column := range c.columns {
+	f.self, f.extract = self, with
+	columns := c.columns
+	for ; len(columns) >= 2; columns = columns[2:] { // two at a time, none of which waits for the other
+		one, other := inners(f.gone, columns[0][from:], columns[1][from:])
+		f.columns = append(f.columns, one, other)
+	}
+	for _, column := range columns {
 		f.columns = append(f.columns, inner(f.gone, column[from:]))
 	}
 }
@@ -303,6 +313,16 @@ func inner(a, b []float64) float64 {
 		sum += x * b[i]
 	}
 	return sum
+}
+
+// inners are the inner products with two others.
+func inners(a, b, c []float64) (withB, withC float64) {
+	b, c = b[:len(a)], c[:len(a)]
+	for i, x := range a {
+		withB += x * b[i]
+		withC += x * c[i]
+	}
+	return withB, withC
 }
 
 // solve fits a null and tells whether it could.

@@ -1,6 +1,9 @@
 package detect
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 // whitening is what one point's noise owes to the points before it. The noise
 // of a float's hourly mean is white noise of its readings plus a first-order
@@ -32,11 +35,14 @@ const lastingHours = 4.0 // its correlation time
 func (f *float) whitenings() []whitening {
 	out := make([]whitening, len(f.Points))
 	lasting := f.Noise * f.Noise
-	left := lasting
-	for i, p := range f.Points {
-		keep := 1.0
+	left, keep := lasting, 1.0
+	var gap time.Duration // the newest between points, and what is kept over it
+	for i := range f.Points {
+		p := &f.Points[i]
 		if i > 0 {
-			keep = math.Exp(-p.At.Sub(f.Points[i-1].At).Hours() / lastingHours)
+			if past := p.At.Sub(f.Points[i-1].At); past != gap {
+				gap, keep = past, math.Exp(-past.Hours()/lastingHours)
+			}
 			left = keep*keep*left + lasting*(1-keep*keep)
 		}
 		total := left + f.white(p.N)
