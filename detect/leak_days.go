@@ -77,8 +77,12 @@ func (c *gauge) day(until time.Time, width time.Duration) (headDay, bool) {
 func (c *gauge) mean(until time.Time, width time.Duration) (out headDay, heard float64) {
 	out.From = until.Add(-width)
 	n := 0.0
-	for i := len(c.Points) - 1; i >= 0 && c.Points[i].At.After(out.From); i-- {
-		if p := c.Points[i]; !p.At.After(until) {
+	for i := len(c.Points) - 1; i >= 0; i-- {
+		p := &c.Points[i]
+		if !p.At.After(out.From) {
+			break
+		}
+		if !p.At.After(until) {
 			out.KPa, out.Celsius, n = out.KPa+p.KPa, out.Celsius+p.Celsius, n+1
 		}
 	}
@@ -91,30 +95,42 @@ func (c *gauge) mean(until time.Time, width time.Duration) (out headDay, heard f
 
 // lost is what the pressure of the newest day lies under that of an earlier one, the most of all that can be told.
 func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
-	now, nowHeard := c.day(c.Last.At, dayWidth)
-	before, beforeHeard := c.day(now.From, dayWidth)
-	late, lateHeard := c.day(c.Last.At, dayWidth/2)
-	early, earlyHeard := c.day(late.From, dayWidth/2)
-	if !nowHeard || !beforeHeard || !lateHeard || !earlyHeard {
+	now, heard := c.day(c.Last.At, dayWidth)
+	if !heard {
 		return daysLoss{}
 	}
-	inDay, inHalf := before.at(now.Celsius, headspaceShare)-now.KPa, early.at(late.Celsius, headspaceShare)-late.KPa
 	coldest, warmest := now.Celsius, now.Celsius
 	for i := len(c.Days.Whole) - 1; i >= 0; i-- {
 		then := c.Days.Whole[i]
 		coldest, warmest = min(coldest, then.Celsius), max(warmest, then.Celsius)
-		past := now.From.Sub(then.From)
 		if warmest-coldest > daysTurned {
 			break
 		}
+		past := now.From.Sub(then.From)
+		if past < daysApart {
+			continue
+		}
 		kPa := then.at(now.Celsius, headspaceShare) - now.KPa - daysPerK*(warmest-coldest)
-		goesOn := inDay >= daysGoOn*kPa*dayWidth.Hours()/past.Hours() && inHalf >= daysGoOn*inDay
-		fell := then.KPa-now.KPa >= daysFell*kPa
-		if past >= daysApart && goesOn && fell && kPa > most.KPa && c.fellAtOnce(then.From.Add(dayWidth)) <= daysSudden*kPa {
+		if fell := then.KPa-now.KPa >= daysFell*kPa; !fell || kPa <= most.KPa {
+			continue
+		}
+		if c.goesOnFor(now, kPa, past, headspaceShare) && c.fellAtOnce(then.From.Add(dayWidth)) <= daysSudden*kPa {
 			most = daysLoss{KPa: kPa, Since: then.From.Add(dayWidth)}
 		}
 	}
 	return most
+}
+
+// goesOnFor tells whether the newest day has its share of what was lost in a time, and its newest half of the day's.
+func (c *gauge) goesOnFor(now headDay, kPa float64, past time.Duration, headspaceShare float64) bool {
+	before, beforeHeard := c.day(now.From, dayWidth)
+	late, lateHeard := c.day(c.Last.At, dayWidth/2)
+	early, earlyHeard := c.day(late.From, dayWidth/2)
+	if !beforeHeard || !lateHeard || !earlyHeard {
+		return false
+	}
+	inDay, inHalf := before.at(now.Celsius, headspaceShare)-now.KPa, early.at(late.Celsius, headspaceShare)-late.KPa
+	return inDay >= daysGoOn*kPa*dayWidth.Hours()/past.Hours() && inHalf >= daysGoOn*inDay
 }
 
 // fellAtOnce is the most, in kPa, by which a gauge went down within some hours since a moment.

@@ -46,9 +46,12 @@ func (t *Tank) keepSteady(c *gauge, b *balance, closed bool) {
 		return
 	}
 	day, heard := c.mean(c.Last.At, dayWidth)
+	if heard < goneHeard || day.KPa < zero+goneFrom || day.From.Before(later(c.Steady.Closed, c.Since.Add(restsAfter))) {
+		return
+	}
 	early, earlyHeard := c.mean(day.From.Add(dayWidth/2), dayWidth/2)
 	late, lateHeard := c.mean(c.Last.At, dayWidth/2)
-	if min(heard, earlyHeard, lateHeard) < goneHeard || day.KPa < zero+goneFrom || day.From.Before(later(c.Steady.Closed, c.Since.Add(restsAfter))) {
+	if min(earlyHeard, lateHeard) < goneHeard {
 		return
 	}
 	if early.at(late.Celsius, share)-late.KPa <= goneSinks*(day.KPa-zero) {
