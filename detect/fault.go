@@ -170,6 +170,7 @@ func (t *Tank) forgetSince(probe string, since time.Time) {
 	for len(f.Points) > 0 && f.Points[len(f.Points)-1].At.Add(floatWidth).After(since) {
 		f.Points = f.Points[:len(f.Points)-1]
 	}
+	f.Points = slices.Clip(f.Points) // what comes next takes no place of theirs
 }
 
 // otherMoves tells whether another float has seen gravity move since a time. Hours

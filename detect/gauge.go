@@ -106,7 +106,7 @@ func (c *gauge) restart(at time.Time) {
 	c.Before = max(c.Before, last)
 	c.Since, c.Block, c.Score, c.Rise, c.Drop = at, block{}, 0, fall{}, headDrop{}
 	c.Days, c.Open = headDays{}, c.Open.goesOn()
-	c.Points = slices.DeleteFunc(c.Points, func(p headPoint) bool { return c.settling(p.At) })
+	c.Points = slices.DeleteFunc(slices.Clone(c.Points), func(p headPoint) bool { return c.settling(p.At) })
 	c.Lifts = slices.DeleteFunc(c.Lifts, func(l lift) bool { return c.settling(l.At) }) // an act may be told late
 }
 

@@ -1,11 +1,15 @@
 package detect
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // forgetDoor gives the half hours in which a door stood open back the temperature that the beer had: they are held against
 // the pressure for days.
 func (c *gauge) forgetDoor(door shutDoor) {
 	meets := func(begins, ends time.Time) bool { return ends.After(door.Before.At) && begins.Before(door.After.At) }
+	c.Points = slices.Clone(c.Points)
 	for i := range c.Points {
 		p := &c.Points[i]
 		if begins := p.At.Truncate(gaugeWidth); meets(begins, p.At) {

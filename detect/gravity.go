@@ -134,7 +134,7 @@ func (f *float) hop(hopped time.Time) {
 		f.Earlier = f.Hopped
 	}
 	until := hopped.Add(floatWidth)
-	f.Points = slices.DeleteFunc(f.Points, func(p point) bool {
+	f.Points = slices.DeleteFunc(slices.Clone(f.Points), func(p point) bool {
 		return p.At.Before(from) || p.At.Add(floatWidth).After(handled) && p.At.Before(until)
 	})
 	f.Hopped = hopped
@@ -178,7 +178,7 @@ func (t *Tank) floatTemperature(r Reading, f *float) float64 {
 	case !ok:
 		return f.Celsius
 	case !f.Warmth: // the first one known stands for the hours before
-		f.Warmth = true
+		f.Warmth, f.Points = true, slices.Clone(f.Points)
 		for i := range f.Points {
 			f.Points[i].Celsius = celsius
 		}

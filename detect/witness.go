@@ -44,20 +44,20 @@ func (t *Tank) seen(q Quantity) Latest {
 	return was.Gravity
 }
 
-// remember keeps a float as it was before an hour of it ends.
+// remember keeps a float as it was before an hour of it ends. Its points are the float's own, and are mostly all that it
+// holds: whoever takes some of them back, or puts them right, does it on a copy.
 func (f *float) remember(at time.Time) {
 	if f.Was == nil && f.Block.endsBy(at, floatWidth) {
 		was := *f
-		was.Points = slices.Clone(f.Points)
 		f.Was = &was
 	}
 }
 
-// remember keeps a gauge as it was before half an hour of it ends.
+// remember keeps a gauge as it was before half an hour of it ends. The points are the gauge's own, as those of a float.
 func (c *gauge) remember(at time.Time) {
 	if c.Was == nil && c.Block.endsBy(at, gaugeWidth) {
 		was := *c
-		was.Points, was.Lifts = slices.Clone(c.Points), slices.Clone(c.Lifts)
+		was.Lifts = slices.Clone(c.Lifts)
 		c.Was = &was
 	}
 }

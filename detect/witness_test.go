@@ -34,3 +34,61 @@ func TestACallSaysTheSameInWhateverOrderAMomentIsHeard(t *testing.T) {
 		assert.Equal(t, one.tank.Status().Forecast, other.tank.Status().Forecast, "%v kPa/h", climb)
 	}
 }
+
+// What is remembered of a moment before stays as it was, whatever becomes of the points since.
+func TestWhatIsRememberedStaysAsItWas(t *testing.T) {
+	at := func(minutes int) time.Time { return began.Add(time.Duration(minutes) * time.Minute) }
+	door := shutDoor{Before: sample{At: at(60), Value: 13}, After: sample{At: at(150), Value: 13.1}}
+	for name, then := range map[string]func(c *gauge){
+		"a half hour ends": func(c *gauge) { c.addPoint(block{Start: at(330), Values: []float64{90}, Temps: []float64{9}}, at(355)) },
+		"it is misread": func(c *gauge) {
+			c.addPoint(block{Start: at(330), Values: []float64{90}, Temps: []float64{9}}, at(355))
+			c.misreads(1)
+		},
+		"hands":  func(c *gauge) { c.act(at(200)) },
+		"a door": func(c *gauge) { c.forgetDoor(door) },
+		"hands, and then a half hour": func(c *gauge) {
+			c.act(at(200))
+			c.addPoint(block{Start: at(330), Values: []float64{90}, Temps: []float64{9}}, at(355))
+		},
+	} {
+		c := newGauge()
+		c.Since = at(-600)
+		for i := range 10 {
+			c.addPoint(block{Start: at(30 * i), Values: []float64{80}, Temps: []float64{14}}, at(30*i+25))
+		}
+		c.reckon(testShare)
+		c.Block = block{Start: at(300), Values: []float64{80}, Temps: []float64{14}}
+		before := slices.Clone(c.Points)
+		c.remember(at(335))
+		require.NotNil(t, c.Was, name)
+		then(c)
+		assert.NotEqual(t, before, c.Points, name)
+		assert.Equal(t, before, c.Was.Points, name)
+	}
+	for name, then := range map[string]func(tank *Tank, f *float){
+		"an hour ends": func(_ *Tank, f *float) { f.addPoint(point{At: at(600), Plato: 3.1, Celsius: 14, N: 60}, 0.1) },
+		"hops":         func(_ *Tank, f *float) { f.hop(at(300)) },
+		"warmth": func(tank *Tank, f *float) {
+			tank.floatTemperature(Reading{Probe: "hyd-3", Quantity: Gravity, Time: at(601)}, f)
+		},
+		"it sticks, and then an hour": func(tank *Tank, f *float) {
+			tank.forgetSince("hyd-3", at(300))
+			f.addPoint(point{At: at(600), Plato: 3.2, Celsius: 14, N: 60}, 0.1)
+		},
+	} {
+		tank := NewTank("FV3", Settings{})
+		f := &float{Noise: noiseGuess, White: whiteGuess, Block: block{Start: at(540), Values: []float64{1.012}, Temps: []float64{14}}}
+		tank.state.Floats["hyd-3"] = f
+		tank.state.Probes["hyd-3"] = &probeState{Celsius: gate{Seen: true, Value: 9, At: at(600)}}
+		for i := range 9 {
+			f.addPoint(point{At: at(60 * i), Plato: 3, Celsius: 14, N: 60}, 0.1)
+		}
+		before := slices.Clone(f.Points)
+		f.remember(at(601))
+		require.NotNil(t, f.Was, name)
+		then(tank, f)
+		assert.NotEqual(t, before, f.Points, name)
+		assert.Equal(t, before, f.Was.Points, name)
+	}
+}
