@@ -76,7 +76,7 @@ func TestAReadingTakesLittleMemory(t *testing.T) { // not beside others: it look
 		w.read()
 	}
 	runtime.ReadMemStats(&after)
-	assert.Less(t, (after.TotalAlloc-before.TotalAlloc)/day, uint64(1100), "bytes")
+	assert.Less(t, (after.TotalAlloc-before.TotalAlloc)/day, uint64(930), "bytes")
 	assert.Less(t, (after.Mallocs-before.Mallocs)/day, uint64(2))
 }
 

@@ -35,19 +35,27 @@ func (c floatCourse) gone(hours float64) float64 {
 	return c.ramp/2 + c.spent*(1-math.Exp((c.ramp-hours)/c.spent))
 }
 
-// hourly is a course that reckons each whole hour once: a float's points lie so far apart, whatever the onset.
-func hourly(course func(hours float64) float64) func(hours float64) float64 {
-	var known []float64
-	return func(hours float64) float64 {
-		whole := int(hours)
-		if hours != float64(whole) || whole < 0 || whole > floatWindow {
-			return course(hours)
-		}
-		for len(known) <= whole {
-			known = append(known, course(float64(len(known))))
-		}
-		return known[whole]
+// hourly is a course that was reckoned once for each whole hour: a float's points lie so far apart, whatever the onset.
+type hourly struct {
+	course func(hours float64) float64
+	known  [floatWindow]float64
+}
+
+// byHours reckons a course by the hour.
+func byHours(course func(hours float64) float64) *hourly {
+	out := &hourly{course: course}
+	for hours := range out.known {
+		out.known[hours] = course(float64(hours))
 	}
+	return out
+}
+
+// gone is what the course comes to after so many hours.
+func (h *hourly) gone(hours float64) float64 {
+	if whole := int(hours); hours == float64(whole) && whole >= 0 && whole < floatWindow {
+		return h.known[whole]
+	}
+	return h.course(hours)
 }
 
 // pace is the share of that rate after so many hours.

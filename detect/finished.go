@@ -129,7 +129,7 @@ func (c *curve) declines() []decline {
 	c.proofs(1)
 	c.dropFarFetched()
 	var evenly falling
-	evenly.along(c, 0, func(hours float64) float64 { return hours })
+	evenly.along(c, 0, byHours(func(hours float64) float64 { return hours }))
 	out := make([]decline, len(c.nulls))
 	for i := range c.nulls {
 		n := &c.nulls[i]

@@ -79,7 +79,7 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 	answers := c.answers(warmthLags())
 	quick, middle, slow := answers[0], answers[1], answers[2]
 	base, steps, lifts := c.Points[0], relaxing(relax), c.fadingLifts(relax)
-	rows := make([]float64, 0, n*sharedTerms)
+	var rows []float64
 	var columns [headTerms]whiten
 	var target whiten
 	past, since := base.At.Sub(c.Since), time.Duration(0) // of the stretch; of the points
@@ -103,6 +103,9 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 			for j, left := range lifts[i] {
 				x[liftsFrom+j] = columns[liftsFrom+j].next(g, left)
 			}
+		}
+		if i == 0 {
+			rows = make([]float64, 0, n*alive) // none has more than the first
 		}
 		rows = append(rows, x[:alive]...)
 		s.x[i] = rows[len(rows)-alive:]

@@ -168,10 +168,10 @@ func (c *gauge) between(after, until time.Time) []lift {
 
 // liftsAt are the lifts between the point before and this one; mostly there is none in all of the stretch.
 func (c *gauge) liftsAt(i int) []lift {
-	if len(c.Lifts) == 0 || i == 0 {
+	if len(c.Lifts) == 0 {
 		return nil
 	}
-	return c.between(c.Points[i-1].At, c.Points[i].At)
+	return c.between(c.Points[max(0, i-1)].At, c.Points[i].At)
 }
 
 // doubt is the variance, in kPa squared, of what a lift was read as.

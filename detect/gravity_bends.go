@@ -225,13 +225,13 @@ type falling struct {
 }
 
 // along lets extract fall from a point on along a course of unit rate.
-func (f *falling) along(c *curve, from int, course func(hours float64) float64) {
+func (f *falling) along(c *curve, from int, course *hourly) {
 	hours, gains, extract := c.hour[from:], c.gain[from:], c.extract[from:]
 	f.gone, f.columns = f.gone[:0], f.columns[:0]
 	var w whiten
 	self, with := 0.0, 0.0
 	for i, hour := range hours {
-		gone := w.next(gains[i], -course(hour-hours[0]))
+		gone := w.next(gains[i], -course.gone(hour-hours[0]))
 		f.gone = append(f.gone, gone)
 		self += gone * gone
 		with += gone * extract[i]

@@ -166,7 +166,7 @@ func (c *curve) ways(onsets []onset, variance float64, courses ...floatCourse) [
 	for _, course := range courses {
 		// of a half-normal rate, and of the hours that an onset stands for
 		share := math.Log(onsetStep * 2 / (floatRate * float64(len(courses))))
-		gone := hourly(course.gone)
+		gone := byHours(course.gone)
 		for _, o := range onsets {
 			fall.along(c, o.point, gone)
 			fall.self += variance / (floatRate * floatRate)

@@ -67,10 +67,11 @@ func (t *Tank) takePressure(r Reading) []Finding {
 	if at := t.settings.At[r.Probe]; at != "" && at != Head && at != Top {
 		return nil
 	}
-	if t.state.Balances[r.Probe] == nil {
-		t.state.Balances[r.Probe] = &balance{}
-	}
 	b := t.state.Balances[r.Probe]
+	if b == nil {
+		b = &balance{}
+		t.state.Balances[r.Probe] = b
+	}
 	before, step := b.Gate, t.gaugeStep(r)
 	if b.Gate.staysAway(r.Value, step) {
 		step = math.Inf(1)

@@ -32,8 +32,11 @@ func (t *Tank) perhapsHops(r Reading) []Finding {
 		q.BlownAt = r.Time
 	}
 	q.Blown = blown
+	if r.Quantity != Gravity {
+		return nil
+	}
 	f := t.state.Floats[r.Probe]
-	if r.Quantity != Gravity || f == nil || len(f.Points) < 2 || !f.Stepped.After(q.Stepped) || !f.Points[len(f.Points)-1].At.Equal(f.Stepped) {
+	if f == nil || len(f.Points) < 2 || !f.Stepped.After(q.Stepped) || !f.Points[len(f.Points)-1].At.Equal(f.Stepped) {
 		return nil
 	}
 	q.Stepped = f.Stepped

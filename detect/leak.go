@@ -98,7 +98,7 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 	case !witnesses || !ok:
 	case !was:
 		soon := t.loses(r.Probe, b, rate) || t.drops(r.Probe, b)
-		h.Slow = !soon && t.fades(r.Probe).KPa >= daysLost
+		h.Slow = !soon && t.fades(r.Probe).KPa > 0
 		h.Leaking = r.Value > leakLeastKPa && (soon || h.Slow) && !t.offRegulator(r.Probe)
 		h.Rested = time.Time{}
 		if h.Leaking {

@@ -93,8 +93,9 @@ func (c *gauge) mean(until time.Time, width time.Duration) (out headDay, heard f
 	return out, n / float64(width/gaugeWidth)
 }
 
-// lost is what the pressure of the newest day lies under that of an earlier one, the most of all that can be told.
-func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
+// lost is what the pressure of the newest day lies under that of an earlier one, the most of all that can be told and that
+// comes to so many kPa at least.
+func (c *gauge) lost(least, headspaceShare float64) (most daysLoss) {
 	now, heard := c.day(c.Last.At, dayWidth)
 	if !heard {
 		return daysLoss{}
@@ -111,7 +112,7 @@ func (c *gauge) lost(headspaceShare float64) (most daysLoss) {
 			continue
 		}
 		kPa := then.at(now.Celsius, headspaceShare) - now.KPa - daysPerK*(warmest-coldest)
-		if fell := then.KPa-now.KPa >= daysFell*kPa; !fell || kPa <= most.KPa {
+		if fell := then.KPa-now.KPa >= daysFell*kPa; !fell || kPa < least || kPa <= most.KPa {
 			continue
 		}
 		if c.goesOnFor(now, kPa, past, headspaceShare) && c.fellAtOnce(then.From.Add(dayWidth)) <= daysSudden*kPa {
@@ -159,13 +160,13 @@ func (c *gauge) stays(headspaceShare float64) (stays, known bool) {
 	return then.at(now.Celsius, headspaceShare)-now.KPa < daysHold, true
 }
 
-// fades is what a gauge has lost over days.
+// fades is what a gauge has lost over days, where it is enough to tell of a leak.
 func (t *Tank) fades(probe string) daysLoss {
 	c := t.state.Gauges[probe]
 	if c == nil || len(c.Days.Whole) == 0 {
 		return daysLoss{}
 	}
-	return c.lost(t.headspaceShare())
+	return c.lost(daysLost, t.headspaceShare())
 }
 
 // holdsAgain tells whether a leak is over. One that days have told is slower than what the balance takes for rest, until

@@ -78,7 +78,7 @@ func TestWhatDaysAreNoLeak(t *testing.T) {
 				c.Points = c.Points[max(0, len(c.Points)-gaugeWindow):]
 				c.keepDays(at, true)
 			}
-			got := c.lost(share).KPa
+			got := c.lost(0, share).KPa
 			if tt.want == 0 {
 				assert.Less(t, got, daysLost/2)
 			} else {

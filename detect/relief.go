@@ -4,8 +4,12 @@ import "fmt"
 
 // reliefWithin tells whether the trend reaches the relief setting within the hour.
 func (t *Tank) reliefWithin(level float64) bool {
-	relief, rise := t.settings.ReliefKPa, t.state.Head.trend()
-	return relief > 0 && level > relief/2 && rise <= fastestByNature && level+rise*headAhead >= relief
+	relief := t.settings.ReliefKPa
+	if relief <= 0 || level <= relief/2 || level+fastestByNature*headAhead < relief { // further than any rise that counts
+		return false
+	}
+	rise := t.state.Head.trend()
+	return rise <= fastestByNature && level+rise*headAhead >= relief
 }
 
 // reliefMayPass is the share of the relief setting from which a valve may let gas go (common practice).

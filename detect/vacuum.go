@@ -250,6 +250,7 @@ func (t *Tank) vacuum(r Reading) []Finding {
 	limit := h.Zero + vacuumLimit
 	open := t.isOpen()
 	switch {
+	case r.Value >= limit+vacuumDeadband: // well over the highest that it can be: which it is needs no asking
 	case open:
 		limit = h.Zero + vacuumOpen
 	case !t.cooledAnew() && !t.state.Book.Empty:
