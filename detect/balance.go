@@ -129,7 +129,7 @@ func (t *Tank) takeBalance(r Reading, before gate) (*balance, bool) {
 	if t.jumped(r, before) {
 		b.restart()
 	}
-	b.remember(r.Time)
+	t.state.kept = b.remember(r.Time) || t.state.kept
 	done, complete := b.Block.add(r.Time, balanceWidth, r.Value+t.settings.AtmosphereKPa, celsius)
 	if !complete {
 		return b, false

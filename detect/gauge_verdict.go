@@ -46,9 +46,9 @@ func (t *Tank) takeGauge(r Reading) []Finding {
 	case r.Time.Before(t.state.Book.HandsOn):
 		c.Blind = r.Time
 	case r.Time.Sub(t.state.Beer.Gate.At) > t.state.Beer.unheard():
-		c.Unsure = r.Time
+		c.Unsure, t.state.kept = r.Time, true
 	}
-	c.remember(r.Time)
+	t.state.kept = c.remember(r.Time) || t.state.kept
 	movedAt, before := c.lastMoved(), c.Last.Value
 	complete := c.take(r.Time, r.Value+t.settings.AtmosphereKPa, celsius, t.reliefBand())
 	if c.lastMoved().After(movedAt) && math.Abs(c.Last.Value-before) > gasJump {

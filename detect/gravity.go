@@ -161,7 +161,7 @@ func (t *Tank) takeGravity(r Reading) []Finding {
 	if !ofBeer(r) || t.faulty(r.Probe) {
 		return nil
 	}
-	f.remember(r.Time)
+	t.state.kept = f.remember(r.Time) || t.state.kept
 	done, complete := f.Block.add(r.Time, floatWidth, r.Value, t.floatTemperature(r, f))
 	if !complete || !f.addHour(done) {
 		return nil

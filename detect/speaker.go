@@ -50,18 +50,9 @@ func (t *Tank) notice(at time.Time) {
 	}
 	t.settleDoor()
 	t.settleSpeaker()
-	for _, f := range t.state.Floats {
-		f.Was = nil
-	}
-	for _, b := range t.state.Balances {
-		b.Was = nil
-	}
-	for _, c := range t.state.Gauges {
-		c.Was = nil
-		if !c.Unsure.IsZero() && c.Unsure.Sub(d.Gate.At) > t.state.Beer.unheard() {
-			c.Blind = c.Unsure
-		}
-		c.Unsure = time.Time{}
+	if t.state.kept {
+		t.settleWitnesses()
+		t.state.kept = false
 	}
 	t.state.Beer = glimpse{Arrived: at, Thermometer: d.Thermometer, Gate: d.Gate, Noise: d.Ahead.Noise, Rests: d.Reached && d.Side == within}
 	t.state.Beer.Pressure, t.state.Beer.Gravity = t.state.Last[Pressure], t.state.Last[Gravity]
@@ -70,6 +61,23 @@ func (t *Tank) notice(at time.Time) {
 	}
 	if n := len(d.Ahead.Trail); n > 0 {
 		t.state.Beer.Trail = d.Ahead.Trail[n-1].At
+	}
+}
+
+// settleWitnesses forgets what they were before the moment that is over, and settles what was unsure of it.
+func (t *Tank) settleWitnesses() {
+	for _, f := range t.state.Floats {
+		f.Was = nil
+	}
+	for _, b := range t.state.Balances {
+		b.Was = nil
+	}
+	for _, c := range t.state.Gauges {
+		c.Was = nil
+		if !c.Unsure.IsZero() && c.Unsure.Sub(t.state.Drift.Gate.At) > t.state.Beer.unheard() {
+			c.Blind = c.Unsure
+		}
+		c.Unsure = time.Time{}
 	}
 }
 

@@ -38,6 +38,8 @@ type tankState struct {
 	Hands    hands
 	Calms    map[string]*calm // of each gauge
 	Air      barometer
+
+	kept bool // something is remembered of before the newest moment, or unsure in it, until the next begins
 }
 
 // NewTank begins with a tank of which nothing has been heard.
@@ -143,6 +145,7 @@ func (t *Tank) UnmarshalJSON(body []byte) error {
 	if err := json.Unmarshal(body, &fresh); err != nil {
 		return err
 	}
+	fresh.kept = true // perhaps
 	t.state = fresh
 	return nil
 }

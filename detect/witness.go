@@ -44,30 +44,36 @@ func (t *Tank) seen(q Quantity) Latest {
 	return was.Gravity
 }
 
-// remember keeps a float as it was before an hour of it ends. Its points are the float's own, and are mostly all that it
-// holds: whoever takes some of them back, or puts them right, does it on a copy.
-func (f *float) remember(at time.Time) {
-	if f.Was == nil && f.Block.endsBy(at, floatWidth) {
+// remember keeps a float as it was before an hour of it ends, and tells whether one does. Its points are the float's own, and
+// are mostly all that it holds: whoever takes some of them back, or puts them right, does it on a copy.
+func (f *float) remember(at time.Time) (kept bool) {
+	kept = f.Was == nil && f.Block.endsBy(at, floatWidth)
+	if kept {
 		was := *f
 		f.Was = &was
 	}
+	return kept
 }
 
 // remember keeps a gauge as it was before half an hour of it ends. The points are the gauge's own, as those of a float.
-func (c *gauge) remember(at time.Time) {
-	if c.Was == nil && c.Block.endsBy(at, gaugeWidth) {
+func (c *gauge) remember(at time.Time) (kept bool) {
+	kept = c.Was == nil && c.Block.endsBy(at, gaugeWidth)
+	if kept {
 		was := *c
 		was.Lifts = slices.Clone(c.Lifts)
 		c.Was = &was
 	}
+	return kept
 }
 
 // remember keeps a balance as it was before a block of it ends.
-func (b *balance) remember(at time.Time) {
-	if b.Was == nil && b.Block.endsBy(at, balanceWidth) {
+func (b *balance) remember(at time.Time) (kept bool) {
+	kept = b.Was == nil && b.Block.endsBy(at, balanceWidth)
+	if kept {
 		was := *b
 		b.Was = &was
 	}
+	return kept
 }
 
 // endsBy tells whether a reading of this time begins another block.
