@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"encoding/json"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -90,5 +91,58 @@ func TestWhatIsRememberedStaysAsItWas(t *testing.T) {
 		then(tank, f)
 		assert.NotEqual(t, before, f.Points, name)
 		assert.Equal(t, before, f.Was.Points, name)
+	}
+}
+
+// Whatever is remembered, or unsure, is so for one moment: the next forgets it, over a restart, too, and whichever of the
+// witnesses it is that keeps something.
+func TestTheNextMomentForgetsWhatWasRemembered(t *testing.T) {
+	settings := Settings{BeerLiters: 2000, HeadspaceLiters: 200, Sealed: true}
+	for _, alone := range []string{"float", "gauge", "balance"} {
+		tank := NewTank("FV1", settings)
+		kept, unsure := 0, 0
+		for minute := range 5 * 60 {
+			at := began.Add(time.Duration(minute) * time.Minute)
+			if minute == 4*60 {
+				body, err := json.Marshal(tank)
+				require.NoError(t, err)
+				tank = NewTank("FV1", settings)
+				require.NoError(t, json.Unmarshal(body, tank))
+			}
+			tank.Tick(at)
+			for _, f := range tank.state.Floats {
+				require.Nil(t, f.Was, minute)
+			}
+			for _, b := range tank.state.Balances {
+				require.Nil(t, b.Was, minute)
+				if alone == "gauge" {
+					b.Block = block{}
+				}
+			}
+			for _, c := range tank.state.Gauges {
+				require.Nil(t, c.Was, minute)
+				require.Zero(t, c.Unsure, minute)
+				if alone == "balance" {
+					c.Block = block{}
+				}
+			}
+			if minute < 3*60 || minute > 4*60 { // then it is silent for long enough
+				tank.Take(Reading{Probe: "well-1", Quantity: Temperature, Value: 14, Time: at, Arrived: at})
+			}
+			if alone == "float" {
+				tank.Take(Reading{Probe: "hyd-1", Quantity: Gravity, Value: 1.012, Time: at, Arrived: at})
+			} else {
+				tank.Take(Reading{Probe: "head-1", Quantity: Pressure, Value: 80, Time: at, Arrived: at})
+			}
+			f, b, c := tank.state.Floats["hyd-1"], tank.state.Balances["head-1"], tank.state.Gauges["head-1"]
+			if f != nil && f.Was != nil || b != nil && b.Was != nil || c != nil && c.Was != nil {
+				kept++
+			}
+			if c != nil && !c.Unsure.IsZero() {
+				unsure++
+			}
+		}
+		assert.Positive(t, kept, alone)
+		assert.Equal(t, alone != "float", unsure > 0, alone)
 	}
 }
