@@ -122,8 +122,12 @@ func (t *Tank) gaugeEvidence(e *Evidence, name string, c *gauge) {
 	e.CO2GramsPerLiterDay = scaled(e.RatePlatoPerDay, t.co2PerPlato())
 	e.RuledOut = append(e.RuledOut, "warming, weather on the gauge, and CO2 that comes out of the beer by itself, even over 40 h: all allowed for")
 	if moved, heard := c.airSince(c.Rise.Onset); heard {
-		e.RuledOut = append(e.RuledOut, fmt.Sprintf("the weather: by barometer %s the air has changed by %s since then, and %.0f %% of that is on this gauge",
-			t.state.Air.Probe, t.pressure(moved), 100*min(max(c.Open.Share, 0), 1)))
+		share := "how much of that is on this gauge is not known yet"
+		if c.Open.known() {
+			share = fmt.Sprintf("%.0f %% of that is on this gauge", 100*c.Open.Share)
+		}
+		e.RuledOut = append(e.RuledOut, fmt.Sprintf("the weather: by barometer %s the air has changed by %s since then, and %s",
+			t.state.Air.Probe, t.pressure(moved), share))
 	}
 }
 

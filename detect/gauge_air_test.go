@@ -68,6 +68,38 @@ func TestAGaugeShowsWhetherTheWeatherIsOnIt(t *testing.T) {
 	assert.Greater(t, slices.Min(closed), -0.25)
 }
 
+// What was learned is kept once the points that it was learned from are gone, and no stretch makes it surer than a gauge is that
+// may be changed.
+func TestWhatAGaugeShowedOfTheWeatherIsKept(t *testing.T) {
+	windy := wandering(3)
+	calmed := func(h float64) float64 { return windy(min(h, 72)) }
+	for _, share := range []float64{0, 1} {
+		c, _ := besides(nothingMade, calmed, share, 190, 3)
+		require.Len(t, c.Points, gaugeWindow)
+		require.True(t, c.Points[0].At.After(gaugeBegins.Add(72*time.Hour)))
+		assert.InDelta(t, share, c.Open.Share, 0.25)
+		assert.True(t, c.Open.known())
+		own := c.ownDays(c.Pace, 0)
+		assert.Equal(t, c.Open, own.Open, "a drop is looked for in the same weather")
+	}
+	assert.False(t, notKnown().known())
+	sure := weathering{Share: 1, Before: 0, Known: 50, Weight: 1e6}.goesOn()
+	assert.InDelta(t, 1/(weatherKnown*weatherKnown), sure.Known, 1e-9)
+	assert.Equal(t, weathering{Share: 1, Before: 1, Known: sure.Known}, sure)
+}
+
+// No gauge answers the air backwards, or more than it moves; and what may be a creep is not taken for weather.
+func TestWhatIsNoWeatherIsNotLearnedFrom(t *testing.T) {
+	falls := func(h float64) float64 { return -4 * min(max((h-60)/16, 0), 1) }
+	backwards, _ := besides(func(h float64) float64 { return 2 * falls(h) }, falls, 0, 76, 1)
+	assert.Zero(t, backwards.Open.Share)
+	most, _ := besides(func(h float64) float64 { return -2 * falls(h) / 3 }, falls, 1, 70, 1)
+	assert.LessOrEqual(t, most.Open.Share, 1.0)
+	quick, score := besides(func(h float64) float64 { return 3 * fermented(h-60) }, falls, 0, 80, 1)
+	assert.Greater(t, score, weatherFreely)
+	assert.Less(t, quick.Open.Share, 0.7, "it rises while the air falls")
+}
+
 // With a barometer a low that lifts a gauge by 4 kPa in half a day is no climb, which without one it would be; and a gauge that
 // was closed at the factory still shows a creep that a low happens to pass over.
 func TestABarometerTellsALowFromACreep(t *testing.T) {
@@ -91,6 +123,28 @@ func TestABarometerTellsALowFromACreep(t *testing.T) {
 	assert.Greater(t, slices.Min(closed), enough)
 }
 
+// Two barometers differ by some kPa for good, which is no weather.
+func TestAnotherBarometerIsNoWeather(t *testing.T) {
+	tank, c := NewTank("FV1", Settings{}), newGauge()
+	for minute := 0; minute <= 8*60; minute += 5 {
+		probe, kPa := "baro-1", 101.3
+		if minute > 5*60 {
+			probe, kPa = "baro-2", 100.2
+		}
+		if at := gaugeBegins.Add(time.Duration(minute) * time.Minute); minute%60 == 55 { // a gauge that seldom speaks
+			c.Points = append(c.Points, headPoint{At: at})
+			c.heardAir(&tank.state.Air)
+		} else {
+			tank.Air(Reading{Probe: probe, Quantity: Pressure, Time: at, Value: kPa})
+		}
+	}
+	require.Equal(t, "baro-2", tank.state.Air.Probe)
+	assert.Equal(t, 100.2, c.Points[len(c.Points)-1].Air)
+	for _, kPa := range c.air() {
+		assert.Zero(t, kPa)
+	}
+}
+
 // What nobody heard of the air, and what no weather does, is no weather.
 func TestTheAirIsFollowedFromPointToPoint(t *testing.T) {
 	c := newGauge()
@@ -98,6 +152,10 @@ func TestTheAirIsFollowedFromPointToPoint(t *testing.T) {
 		c.Points = append(c.Points, headPoint{At: gaugeBegins.Add(time.Duration(i) * gaugeWidth), Air: kPa})
 	}
 	assert.InDeltaSlice(t, []float64{0, 0.4, 0.4, 0.4, 0.6, 0.6, 0.7}, c.air(), 1e-9)
+	c.Points[6].At = c.Points[6].At.Add(4 * gaugeWidth) // the gauge was silent, the barometer was not
+	c.Points[6].Air = 101
+	assert.InDelta(t, 3.6, c.air()[6], 1e-9)
+	c.Points[6].Air = 98.1
 	moved, heard := c.airSince(gaugeBegins.Add(4 * gaugeWidth))
 	assert.InDelta(t, 0.1, moved, 1e-9)
 	assert.True(t, heard)
@@ -146,6 +204,15 @@ func TestABarometerIsHeardAsItSpeaks(t *testing.T) {
 			tank.Air(r)
 		}
 		assert.InDelta(t, test.want, tank.state.Air.before(minute(test.at)), 1e-9, name)
+	}
+	for name, order := range map[string][]Reading{
+		"one": {say(0, 100), by("baro-2", say(0, 99)), say(20, 100)}, "other": {by("baro-2", say(0, 99)), say(0, 100), say(20, 100)},
+	} {
+		tank := NewTank("FV1", Settings{})
+		for _, r := range order {
+			tank.Air(r)
+		}
+		assert.Equal(t, 100.0, tank.state.Air.before(minute(30)), name)
 	}
 	tank := NewTank("FV1", Settings{})
 	for m := 0; m < 3*24*60; m += 5 {

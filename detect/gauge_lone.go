@@ -104,6 +104,9 @@ func (t *Tank) beginLone(r Reading, last sample) *lone {
 	case !last.At.IsZero():
 		a.Celsius = last.Value
 	}
+	if known != nil {
+		a.Gauge.Open = known.Open.goesOn()
+	}
 	if known == nil || len(known.Points) == 0 || sent {
 		return a
 	}
