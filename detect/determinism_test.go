@@ -36,7 +36,9 @@ var creepingTank = sync.OnceValue(func() []heard { return creeping(cellarsim.Wea
 
 // creepingInWeather is the same under weather, beside two barometers of the site that speak at the moments of the others.
 var creepingInWeather = sync.OnceValue(func() []heard {
-	return creeping(cellarsim.Weather{Sigma: 1}, cellarsim.Barometer("baro-1"), cellarsim.Barometer("baro-2"))
+	one, other := cellarsim.Barometer("baro-1"), cellarsim.Barometer("baro-2")
+	one.Interval, other.Interval = 20*time.Minute, 20*time.Minute
+	return creeping(cellarsim.Weather{Sigma: 1}, one, other)
 })
 
 func creeping(weather cellarsim.Weather, more ...cellarsim.Probe) []heard {
