@@ -117,7 +117,7 @@ func (t *Tank) logBatch(e Event) []Finding {
 		b.Empty, b.Hopped = true, time.Time{}
 	}
 	if e.Name != "rest" || b.Working { // a rest moves no gas: that a tank stood is known yet
-		t.restartGauges(e.Time)
+		t.restartGauges(e.Time, false)
 	}
 	b.Since = e.Time
 	b.Finished, b.Still, b.Working = false, false, e.Name == "pitch" || e.Name == "add" || (b.Working && e.Name == "rest")

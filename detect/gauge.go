@@ -17,6 +17,7 @@ type gauge struct {
 	Since  time.Time // when hands last moved the gas, a valve within a day of them, or beer turned after a lift; the stretch begins there
 	Hands  time.Time // when hands last moved it, logged or seen
 	Logged time.Time // the newest act that the log tells of
+	Let    time.Time // when hands may last have let gas off, or beer come to give it off
 	Before float64   // kPa absolute, the highest that the tank stood at in the days until then; 0: nobody knows
 	Points []headPoint
 	Lifts  []lift    // small falls of which the stretch goes on, since the first point; the newest ones
@@ -112,6 +113,12 @@ func (c *gauge) restart(at time.Time) {
 
 // act begins a new stretch at what hands did, or, told late, at the newest lift that their gas brought about since.
 func (c *gauge) act(at time.Time) {
+	c.Let = later(c.Let, at)
+	c.fed(at)
+}
+
+// fed begins a new stretch at gas that hands put on.
+func (c *gauge) fed(at time.Time) {
 	c.restart(at)
 	c.Hands = later(c.Hands, at)
 	if theirs := c.valves(c.Hands, c.Hands.Add(liftsSettled)); len(theirs) > 0 {
@@ -120,8 +127,12 @@ func (c *gauge) act(at time.Time) {
 }
 
 // logged begins a new stretch at what the log tells of hands.
-func (c *gauge) logged(at time.Time) {
-	c.act(at)
+func (c *gauge) logged(at time.Time, gas bool) {
+	if gas {
+		c.fed(at)
+	} else {
+		c.act(at)
+	}
 	c.Logged = later(c.Logged, at)
 	if !at.Before(c.Steady.Day.From) {
 		c.Steady = lastDay{}
@@ -135,7 +146,7 @@ func (c *gauge) settling(at time.Time) bool { return at.Sub(c.Since) < gaugeSett
 // that nature does not make is hands on the gas, or the relief valve, once the next reading stands by it.
 func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool {
 	if c.Since.IsZero() { // nobody knows what was done before
-		c.Since, c.Hands = at, at
+		c.Since, c.Hands, c.Let = at, at, at
 	}
 	last, held, now := c.Last, c.Held, sample{At: at, Value: kPa}
 	away := c.staysAway(now)
@@ -170,6 +181,9 @@ func (c *gauge) moves(last, held, now sample, celsius float64, relief reliefBand
 	case relief.bySample(last, held):
 		c.goesOn(last, held, lift{Drawn: true})
 		c.Days = headDays{From: between.Add(daysRest)} // they compare levels, and this one is lower by hands
+		return
+	case held.Value > last.Value:
+		c.fed(between)
 		return
 	default:
 		c.act(between)

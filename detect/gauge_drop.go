@@ -241,7 +241,7 @@ func (c *gauge) ownDays(pace, misread float64) *gauge {
 	for newest.At.Sub(c.Points[first].At) > dropDays {
 		first++
 	}
-	return &gauge{Since: c.Since, Points: c.Points[first:], Lifts: c.Lifts, Pace: pace, White: c.White, Open: c.Open, Blind: c.Blind, misread: misread}
+	return &gauge{Since: c.Since, Let: c.Since, Points: c.Points[first:], Lifts: c.Lifts, Pace: pace, White: c.White, Open: c.Open, Blind: c.Blind, misread: misread}
 }
 
 // noise tells the pace, kPa per root hour, at which the pressure has walked in the newest days beside a drop, and by how

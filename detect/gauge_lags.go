@@ -115,7 +115,7 @@ func (c *gauge) stretch(relax [relaxTerms]float64) *stretch {
 		}
 		s.y[i] = target.next(g, down)
 	}
-	s.fitNulls(len(lifts) > 0)
+	s.fitNulls(len(lifts) > 0, c.onlyFed())
 	return s
 }
 
@@ -186,14 +186,14 @@ func (s *stretch) pairs() []lagPair {
 }
 
 // fitNulls fits the null for each stretch of lags.
-func (s *stretch) fitNulls(lifted bool) {
+func (s *stretch) fitNulls(lifted, fed bool) {
 	var gram [headTerms][headTerms]float64
 	var y moments
 	s.multiply(&gram, &y)
 	pairs := s.pairs()
 	s.nulls = make([]headNull, 0, len(pairs))
 	for _, lags := range pairs {
-		if null := (headNull{lags: lags}); null.solve(&gram, &y, len(s.x), lifted) {
+		if null := (headNull{lags: lags}); null.solve(&gram, &y, len(s.x), lifted, fed) {
 			s.nulls = append(s.nulls, null)
 		}
 	}
@@ -241,7 +241,7 @@ func (n *headNull) columns() []int {
 }
 
 // solve fits the null and tells whether it could.
-func (n *headNull) solve(gram *[headTerms][headTerms]float64, y *moments, points int, lifted bool) bool {
+func (n *headNull) solve(gram *[headTerms][headTerms]float64, y *moments, points int, lifted, fed bool) bool {
 	priors := []float64{warmthPrior, mixPrior, mixPrior, dayPrior, dayPrior, halfPrior, halfPrior, behindPrior, relaxPrior, relaxPrior}
 	if lifted {
 		priors = append(priors, liftPrior, liftPrior)
@@ -255,7 +255,7 @@ func (n *headNull) solve(gram *[headTerms][headTerms]float64, y *moments, points
 			n.fit.gram[i][j] += gram[max(a, b)][min(a, b)]
 		}
 	}
-	if !n.fit.solve() {
+	if !n.fit.solve() || fed && !n.sinks() {
 		return false
 	}
 	n.left = n.fit.residual()

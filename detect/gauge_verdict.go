@@ -160,6 +160,9 @@ func (t *Tank) gaugeNeeded(c *gauge) float64 {
 		needed += riseCooled
 	}
 	needed += riseTurned * max(0, c.turned()-turnedFreely)
+	if c.onlyFed() {
+		return needed
+	}
 	age := c.Points[len(c.Points)-1].At.Sub(c.Since)
 	return needed + riseFresh*max(0, 1-age.Hours()/freshFor.Hours())
 }
@@ -208,15 +211,16 @@ func (t *Tank) saysOfMake(c *gauge, since time.Time) bool {
 // little to matter, or a jump that the gauge sees.
 func (t *Tank) movedGas(e Event) {
 	if e.Name != "sample" {
-		t.restartGauges(e.Time)
+		t.restartGauges(e.Time, e.Name == "gas")
 	}
 }
 
-func (t *Tank) restartGauges(at time.Time) {
+// restartGauges lets the gauges begin anew: hands put gas on, or did what else may let it off.
+func (t *Tank) restartGauges(at time.Time, gas bool) {
 	for _, c := range t.state.Gauges {
-		c.logged(at)
+		c.logged(at, gas)
 	}
 	for _, a := range t.state.Lone {
-		a.Gauge.logged(at)
+		a.Gauge.logged(at, gas)
 	}
 }

@@ -191,7 +191,7 @@ func (t *Tank) endIfQuiet(at time.Time) []Finding {
 		f.keepStanding(quietHours)
 	}
 	t.restartBalances()
-	t.restartGauges(at)
+	t.restartGauges(at, false)
 	return out
 }
 
