@@ -8,6 +8,7 @@ type headDay struct {
 	From    time.Time
 	KPa     float64 // absolute
 	Celsius float64 // of the beer
+	AtOnce  float64 // kPa, the most that went within some hours in it, or in days before it that were not heard; of a whole day
 }
 
 // at is what its pressure would have been at another temperature.
@@ -17,8 +18,9 @@ func (d headDay) at(celsius, headspaceShare float64) float64 {
 
 // headDays are the days for which a tank has stood closed.
 type headDays struct {
-	From  time.Time // when the day that is yet to be whole begins
-	Whole []headDay
+	From   time.Time // when the day that is yet to be whole begins
+	Whole  []headDay
+	AtOnce float64 // kPa, of the days since that were not heard
 }
 
 // daysLoss is what a gauge has lost since an earlier day.
@@ -57,7 +59,9 @@ func (c *gauge) keepDays(at time.Time, closed bool) {
 	if at.Before(until) {
 		return
 	}
+	d.AtOnce = max(d.AtOnce, c.fellAtOnce(d.From.Add(-suddenly), until))
 	if day, ok := c.day(until, dayWidth); ok {
+		day.AtOnce, d.AtOnce = d.AtOnce, 0
 		d.Whole = append(d.Whole, day)
 		d.Whole = d.Whole[max(0, len(d.Whole)-daysKept):]
 	}
@@ -101,6 +105,7 @@ func (c *gauge) lost(least, headspaceShare float64) (most daysLoss) {
 		return daysLoss{}
 	}
 	coldest, warmest := now.Celsius, now.Celsius
+	atOnce := c.Days.AtOnce
 	for i := len(c.Days.Whole) - 1; i >= 0; i-- {
 		then := c.Days.Whole[i]
 		coldest, warmest = min(coldest, then.Celsius), max(warmest, then.Celsius)
@@ -108,16 +113,18 @@ func (c *gauge) lost(least, headspaceShare float64) (most daysLoss) {
 			break
 		}
 		past := now.From.Sub(then.From)
-		if past < daysApart {
-			continue
-		}
 		kPa := then.at(now.Celsius, headspaceShare) - now.KPa - daysPerK*(warmest-coldest)
-		if fell := then.KPa-now.KPa >= daysFell*kPa; !fell || kPa < least || kPa <= most.KPa {
-			continue
+		if fell := then.KPa-now.KPa >= daysFell*kPa; past >= daysApart && fell && kPa >= least && kPa > most.KPa && c.goesOnFor(now, kPa, past, headspaceShare) {
+			ends := then.From.Add(dayWidth)
+			sudden := c.fellAtOnce(ends, c.Last.At)
+			if c.Points[0].At.After(ends) { // they reach back some days only
+				sudden = max(sudden, atOnce)
+			}
+			if sudden <= daysSudden*kPa {
+				most = daysLoss{KPa: kPa, Since: ends}
+			}
 		}
-		if c.goesOnFor(now, kPa, past, headspaceShare) && c.fellAtOnce(then.From.Add(dayWidth)) <= daysSudden*kPa {
-			most = daysLoss{KPa: kPa, Since: then.From.Add(dayWidth)}
-		}
+		atOnce = max(atOnce, then.AtOnce)
 	}
 	return most
 }
@@ -132,22 +139,6 @@ func (c *gauge) goesOnFor(now headDay, kPa float64, past time.Duration, headspac
 	}
 	inDay, inHalf := before.at(now.Celsius, headspaceShare)-now.KPa, early.at(late.Celsius, headspaceShare)-late.KPa
 	return inDay >= daysGoOn*kPa*dayWidth.Hours()/past.Hours() && inHalf >= daysGoOn*inDay
-}
-
-// fellAtOnce is the most, in kPa, by which a gauge went down within some hours since a moment.
-func (c *gauge) fellAtOnce(since time.Time) (most float64) {
-	first := 0
-	for _, p := range c.Points {
-		if p.At.Before(since) {
-			first++
-			continue
-		}
-		for p.At.Sub(c.Points[first].At) > suddenly {
-			first++
-		}
-		most = max(most, c.Points[first].KPa-p.KPa)
-	}
-	return most
 }
 
 // stays tells whether the pressure has held for two days, by their means. It does not know where it was not heard.

@@ -47,18 +47,21 @@ func TestWhatDaysAreNoLeak(t *testing.T) {
 		celsius func(days float64) float64
 		want    float64
 	}{
-		"a leak":                         {func(d float64) float64 { return 180 - 2*max(d-2, 0) }, nil, 12},
-		"one that begins at once":        {func(d float64) float64 { return 180 - 2*d }, nil, 14},
-		"what fell at once, and stays":   {func(d float64) float64 { return 180 - 12*min(max(d-4, 0), 1) }, nil, 0},
-		"what came to rest":              {func(d float64) float64 { return 180 + 12*math.Exp(-d) }, nil, 0},
-		"what was drawn at once":         {func(d float64) float64 { return 180 - 24*min(max(20*(d-7.25), 0), 1) }, nil, 0},
-		"what came to rest in hours":     {func(d float64) float64 { return 180 + 15*math.Exp(-4*max(d-6, 0)) }, nil, 0},
-		"what came to rest in a day":     {func(d float64) float64 { return 180 + 15*math.Exp(-1.8*max(d-6, 0)) }, nil, 0},
-		"what rises":                     {func(d float64) float64 { return 180 + d }, nil, 0},
-		"beer that is cooled":            {nil, func(d float64) float64 { return 14 - 0.2*d }, 0},
-		"beer that is cooled far":        {func(d float64) float64 { return 180 - 4*d }, func(d float64) float64 { return 14 - 1.5*d }, 0},
-		"a valve over beer that warms":   {func(float64) float64 { return 202 }, func(d float64) float64 { return 18 + 0.22*d }, 0},
-		"a leak of beer that is warming": {func(d float64) float64 { return 180 - 1.2*d }, func(d float64) float64 { return 12 + 0.15*d }, 13},
+		"a leak":                          {func(d float64) float64 { return 180 - 2*max(d-2, 0) }, nil, 12},
+		"one that begins at once":         {func(d float64) float64 { return 180 - 2*d }, nil, 14},
+		"what fell at once, and stays":    {func(d float64) float64 { return 180 - 12*min(max(d-4, 0), 1) }, nil, 0},
+		"what came to rest":               {func(d float64) float64 { return 180 + 12*math.Exp(-d) }, nil, 0},
+		"what was drawn at once":          {func(d float64) float64 { return 180 - 24*min(max(20*(d-7.25), 0), 1) }, nil, 0},
+		"what came to rest in hours":      {func(d float64) float64 { return 180 + 15*math.Exp(-4*max(d-6, 0)) }, nil, 0},
+		"what came to rest in a day":      {func(d float64) float64 { return 180 + 15*math.Exp(-1.8*max(d-6, 0)) }, nil, 0},
+		"what was let down long before":   {letDownAt(2.25), nil, 0},
+		"what was let down over two days": {func(d float64) float64 { return 180 - 20*min(max(4.8*(d-2.896), 0), 1) - 5.5*max(d-7, 0) }, nil, 0},
+		"a leak after that":               {func(d float64) float64 { return letDownAt(2.25)(d) - 2.5*max(d-3, 0) }, nil, 15},
+		"what rises":                      {func(d float64) float64 { return 180 + d }, nil, 0},
+		"beer that is cooled":             {nil, func(d float64) float64 { return 14 - 0.2*d }, 0},
+		"beer that is cooled far":         {func(d float64) float64 { return 180 - 4*d }, func(d float64) float64 { return 14 - 1.5*d }, 0},
+		"a valve over beer that warms":    {func(float64) float64 { return 202 }, func(d float64) float64 { return 18 + 0.22*d }, 0},
+		"a leak of beer that is warming":  {func(d float64) float64 { return 180 - 1.2*d }, func(d float64) float64 { return 12 + 0.15*d }, 13},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -86,6 +89,30 @@ func TestWhatDaysAreNoLeak(t *testing.T) {
 			}
 		})
 	}
+}
+
+// letDownAt is pressure that was let down by 12 kPa at once, days ago, and stays so but for weather of the newest day.
+func letDownAt(day float64) func(days float64) float64 {
+	return func(d float64) float64 { return 180 - 12*min(max(20*(d-day), 0), 1) - 1.5*max(d-7, 0) }
+}
+
+// What went at once in a day that was not heard well enough to be kept still went at once.
+func TestWhatWentAtOnceInADayThatWasHardlyHeardIsKept(t *testing.T) {
+	t.Parallel()
+	c := newGauge()
+	c.Since = gaugeBegins.Add(-daysRest)
+	for at := gaugeBegins; at.Before(gaugeBegins.Add(hours(24 * 8))); at = at.Add(gaugeWidth) {
+		d := at.Sub(gaugeBegins).Hours() / 24
+		if day := int(d); day == 2 && d-2 > 0.4 {
+			continue
+		}
+		c.Last = sample{At: at}
+		c.Points = append(c.Points, headPoint{At: at, KPa: letDownAt(2.25)(d), Celsius: 14})
+		c.Points = c.Points[max(0, len(c.Points)-gaugeWindow):]
+		c.keepDays(at, true)
+	}
+	require.Len(t, c.Days.Whole, 6)
+	assert.Less(t, c.lost(0, 0.1).KPa, daysLost/2)
 }
 
 // Gas that a valve may have let go is not asked for again.
