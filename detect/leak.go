@@ -90,6 +90,9 @@ func (t *Tank) leak(r Reading, b *balance) []Finding {
 		return t.judgeGone(r, closed)
 	}
 	if !was {
+		if gauge != nil && gauge.letDown(b, t.headspaceShare()) {
+			b.forget()
+		}
 		t.calm(r.Probe).watch(b)
 	}
 	switch rate, ok := b.rate(trailForLeaks); {

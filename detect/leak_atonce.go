@@ -31,3 +31,29 @@ func (c *gauge) someHours(since, until time.Time) iter.Seq2[headPoint, headPoint
 		}
 	}
 }
+
+// letDown tells whether what a balance has lost went from its gauge at once, a day ago or more, and the pressure has held for
+// that day: hands let gas off and did not log it. A leak goes on.
+func (c *gauge) letDown(b *balance, headspaceShare float64) bool {
+	if b.lost() == 0 || b.At.Sub(b.LostAt) < dayWidth {
+		return false
+	}
+	late, ok := c.day(c.Last.At, dayWidth/2)
+	early, well := c.day(late.From, dayWidth/2)
+	if !ok || !well || max(early.KPa, early.at(late.Celsius, headspaceShare))-late.KPa >= letDownHolds {
+		return false
+	}
+	room, atOnce := capacity(b.Celsius, headspaceShare), 0.0
+	for first, last := range c.someHours(b.LostAt.Add(-suddenly), early.From) {
+		colder := first.KPa * capacity(first.Celsius, headspaceShare) / capacity(last.Celsius, headspaceShare)
+		atOnce = max(atOnce, min(first.KPa, colder)-last.KPa)
+	}
+	return atOnce*room >= b.lost()
+}
+
+// letDownHolds is how much less, in kPa, the newest half day may show than the one before it, where pressure holds that was
+// let down: less than what a balance takes for a loss (common practice).
+const letDownHolds = daysHold / 2
+
+// forget takes back what was lost until now.
+func (b *balance) forget() { b.Loss, b.LostAt = [lags]float64{}, b.At }
