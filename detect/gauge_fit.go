@@ -14,7 +14,7 @@ import (
 // The null hypothesis, "no CO2 is made", holds what gas does by itself:
 //
 //   - after an opening, a topping up, a dump, beer and head space come to rest
-//     again: P - Peq ~ exp(-t/lag), from whatever start;
+//     again: P - Peq ~ exp(-t/lag), from whatever start, but downward where gas was only put on (gauge_fed.go);
 //   - a closed tank answers its temperature, the gas law at once, solubility
 //     (Henry) with the lag. A thermometer is not the whole tank, and hops or
 //     rousing may have changed the lag: the answers at three lags are mixed;
