@@ -37,8 +37,10 @@ func (t *Tank) Air(r Reading) {
 	b := &t.state.Air
 	if n := len(b.Said); n > 0 {
 		newest := b.Said[n-1].At
-		switch other, together := r.Probe != b.Probe, r.Time.Equal(b.From) && newest.Equal(b.From); {
-		case other && r.Time.Sub(newest) <= airFresh && !(together && r.Probe < b.Probe):
+		other := r.Probe != b.Probe
+		sooner := r.Time.Equal(b.From) && newest.Equal(b.From) && r.Probe < b.Probe
+		switch {
+		case other && !sooner && r.Time.Sub(newest) <= airFresh:
 			return
 		case other:
 			b.Said = nil
