@@ -81,7 +81,11 @@ func (w Words) report(night []*happening, view View, since, at time.Time) Messag
 	byTank := map[string][]*happening{}
 	for _, h := range night {
 		if (h.Last.To != Normal || !h.Last.Time.Before(since)) && h.Called {
-			byTank[h.Last.Tank] = append(byTank[h.Last.Tank], h)
+			tank := h.Last.Tank
+			if !view.Has(tank) { // a barometer
+				tank = ""
+			}
+			byTank[tank] = append(byTank[tank], h)
 		}
 	}
 	var quiet []string

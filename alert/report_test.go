@@ -144,3 +144,14 @@ func TestAStartAfterTheHourSendsNoReportOfIt(t *testing.T) {
 	_, times := s.reports(t)
 	assert.Empty(t, times)
 }
+
+// The night's barometer is no tank that was quiet, and its silence is not left out either.
+func TestTheReportHasABarometerUnderTheCellar(t *testing.T) {
+	seven := 7 * time.Hour
+	w := barometers(Options{Policy: Policy{Webhooks: []Webhook{{Name: "office", Priority: detect.Critical, Report: &seven}}}}, "07:00")
+	s := &scene{Watch: w}
+	texts, _ := s.reports(t)
+	require.Len(t, texts, 1)
+	assert.Contains(t, texts[0], "alarms in 0 tanks, 1 quiet, and of the cellar itself; unanswered: 1\nCellar:\n")
+	assert.Contains(t, texts[0], "Nothing happened in FV3\n")
+}

@@ -11,7 +11,7 @@ import (
 // View is the cellar as it stands, for pages and metrics.
 type View struct {
 	At        time.Time
-	Tanks     []TankView // by name
+	Tanks     []TankView // by name; a name under which probes outside alone speak is no tank
 	Incidents []Incident // every alarm that is not normal, the most pressing first
 }
 
@@ -29,11 +29,35 @@ func (w *Watch) View() View {
 		for i := range tank.Incidents {
 			tank.Incidents[i].Now = nowOf(tank.Incidents[i].Alarm, tank.Status)
 		}
-		view.Tanks = append(view.Tanks, tank)
+		if w.isTank(tank.Status) {
+			view.Tanks = append(view.Tanks, tank)
+		}
 		view.Incidents = append(view.Incidents, tank.Incidents...)
 	}
 	slices.SortStableFunc(view.Incidents, compareIncidents)
 	return view
+}
+
+// isTank tells a tank from a name under which probes outside alone speak. What the config names is always one.
+func (w *Watch) isTank(s detect.Status) bool {
+	_, named := w.options.Tanks[s.Tank]
+	return named || !s.Outside
+}
+
+// OfNoTank are the incidents of what is not among the tanks: the cellar's own and those of probes outside.
+func (v View) OfNoTank() []Incident {
+	var out []Incident
+	for _, i := range v.Incidents {
+		if !v.Has(i.Tank) {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// Has tells whether a tank of this name is there.
+func (v View) Has(tank string) bool {
+	return slices.ContainsFunc(v.Tanks, func(t TankView) bool { return t.Tank == tank })
 }
 
 // incidents are the alarms of a tank that are not normal, the most pressing first.

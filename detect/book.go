@@ -27,6 +27,7 @@ const transferTime = 4 * time.Hour
 // returns the findings that it changes.
 func (t *Tank) Log(e Event) []Finding {
 	t.advance(e.Arrived)
+	t.state.Logged = t.state.Logged || e.Name != "probe"
 	late := t.state.Acts.behind(e)
 	t.state.Acts.keep(e, t.state.Book)
 	t.forget()

@@ -26,6 +26,8 @@ type Status struct {
 	ExplainedKPa    *float64  // head pressure, gauge, without what was made since; of a tank that was not opened
 	Forecast        *Forecast // where beer that works again leads, as it looks now
 	Learning        []string  // what cannot be judged yet and why, in words
+	Outside         bool      `json:",omitempty"` // no tank: a name under which probes outside alone speak
+	Air             []Latest  `json:",omitempty"` // the newest of each probe outside that is published here, kPa absolute, right or wrong
 }
 
 // Latest is the newest value of a quantity.
@@ -40,6 +42,7 @@ type ProbeStatus struct {
 	Probe     string
 	LastHeard time.Time // arrival
 	Out       bool      // taken out of the tank by the log
+	Outside   bool      `json:",omitempty"` // it is in no tank
 }
 
 // Gas is how a tank holds its pressure.
@@ -73,6 +76,8 @@ func (t *Tank) Status() Status {
 		CO2Rate:      t.co2Rate(),
 		Forecast:     t.state.Outlook.Forecast,
 		Learning:     t.learning(),
+		Outside:      t.isOutside(),
+		Air:          t.air(),
 	}
 	for _, name := range slices.Sorted(maps.Keys(t.state.Balances)) {
 		if g := t.state.Balances[name].Gate; g.Seen {
@@ -95,7 +100,7 @@ func (t *Tank) probeStatus() []ProbeStatus {
 	var out []ProbeStatus
 	for _, name := range slices.Sorted(maps.Keys(t.state.Probes)) {
 		p := t.state.Probes[name]
-		out = append(out, ProbeStatus{Probe: name, LastHeard: p.HeardAt, Out: p.Out})
+		out = append(out, ProbeStatus{Probe: name, LastHeard: p.HeardAt, Out: p.Out, Outside: t.settings.At[name] == Outside})
 	}
 	return out
 }

@@ -38,6 +38,8 @@ type tankState struct {
 	Hands    hands
 	Calms    map[string]*calm // of each gauge
 	Air      barometer
+	Outside  map[string]Latest // what each probe outside said last, kPa absolute
+	Logged   bool              // by people, and not only that a probe was moved
 
 	kept bool // something is remembered of before the newest moment, or unsure in it, until the next begins
 }
@@ -54,6 +56,7 @@ func NewTank(name string, s Settings) *Tank {
 		Lone:     map[string]*lone{},
 		Habits:   map[string]map[Quantity]*habit{},
 		Calms:    map[string]*calm{},
+		Outside:  map[string]Latest{},
 	}
 	t.state.Book.Gas = GasUnknown
 	if s.Sealed {
@@ -69,6 +72,7 @@ func (t *Tank) Take(r Reading) []Finding {
 	t.state.Beer.By = r.Probe
 	out := t.heard(r)
 	if t.settings.At[r.Probe] == Outside {
+		t.hearOutside(r)
 		t.Air(r)
 		return out
 	}

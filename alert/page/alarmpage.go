@@ -86,6 +86,7 @@ type alarmData struct {
 	Facts    []fact
 	Quiets   []quiet
 	Vessel   bool
+	OfTank   bool   // there is a page of its tank
 	Pass     string // of the link in a message: the button needs no token; empty: there is none, or it has run out
 	RunOut   bool   // a pass came that is no good
 	Why      string // what was typed, where it did not do
@@ -106,9 +107,10 @@ func (s *Server) showAlarm(w http.ResponseWriter, r *http.Request, status int, p
 	if incident.Tank != "" {
 		name = incident.Tank + ": " + incident.Title()
 	}
+	view := s.View()
 	data := alarmData{
-		frame: s.frameFor(r, s.View(), name, false), Incident: incident, Steps: steps, Facts: s.facts(incident.Evidence),
-		Quiets: quiets(incident), Vessel: isVessel(incident), Why: r.PostForm.Get("why"), Problem: problem,
+		frame: s.frameFor(r, view, name, false), Incident: incident, OfTank: view.Has(incident.Tank), Steps: steps,
+		Facts: s.facts(incident.Evidence), Quiets: quiets(incident), Vessel: isVessel(incident), Why: r.PostForm.Get("why"), Problem: problem,
 	}
 	data.Pass, data.RunOut = s.passOf(r)
 	data.Live, data.Watches = r.Method == http.MethodGet, incident.Tank

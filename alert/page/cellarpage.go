@@ -24,7 +24,7 @@ const staleAfter = 15 * time.Minute
 type card struct {
 	alert.TankView
 	Values []value
-	Heard  time.Time // newest arrival from any probe; zero: nothing was heard
+	Heard  time.Time // newest arrival from any probe in it; zero: nothing was heard
 	Silent bool
 	Takes  []string // what spile takes the tank for
 	Blind  []string // what it is not watched for, and why
@@ -49,14 +49,9 @@ func (s *Server) cellarPage(w http.ResponseWriter, r *http.Request) error {
 		frame
 		Headline string
 		Cards    []card
-		Cellar   []alert.Incident // alarms of no one tank
+		Cellar   []alert.Incident // alarms of no one tank, and those of probes outside
 		Refused  *Refusal         // the newest of late; it stands for the others
-	}{frame: s.frameFor(r, view, "Cellar", true), Cards: s.cards(r.Context(), view), Refused: s.refusedOfLate()}
-	for _, i := range view.Incidents {
-		if i.Tank == "" {
-			data.Cellar = append(data.Cellar, i)
-		}
-	}
+	}{frame: s.frameFor(r, view, "Cellar", true), Cards: s.cards(r.Context(), view), Cellar: view.OfNoTank(), Refused: s.refusedOfLate()}
 	data.Headline = headline(data.Calls, data.Cards)
 	return s.show(w, r, http.StatusOK, "cellar", data)
 }
@@ -166,7 +161,7 @@ func (s *Server) changes(ctx context.Context, tank string) map[probed]float64 {
 func (s *Server) card(t alert.TankView, changes map[probed]float64) card {
 	c := card{TankView: t, Lines: s.probeLines(t.Status)}
 	for _, p := range t.Probes {
-		if !p.Out && p.LastHeard.After(c.Heard) {
+		if !p.Out && !p.Outside && p.LastHeard.After(c.Heard) {
 			c.Heard = p.LastHeard
 		}
 	}

@@ -38,16 +38,16 @@ func (p *pulse) look(now time.Time) map[string]uint64 {
 	}
 	view := p.view()
 	marks := make(map[string]uint64, len(view.Tanks)+1)
-	var cellar []alert.Incident
 	for _, t := range view.Tanks {
 		marks[t.Tank] = digestOf(t)
 	}
-	for _, i := range view.Incidents {
-		if i.Tank == "" {
-			cellar = append(cellar, i)
-		}
+	others := map[string][]any{"": {p.notes()}} // of the cellar, and of probes outside by the name they are published under
+	for _, i := range view.OfNoTank() {
+		others[i.Tank] = append(others[i.Tank], i)
 	}
-	marks[""] = digestOf([]any{cellar, p.notes()})
+	for name, what := range others {
+		marks[name] = digestOf(what)
+	}
 	p.taken, p.marks = now, marks
 	return marks
 }
