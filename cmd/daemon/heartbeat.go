@@ -142,6 +142,9 @@ func silence(view alert.View, now time.Time) string {
 	known, in := 0, 0
 	for _, t := range view.Tanks {
 		for _, p := range t.Probes {
+			if p.Outside { // it tells nothing of a tank
+				continue
+			}
 			known++
 			if p.Out {
 				continue

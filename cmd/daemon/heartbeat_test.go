@@ -71,4 +71,6 @@ func TestSilenceIsNotWell(t *testing.T) {
 		assert.Equal(t, want, silence(alert.View{Tanks: tanks}, now))
 	}
 	assert.Empty(t, silence(alert.View{Tanks: []alert.TankView{tank(probe(5*time.Hour, true))}}, now), "all were taken out")
+	air := detect.ProbeStatus{Probe: "baro-1", LastHeard: now, Outside: true}
+	assert.NotEmpty(t, silence(alert.View{Tanks: []alert.TankView{tank(air, probe(5*time.Hour, false))}}, now), "the air tells nothing of a tank")
 }
