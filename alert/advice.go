@@ -46,8 +46,17 @@ func isQuestion(title string) bool { return strings.HasSuffix(title, "?") }
 // asksWhereItWent tells of a leak that is none for sure: the pressure is gone already, and somebody may have let it off.
 func asksWhereItWent(t Transition) bool { return t.Alarm == detect.Leak && t.Priority == detect.Low }
 
+// missesTheAir tells of a silent probe that is in no tank.
+func missesTheAir(t Transition) bool { return t.Alarm == detect.ProbeSilent && t.Evidence.Outside }
+
 // advice is what to look at first, or what has changed by an answer and what has not.
 func advice(t Transition) string {
+	switch t.To {
+	case Acknowledged, Shelved, Returned, Normal:
+		if missesTheAir(t) {
+			return adviceOfAir(t)
+		}
+	}
 	switch t.To {
 	case Acknowledged:
 		return "Somebody knows. That changes nothing in the tank."
@@ -59,8 +68,22 @@ func advice(t Transition) string {
 	return lookFirst(t)
 }
 
-// meaning is the catalogue's, but for pressure that hands may have let off.
+// adviceOfAir is what has changed by an answer about a barometer: nothing at any tank.
+func adviceOfAir(t Transition) string {
+	switch t.To {
+	case Acknowledged:
+		return "Somebody knows. The tanks are watched on, without it."
+	case Shelved:
+		return "Reason: " + t.Why + ". The tanks are watched on, without it."
+	}
+	return "No more calls about this one."
+}
+
+// meaning is the catalogue's, but for pressure that hands may have let off, and for a barometer.
 func meaning(t Transition) string {
+	if missesTheAir(t) {
+		return "A barometer has said nothing for longer than its own habit. While it is silent, weather is not told from what yeast and leaks do to gauges that are open to the air."
+	}
 	if asksWhereItWent(t) {
 		return "A tank that is taken for closed had little pressure, stood for a day, and has gone to nothing since: let off by hand and not logged, or lost by a leak. The watch goes on as it was."
 	}
@@ -69,11 +92,14 @@ func meaning(t Transition) string {
 }
 
 // lookFirst is the catalogue's, but for beer that is too cold, where nobody asks whether other tanks warm, and for pressure
-// that hands may have let off.
+// that hands may have let off, and for a barometer.
 func lookFirst(t Transition) string {
 	d, _ := Define(t.Alarm)
 	if e := t.Evidence; t.Alarm == detect.CrashDrift && e.TemperatureCelsius != nil && e.SetpointCelsius != nil && !isWarm(e) {
 		return "Is the glycol valve stuck open, is the setpoint the one you want, do other tanks run cold too?"
+	}
+	if missesTheAir(t) {
+		return "Has it power, is its battery flat, does its radio or cable reach as far as before? It can wait for the day."
 	}
 	if asksWhereItWent(t) {
 		return "If it was opened, log it with its time. If not, find the leak before CO2 goes on: " + d.LookFirst

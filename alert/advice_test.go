@@ -62,3 +62,25 @@ func TestALeakOfTheLastPressureReadsAsAQuestion(t *testing.T) {
 	step.From, step.To, step.Priority = Normal, Unacknowledged, detect.Medium
 	assert.Equal(t, "losing head pressure", title(step))
 }
+
+// A barometer is in no steel, and nobody goes to a tank for it.
+func TestTheAdviceOnABarometerIsOfNoTank(t *testing.T) {
+	step := Transition{Tank: "yard", Alarm: detect.ProbeSilent, Probe: "baro-1", Priority: detect.Medium, To: Unacknowledged}
+	step.Evidence.Outside = true
+	texts := meaning(step) + lookFirst(step)
+	for _, to := range []State{Unacknowledged, Acknowledged, Shelved, Returned, Normal} {
+		step.To, step.Why = to, "it is being moved"
+		texts += advice(step)
+	}
+	for _, word := range []string{"steel", "the tank ", "in the tank"} {
+		assert.NotContains(t, texts, word)
+	}
+	assert.Contains(t, texts, "it is being moved")
+	step.To = Unacknowledged
+	links := cellarLinks("t0ken")
+	assert.NotEmpty(t, NewMessage(step, links).Acknowledge)
+	assert.Empty(t, NewMessage(step, links).Picture, "there are no curves of it")
+	step.Evidence.Outside = false
+	assert.Contains(t, lookFirst(step), "steel")
+	assert.NotEmpty(t, NewMessage(step, links).Picture)
+}

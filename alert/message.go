@@ -66,7 +66,10 @@ func (m Message) advised() Message {
 // Linked is the message with a link to acknowledge by, and one to a picture, where there are links and an answer is open.
 func (m Message) Linked(links *Links) Message {
 	if m.Answerable() {
-		m.Acknowledge, m.Picture = links.Acknowledge(m.ID, m.at()), links.Picture(m.Tank, m.at())
+		m.Acknowledge = links.Acknowledge(m.ID, m.at())
+		if !missesTheAir(m.Transition) { // a tank's curves show nothing of it
+			m.Picture = links.Picture(m.Tank, m.at())
+		}
 	}
 	return m
 }

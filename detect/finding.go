@@ -49,5 +49,6 @@ type Evidence struct {
 	ReliefKPa            *float64   `json:"relief_kpa,omitempty"`
 	SilentSince          *time.Time `json:"silent_since,omitempty"`
 	Probe                string     `json:"probe,omitempty"`
-	Joined               []string   `json:"joined,omitempty"` // tanks that share its gas, and whose head pressure moved with it
+	Outside              bool       `json:"outside,omitempty"` // the probe is in no tank
+	Joined               []string   `json:"joined,omitempty"`  // tanks that share its gas, and whose head pressure moved with it
 }

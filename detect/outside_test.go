@@ -38,6 +38,24 @@ func TestWhatProbesOutsideAloneSpeakForIsNoTank(t *testing.T) {
 	assert.False(t, logged.tank.Status().Outside, "there is beer")
 }
 
+// It hangs in no steel, and what it misses is not a tank's.
+func TestTheSilenceOfABarometerIsToldInItsOwnWords(t *testing.T) {
+	b := yard(t)
+	b.hold("baro-1", Pressure, 100.9, 10*time.Minute, 2*time.Hour)
+	b.pass(2 * time.Hour)
+	require.Equal(t, "+", b.of(ProbeSilent))
+	f := b.last(ProbeSilent)
+	assert.Regexp(t, `^barometer baro-1 \(FV3\) has said nothing since Mon \d\d:\d\d; the tanks are watched on, without it$`, f.Summary)
+	assert.True(t, f.Evidence.Outside)
+	b.read("baro-1", Pressure, 100.9)
+	require.Equal(t, "+-", b.of(ProbeSilent))
+	assert.Equal(t, "barometer baro-1 (FV3) is heard again", b.last(ProbeSilent).Summary)
+	b.pass(2 * time.Hour)
+	b.log("probe", nil, map[string]string{"id": "baro-1", "state": "out"})
+	assert.Equal(t, "barometer baro-1 (FV3) was taken away (log: probe)", b.last(ProbeSilent).Summary)
+	assert.True(t, b.last(ProbeSilent).Evidence.Outside)
+}
+
 func TestTheAirIsKeptAsItWasSaid(t *testing.T) {
 	b := yard(t)
 	b.read("baro-2", Pressure, 0.4)

@@ -45,8 +45,8 @@ func (t *Tank) heard(r Reading) []Finding {
 	p.Silent = false
 	return []Finding{{
 		Alarm: ProbeSilent, Probe: r.Probe, Time: r.Arrived,
-		Summary:  fmt.Sprintf("%s: probe %s is heard again", t.name, r.Probe),
-		Evidence: Evidence{Probe: r.Probe},
+		Summary:  t.ofProbe(r.Probe, "is heard again"),
+		Evidence: Evidence{Probe: r.Probe, Outside: t.settings.At[r.Probe] == Outside},
 	}}
 }
 
@@ -94,16 +94,32 @@ func (t *Tank) silence(at time.Time) []Finding {
 	}
 	var out []Finding
 	for _, name := range overdue {
-		p := t.state.Probes[name]
-		since := p.HeardAt
+		since := t.state.Probes[name].HeardAt
 		out = append(out, Finding{
 			Alarm: ProbeSilent, Probe: name, Active: true, Time: at, Onset: since,
-			Summary: fmt.Sprintf("%s: nothing heard from probe %s since %s; it usually speaks every %s%s",
-				t.name, name, t.clock(since), Spell(p.Habit), t.unwatched(name, at)),
-			Evidence: Evidence{Probe: name, SilentSince: &since},
+			Summary:  t.missed(name, at),
+			Evidence: Evidence{Probe: name, Outside: t.settings.At[name] == Outside, SilentSince: &since},
 		})
 	}
 	return out
+}
+
+// ofProbe is a sentence about a probe; one that is outside has no tank to begin with.
+func (t *Tank) ofProbe(name, what string) string {
+	if t.settings.At[name] == Outside {
+		return fmt.Sprintf("barometer %s (%s) %s", name, t.name, what)
+	}
+	return fmt.Sprintf("%s: probe %s %s", t.name, name, what)
+}
+
+// missed says since when a probe is silent, and what that comes to.
+func (t *Tank) missed(name string, at time.Time) string {
+	p := t.state.Probes[name]
+	if t.settings.At[name] == Outside {
+		return t.ofProbe(name, "has said nothing since "+t.clock(p.HeardAt)+"; the tanks are watched on, without it")
+	}
+	return fmt.Sprintf("%s: nothing heard from probe %s since %s; it usually speaks every %s%s",
+		t.name, name, t.clock(p.HeardAt), Spell(p.Habit), t.unwatched(name, at))
 }
 
 // unwatched says what nobody sees while a probe is silent.
@@ -140,6 +156,14 @@ func (t *Tank) lastThermometer(probe string, at time.Time) string {
 	return "; no other thermometer is heard: read this tank's by hand"
 }
 
+// taken says that nobody waits for a probe's word.
+func (t *Tank) taken(name string) string {
+	if t.settings.At[name] == Outside {
+		return t.ofProbe(name, "was taken away (log: probe)")
+	}
+	return t.ofProbe(name, "is out of the tank (log: probe)")
+}
+
 // moveProbe follows a probe in or out of the tank. One that is out is judged
 // by nobody until it is put in again.
 func (t *Tank) moveProbe(e Event) []Finding {
@@ -154,8 +178,8 @@ func (t *Tank) moveProbe(e Event) []Finding {
 	case p.Out && was.Silent: // nobody waits for its word any more
 		p.Silent = false
 		out = append(out, Finding{
-			Alarm: ProbeSilent, Probe: name, Time: e.Arrived, Evidence: Evidence{Probe: name},
-			Summary: fmt.Sprintf("%s: probe %s is out of the tank (log: probe)", t.name, name),
+			Alarm: ProbeSilent, Probe: name, Time: e.Arrived, Summary: t.taken(name),
+			Evidence: Evidence{Probe: name, Outside: t.settings.At[name] == Outside},
 		})
 	case was.Out && !p.Out: // it need not have spoken in its box
 		p.HeardAt = later(p.HeardAt, e.Arrived)

@@ -39,6 +39,7 @@ type probeAnswer struct {
 	Probe     string    `json:"probe"`
 	LastHeard time.Time `json:"last_heard,omitzero"`
 	Out       bool      `json:"out"`
+	Outside   bool      `json:"outside,omitempty"`
 	Battery   *float64  `json:"battery_ratio,omitempty"`
 	Signal    *float64  `json:"signal_dbm,omitempty"`
 }
@@ -58,7 +59,7 @@ func (s *Server) answerOf(t alert.TankView, at time.Time) tankAnswer {
 	}
 	for _, p := range t.Probes {
 		own := s.Stamina(t.Tank, p.Probe)
-		a.Probes = append(a.Probes, probeAnswer{p.Probe, p.LastHeard, p.Out, own.Battery, own.Signal})
+		a.Probes = append(a.Probes, probeAnswer{p.Probe, p.LastHeard, p.Out, p.Outside, own.Battery, own.Signal})
 	}
 	return a
 }
