@@ -12,7 +12,14 @@ import (
 type View struct {
 	At        time.Time
 	Tanks     []TankView // by name; a name under which probes outside alone speak is no tank
+	Air       []Air      // of each probe outside, by name
 	Incidents []Incident // every alarm that is not normal, the most pressing first
+}
+
+// Air is the newest that a probe outside said, right or wrong, kPa absolute.
+type Air struct {
+	detect.Latest
+	Tank string // the name it is published under
 }
 
 // TankView is one tank as it stands.
@@ -29,12 +36,19 @@ func (w *Watch) View() View {
 		for i := range tank.Incidents {
 			tank.Incidents[i].Now = nowOf(tank.Incidents[i].Alarm, tank.Status)
 		}
+		for _, l := range tank.Air {
+			view.Air = append(view.Air, Air{l, v.name})
+		}
 		if w.isTank(tank.Status) {
 			view.Tanks = append(view.Tanks, tank)
 		}
 		view.Incidents = append(view.Incidents, tank.Incidents...)
 	}
 	slices.SortStableFunc(view.Incidents, compareIncidents)
+	slices.SortStableFunc(view.Air, func(a, b Air) int {
+		return cmp.Or(cmp.Compare(a.Probe, b.Probe), b.Time.Compare(a.Time))
+	})
+	view.Air = slices.CompactFunc(view.Air, func(a, b Air) bool { return a.Probe == b.Probe }) // one that was moved
 	return view
 }
 

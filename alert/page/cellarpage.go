@@ -50,8 +50,12 @@ func (s *Server) cellarPage(w http.ResponseWriter, r *http.Request) error {
 		Headline string
 		Cards    []card
 		Cellar   []alert.Incident // alarms of no one tank, and those of probes outside
+		Air      []string         // what each probe outside said last
 		Refused  *Refusal         // the newest of late; it stands for the others
 	}{frame: s.frameFor(r, view, "Cellar", true), Cards: s.cards(r.Context(), view), Cellar: view.OfNoTank(), Refused: s.refusedOfLate()}
+	for _, a := range view.Air {
+		data.Air = append(data.Air, alert.Words{Display: s.Display}.Air(a, s.Clock()))
+	}
 	data.Headline = headline(data.Calls, data.Cards)
 	return s.show(w, r, http.StatusOK, "cellar", data)
 }

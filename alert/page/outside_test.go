@@ -2,6 +2,8 @@ package page
 
 import (
 	"net/http"
+	"net/http/httptest"
+	"strings"
 	"testing"
 	"time"
 
@@ -20,6 +22,10 @@ func yard(t *testing.T) *Server {
 	kept.alarms = append(kept.alarms, silent)
 	view := s.View()
 	view.Incidents = append(view.Incidents, silent)
+	view.Air = []alert.Air{
+		{Latest: detect.Latest{Value: 100.9, Time: now.Add(-3 * time.Minute), Probe: "baro-1"}, Tank: "yard"},
+		{Latest: detect.Latest{Value: 0.4, Time: now.Add(-3 * time.Minute), Probe: "baro-2"}, Tank: "yard"},
+	}
 	s.View = func() alert.View { return view }
 	return s
 }
@@ -36,6 +42,24 @@ func TestTheAlarmOfABarometerIsReached(t *testing.T) {
 	assert.Contains(t, ask(s, "GET", "/alarms/creep", "").Body.String(), `<a href="/tanks/FV3">`)
 	assert.Equal(t, http.StatusOK, ask(s, "POST", "/api/v1/alarms/still/acknowledge", "").Code)
 	assert.Contains(t, ask(s, "GET", "/alarms", "").Body.String(), "/alarms/still")
+}
+
+func TestTheAirIsOnTheCellarPageAndInTheAnswer(t *testing.T) {
+	s := yard(t)
+	cellar := strings.ReplaceAll(ask(s, "GET", "/", "").Body.String(), "\u00a0", " ")
+	assert.Contains(t, cellar, `<p class="quiet">Air outside 100.9 kPa (14.6 psi), baro-1, 3 min ago</p>`)
+	assert.Contains(t, cellar, "baro-2 says 0.4 kPa (0.1 psi), 3 min ago, which is no pressure of the air: is it an absolute one?")
+	r := httptest.NewRequest(http.MethodGet, "/api/v1/tanks", nil)
+	r.Host, r.RemoteAddr = "127.0.0.1:8420", "127.0.0.1:50000"
+	w := httptest.NewRecorder()
+	s.ServeHTTP(w, r)
+	valid, errs := described(t).ValidateHttpResponse(r, w.Result())
+	assert.True(t, valid, "%v", errs)
+	air := object(t, w.Body.String())["air"].(map[string]any)
+	assert.Equal(t, map[string]any{
+		"tank": "yard", "probe": "baro-2", "value": 0.4, "unit": "kPa", "time": "2026-03-02T03:12:00Z", "of_air": false,
+	}, air["barometers"].([]any)[1])
+	assert.Len(t, air["alarms"], 1)
 }
 
 func TestAPageIsToldWhenABarometerFallsSilent(t *testing.T) {

@@ -45,6 +45,11 @@ func (p *pulse) look(now time.Time) map[string]uint64 {
 	for _, i := range view.OfNoTank() {
 		others[i.Tank] = append(others[i.Tank], i)
 	}
+	for _, a := range view.Air {
+		if !view.Has(a.Tank) {
+			others[a.Tank] = append(others[a.Tank], a)
+		}
+	}
 	for name, what := range others {
 		marks[name] = digestOf(what)
 	}

@@ -72,6 +72,34 @@ func filled[T any](list []T) []T {
 	return list
 }
 
+// airAnswer is the air outside as programs get it, and what is called of the probes there.
+type airAnswer struct {
+	At         time.Time         `json:"at"`
+	Barometers []barometerAnswer `json:"barometers"`
+	Alarms     []alert.Incident  `json:"alarms"`
+}
+
+// barometerAnswer is the newest that a probe outside said.
+type barometerAnswer struct {
+	Tank string `json:"tank"`
+	latestAnswer
+	OfAir bool `json:"of_air"`
+}
+
+func airOf(view alert.View) airAnswer {
+	a := airAnswer{At: view.At.UTC(), Barometers: []barometerAnswer{}, Alarms: []alert.Incident{}}
+	for _, l := range view.Air {
+		said := latestAnswer{l.Value, detect.Pressure.Unit(), l.Time, l.Probe}
+		a.Barometers = append(a.Barometers, barometerAnswer{l.Tank, said, !detect.NotOfAir(l.Value)})
+	}
+	for _, i := range view.OfNoTank() {
+		if i.Tank != "" {
+			a.Alarms = append(a.Alarms, i)
+		}
+	}
+	return a
+}
+
 // tanks answers with every tank, by name, and the units that people here read.
 func (s *Server) tanks(w http.ResponseWriter, _ *http.Request) error {
 	view := s.View()
@@ -79,7 +107,7 @@ func (s *Server) tanks(w http.ResponseWriter, _ *http.Request) error {
 	for _, t := range view.Tanks {
 		answers = append(answers, s.answerOf(t, view.At))
 	}
-	writeJSON(w, http.StatusOK, map[string]any{"tanks": answers, "display": s.Display})
+	writeJSON(w, http.StatusOK, map[string]any{"tanks": answers, "air": airOf(view), "display": s.Display})
 	return nil
 }
 

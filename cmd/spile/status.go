@@ -35,11 +35,32 @@ type tankLine struct {
 	Alarms   []alert.Incident `json:"alarms"`
 }
 
+// airLines is what the API says of the air outside.
+type airLines struct {
+	At         time.Time        `json:"at"`
+	Barometers []alert.Air      `json:"barometers"`
+	Alarms     []alert.Incident `json:"alarms"`
+}
+
+// print writes what is open there, and last what the air is by each barometer.
+func (a airLines) print(out io.Writer, units detect.Display) error {
+	if err := printAlarms(out, a.Alarms, units); err != nil {
+		return err
+	}
+	for _, b := range a.Barometers {
+		if _, err := fmt.Fprintln(out, alert.Words{Display: units}.Air(b, a.At)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // Run asks the daemon and prints its answer.
 func (c *statusCommand) Run(ctx context.Context, s *streams) error {
 	var answer struct {
 		Display detect.Display    `json:"display"`
 		Tanks   []json.RawMessage `json:"tanks"`
+		Air     airLines          `json:"air"`
 	}
 	if err := c.get(ctx, "/api/v1/tanks", &answer); err != nil {
 		return err
@@ -58,7 +79,10 @@ func (c *statusCommand) Run(ctx context.Context, s *streams) error {
 			return fmt.Errorf("the daemon's answer: %w", err)
 		}
 	}
-	return printTanks(s.out, tanks, answer.Display)
+	if err := printTanks(s.out, tanks, answer.Display); err != nil {
+		return err
+	}
+	return answer.Air.print(s.out, answer.Display)
 }
 
 // printTanks writes one line for each tank, and below it what is open there, the unit first that the cellar reads.
@@ -82,11 +106,19 @@ func printTanks(out io.Writer, tanks []tankLine, units detect.Display) error {
 		return err
 	}
 	for _, t := range tanks {
-		for _, a := range t.Alarms {
-			if _, err := fmt.Fprintf(out, "%s: %s, %s: %s%s\n",
-				strings.ToUpper(string(a.Priority)), alert.InAWord(a.Alarm, a.Title()), a.State, a.Summary, present(a, units)); err != nil {
-				return err
-			}
+		if err := printAlarms(out, t.Alarms, units); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// printAlarms writes a line for each alarm.
+func printAlarms(out io.Writer, alarms []alert.Incident, units detect.Display) error {
+	for _, a := range alarms {
+		if _, err := fmt.Fprintf(out, "%s: %s, %s: %s%s\n",
+			strings.ToUpper(string(a.Priority)), alert.InAWord(a.Alarm, a.Title()), a.State, a.Summary, present(a, units)); err != nil {
+			return err
 		}
 	}
 	return nil

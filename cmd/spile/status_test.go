@@ -20,7 +20,9 @@ func TestStatusSpeaksInTheUnitsOfTheCellar(t *testing.T) {
 		           {"priority":"low","alarm":"leak","state":"unacknowledged","summary":"FV3: was it opened?"}]},
 		{"tank":"FV4","at":"2026-03-02T03:15:00Z","gas":"open","readings":{},"probes":[],"alarms":[]},
 		{"tank":"FV5","at":"2026-03-02T03:15:00Z","gas":"open","readings":{},
-		 "probes":[{"probe":"hyd-5","last_heard":"2026-03-02T03:15:03Z"}],"alarms":[]}]}`
+		 "probes":[{"probe":"hyd-5","last_heard":"2026-03-02T03:15:03Z"}],"alarms":[]}],
+		"air":{"at":"2026-03-02T03:15:00Z","barometers":[{"tank":"yard","probe":"baro-1","value":100.9,"unit":"kPa","time":"2026-03-02T03:12:00Z"}],
+		       "alarms":[{"priority":"medium","alarm":"probe-silent","tank":"yard","state":"unacknowledged","summary":"barometer baro-1 (yard) has said nothing"}]}}`
 	daemon := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { _, _ = w.Write([]byte(answer)) }))
 	defer daemon.Close()
 	var out bytes.Buffer
@@ -31,6 +33,7 @@ func TestStatusSpeaksInTheUnitsOfTheCellar(t *testing.T) {
 	assert.Regexp(t, `(?m)^FV4 .* never$`, said)
 	assert.Regexp(t, `(?m)^FV5 .* just now$`, said)
 	assert.Contains(t, said, "LOW: leak?, unacknowledged: FV3: was it opened?", "a question reads as one")
+	assert.Contains(t, said, "MEDIUM: probe-silent, unacknowledged: barometer baro-1 (yard) has said nothing\nAir outside 14.6 psi (100.9 kPa), baro-1, 3 min ago\n")
 	assert.Contains(t, said, "now beer 57.7 degF, setpoint 57.9 degF")
 }
 
