@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -47,14 +48,27 @@ func (s *Server) drawn(ctx context.Context, tank string, chosen stretch, until t
 	if d.traces, err = s.traces.get(ctx, tank, d.window); err != nil {
 		return drawing{}, err
 	}
+	d.traces = d.inside()
 	if chosen.Name == "batch" && d.tighten() {
 		if d.traces, err = s.traces.get(ctx, tank, d.window); err != nil {
 			return drawing{}, err
 		}
 	}
+	d.traces = d.inside()
 	d.tracks = s.Tracks(tank, d.From, d.To)
 	d.steps, err = s.Records.Steps(ctx, d.From.Add(-alert.FiguresLookBack), d.To)
 	return d, err
+}
+
+// inside are the curves of the probes that are in the tank: the air's hundred kPa are no head pressure.
+func (d *drawing) inside() []detect.Trace {
+	var out []detect.Trace
+	for _, t := range d.traces {
+		if !slices.ContainsFunc(d.tank.Probes, func(p detect.ProbeStatus) bool { return p.Probe == t.Probe && p.Outside }) {
+			out = append(out, t)
+		}
+	}
+	return out
 }
 
 // tighten begins a batch with its first reading, where that came later: spile may be younger than the beer. It tells

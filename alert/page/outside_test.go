@@ -78,3 +78,16 @@ func TestABarometerDoesNotSpeakForATank(t *testing.T) {
 	assert.True(t, c.Silent)
 	assert.Equal(t, now.Add(-4*time.Hour), c.Heard)
 }
+
+func TestTheAirIsNotDrawnWithTheHeadPressure(t *testing.T) {
+	s, kept := serve(t, nil)
+	view := s.View()
+	view.Tanks[4].Probes = append(view.Tanks[4].Probes, detect.ProbeStatus{Probe: "baro-1", LastHeard: now, Outside: true})
+	kept.readings = append(kept.readings, detect.Reading{Tank: "FV5", Probe: "baro-1", Quantity: detect.Pressure, Time: now.Add(-time.Minute), Value: 100.9})
+	for _, chosen := range stretches {
+		d, err := s.drawn(t.Context(), "FV5", chosen, now)
+		require.NoError(t, err)
+		require.Len(t, d.traces, 1, chosen.Name)
+		assert.Equal(t, "head-5", d.traces[0].Probe)
+	}
+}
