@@ -106,6 +106,10 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
 		d.Ahead.learn(d.ReachedAt)
 	}
+	if fresh && d.Reached && t.state.Book.HasSetpoint {
+		setpoint := t.state.Book.Setpoint + d.asideOf()
+		d.Ahead.comesBack(setpoint, setpoint+t.settings.DriftAbove-d.Ahead.readsLow(setpoint), d.Side, d.ReachedAt)
+	}
 	out := t.freezeRisk(r)
 	if !t.state.Book.HasSetpoint {
 		return out

@@ -155,6 +155,7 @@ func (t *Tank) settleDoor() {
 	d := &t.state.Drift
 	for _, door := range d.Shut {
 		d.Ahead.forgetDoor(door)
+		d.Ahead.forgetBacks(door.Before.At)
 		for _, c := range t.state.Gauges {
 			c.forgetDoor(door)
 		}

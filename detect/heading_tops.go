@@ -83,19 +83,36 @@ func (t *tops) lift(ends [looks]float64) {
 
 // turn counts the tops, and tells of a new one: the beer went up, and its thermostat turned it.
 func (h *heading) turn(level float64) bool {
-	least := max(turnLeast, 2*h.Noise)
+	top := h.Turning
+	if !h.follows(level, h.turnsBy()) {
+		return false
+	}
+	h.Turned = top
+	h.Turns++
+	return true
+}
+
+// turnsBy is how far beer must have gone the other way to have turned, K.
+func (h *heading) turnsBy() float64 { return max(turnLeast, 2*h.Noise) }
+
+// saw is where beer stands in the sawtooth that its thermostat makes.
+type saw struct {
+	Turning float64 // degC, the highest or lowest since the thermostat last turned it
+	Falls   bool    // it goes down since
+}
+
+// follows takes a level in, and tells whether it is the first below a top.
+func (s *saw) follows(level, least float64) bool {
 	switch {
-	case h.Falls && level > h.Turning+least:
-		h.Falls, h.Turning = false, level
-	case !h.Falls && level < h.Turning-least:
-		h.Turned = h.Turning
-		h.Falls, h.Turning = true, level
-		h.Turns++
+	case s.Falls && level > s.Turning+least:
+		s.Falls, s.Turning = false, level
+	case !s.Falls && level < s.Turning-least:
+		s.Falls, s.Turning = true, level
 		return true
-	case h.Falls:
-		h.Turning = min(h.Turning, level)
+	case s.Falls:
+		s.Turning = min(s.Turning, level)
 	default:
-		h.Turning = max(h.Turning, level)
+		s.Turning = max(s.Turning, level)
 	}
 	return false
 }
