@@ -43,6 +43,7 @@ func (w *warm) Log(e detect.Event) []detect.Finding {
 func (w *warm) Tick(time.Time) []detect.Finding { return nil }
 func (w *warm) Away(time.Time, time.Time)       {}
 func (w *warm) Air(detect.Reading)              {}
+func (w *warm) Receive(detect.Event)            {}
 func (w *warm) Status() detect.Status {
 	setpoint := 4.0
 	return detect.Status{

@@ -21,6 +21,7 @@ type scripted struct {
 	Hopped time.Time
 	Relief float64
 	Aired  float64 // the air outside, as another tank's probe last told it
+	From   string  // the tank whose beer came here
 }
 
 func newScripted(name string, s detect.Settings) tank {
@@ -86,6 +87,8 @@ func (s *scripted) speak(at time.Time) []detect.Finding {
 }
 
 func (s *scripted) Air(r detect.Reading) { s.Aired = r.Value }
+
+func (s *scripted) Receive(e detect.Event) { s.From = e.Tank }
 
 func (s *scripted) Away(from, to time.Time) {
 	if !s.Heard.IsZero() {

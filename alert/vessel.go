@@ -13,6 +13,7 @@ type tank interface {
 	Take(r detect.Reading) []detect.Finding
 	Air(r detect.Reading)
 	Log(e detect.Event) []detect.Finding
+	Receive(e detect.Event)
 	Tick(at time.Time) []detect.Finding
 	Away(from, to time.Time)
 	Status() detect.Status

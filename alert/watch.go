@@ -84,6 +84,15 @@ func (w *Watch) spread(r detect.Reading, own *vessel) {
 	}
 }
 
+// pour lets the tank that beer goes to hear of it.
+func (w *Watch) pour(e detect.Event, own *vessel) {
+	for _, v := range w.vessels {
+		if v != own && v.name == e.Word("to") {
+			v.tank.Receive(e)
+		}
+	}
+}
+
 // Log hears a line of the cellar log. One that takes the last of the beer out closes the batch's alarms.
 func (w *Watch) Log(e detect.Event) []Transition {
 	out := w.Advance(e.Arrived)
@@ -99,6 +108,9 @@ func (w *Watch) Log(e detect.Event) []Transition {
 	case e.Name == "pitch":
 		v.packaged = time.Time{}
 		w.annunciator.forget(e.Tank)
+	}
+	if e.Name == "transfer" {
+		w.pour(e, v)
 	}
 	if e.Name == "package" {
 		v.packaged = later(v.packaged, e.Time)

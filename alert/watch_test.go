@@ -438,3 +438,19 @@ func TestViewPutsTheMostPressingFirst(t *testing.T) {
 	assert.Equal(t, "explained by over-pressure", view.Tanks[1].Incidents[1].Why)
 	assert.Equal(t, at("01:32"), view.Tanks[1].Incidents[1].Since)
 }
+
+// A transfer is logged in the tank that gives: the one that receives must hear of it.
+func TestATransferIsHeardWhereTheBeerGoes(t *testing.T) {
+	w := newWatch(Options{Tanks: map[string]detect.Settings{"FV3": {}, "FV4": {}, "FV5": {}}}, newScripted)
+	from := func(tank string) string { return w.vessel(tank).tank.(*scripted).From }
+	for _, event := range []string{"sample", "transfer"} {
+		require.Empty(t, from("FV4"))
+		w.Log(detect.Event{Tank: "FV3", Name: event, Time: at("00:01"), Arrived: at("00:01"), Words: map[string]string{"to": "FV4"}})
+	}
+	assert.Equal(t, "FV3", from("FV4"))
+	assert.Empty(t, from("FV3"))
+	assert.Empty(t, from("FV5"))
+	before := len(w.vessels)
+	w.Log(detect.Event{Tank: "FV3", Name: "transfer", Time: at("00:02"), Arrived: at("00:02"), Words: map[string]string{"to": "elsewhere"}})
+	assert.Len(t, w.vessels, before, "one that nobody watches is none")
+}

@@ -142,6 +142,7 @@ func (t *Tank) logGas(e Event) {
 	switch e.Name {
 	case "seal":
 		t.closedAt(e.Time, e.Arrived)
+		t.state.Drift.shutAt(e.Time)
 		b.Gas, b.HeldKPa = GasClosed, 0
 	case "vent":
 		b.Gas, b.HeldKPa = GasOpen, 0

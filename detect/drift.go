@@ -25,6 +25,7 @@ type drift struct {
 	Ahead       heading
 	Others      map[string]heading // of the thermometers that spoke before: each has tops of its own
 	Aside       map[string]aside   // how far each thermometer stands over the one that speaks
+	MixedUntil  time.Time          // beer comes in from another tank until then
 	Freezing    bool               // near its freezing point
 	LeaptAt     time.Time          // when the level had risen faster than cellars warm beer
 	Steps       bool               // the newest mean of minutes stands higher than cellars warm beer between two ...
@@ -106,7 +107,7 @@ func (t *Tank) takeTemperature(r Reading) []Finding {
 	if fresh && d.Reached && d.Side == within && t.state.Book.HasSetpoint {
 		d.Ahead.learn(d.ReachedAt)
 	}
-	if fresh && d.Reached && t.state.Book.HasSetpoint {
+	if fresh && !d.mixes(r.Time) && d.Reached && t.state.Book.HasSetpoint {
 		setpoint := t.state.Book.Setpoint + d.asideOf()
 		d.Ahead.comesBack(setpoint, setpoint+t.settings.DriftAbove-d.Ahead.readsLow(setpoint), d.Side, d.ReachedAt)
 	}
@@ -287,7 +288,7 @@ func (d *drift) climbs(limit, setpoint, almost float64, now time.Time) side {
 		if d.ClimbsFrom.IsZero() {
 			d.ClimbsFrom = now
 		}
-		if d.Side != climbing && (d.leaptLately(now) || d.steppedLately(now) || now.Sub(d.WarmAt) < doorShut || d.waits(d.Ahead.ends(), &d.StraysOver)) {
+		if d.Side != climbing && (now.Before(d.MixedUntil) || d.leaptLately(now) || d.steppedLately(now) || now.Sub(d.WarmAt) < doorShut || d.waits(d.Ahead.ends(), &d.StraysOver)) {
 			return within
 		}
 		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.

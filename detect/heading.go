@@ -135,7 +135,7 @@ func (h *heading) take(b block) bool {
 // learnNoise takes the noise of a mean from how far the middle ones of three stand off the line between the others.
 func (h *heading) learnNoise() {
 	if len(h.Trail) < noiseMeans {
-		h.Noise = headingNoise
+		h.Noise = max(headingNoise, h.Noise)
 		return
 	}
 	off := make([]float64, 0, headingTrail/headingWidth+1) // so many at most: it needs no memory
