@@ -37,6 +37,6 @@ func (h *heading) beginAnew(from time.Time) {
 	for len(h.Trail) > 1 && h.Trail[0].At.Before(from) {
 		h.Trail = h.Trail[1:]
 	}
-	h.Newest, h.Foretold, h.Passed = saw{}, false, false
+	h.Newest, h.Passed = saw{}, false
 	h.look()
 }

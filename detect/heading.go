@@ -14,24 +14,23 @@ import (
 // and climb are read on the same thermometer and by the same lines, so that
 // neither its error nor what lines make of a sawtooth matters.
 type heading struct {
-	Block    block
-	Heard    time.Time     // the newest reading
-	Trail    []glance      // means of ten minutes over the last hours
-	Rise     tops          // the highest since the thermostat last turned it, or first let it rise
-	Tops     []tops        // the highest of each stretch over the last days, while the beer was held
-	Since    time.Time     // from when on it was held
-	Learned  time.Time     // the newest mean that counted for that
-	Held     float64       // degC, its mean while it is held
-	saw                    // as the thermostat turned it by then
-	Newest   saw           // the same of the newest mean
-	Foretold bool          // to pass its limit, since it goes up
-	Passed   bool          // it has, since then
-	Backs    []back        `json:",omitempty"` // where it was turned, of the newest, before its limit
-	Turns    int           // tops seen while it was held
-	Turned   float64       // degC, the newest of them, as the thermostat turned it
-	Spoke    time.Duration // for how long it was heard of all this
-	Noise    float64       // K, of one of the trail's means
-	Climb    climb         // past its tops, as of the newest mean
+	Block   block
+	Heard   time.Time     // the newest reading
+	Trail   []glance      // means of ten minutes over the last hours
+	Rise    tops          // the highest since the thermostat last turned it, or first let it rise
+	Tops    []tops        // the highest of each stretch over the last days, while the beer was held
+	Since   time.Time     // from when on it was held
+	Learned time.Time     // the newest mean that counted for that
+	Held    float64       // degC, its mean while it is held
+	saw                   // as the thermostat turned it by then
+	Newest  saw           // the same of the newest mean
+	Passed  bool          // it has, since then
+	Backs   []back        `json:",omitempty"` // where it was turned, of the newest, before its limit
+	Turns   int           // tops seen while it was held
+	Turned  float64       // degC, the newest of them, as the thermostat turned it
+	Spoke   time.Duration // for how long it was heard of all this
+	Noise   float64       // K, of one of the trail's means
+	Climb   climb         // past its tops, as of the newest mean
 }
 
 // glance is one mean, and what the lines that end there say of where the beer is.
@@ -221,14 +220,14 @@ func (h *heading) passes(limit, setpoint, almost float64) (time.Time, bool) {
 		return time.Time{}, false
 	}
 	newest := h.Trail[len(h.Trail)-1].At
-	if c := h.Climb; c.Slope > 0 && h.beyond(c.Level, setpoint) {
+	if c := h.Climb; c.Slope > 0 {
 		ahead := max(0, (limit-c.Level)/c.Slope)
 		near := h.Turns >= turnsKnown || limit-c.Level < headingReach
 		if soon := ahead <= headingAhead && near; soon || !h.hangs(limit, setpoint) {
 			return newest.Add(hours(min(ahead, headingAhead))), soon
 		}
 	}
-	if h.hangs(limit, setpoint) && h.beyond(h.settled(), setpoint) {
+	if h.hangs(limit, setpoint) {
 		l, _ := h.fitOver(headingLag)
 		return newest.Add(hours(min((limit-h.settled())/max(l.slope, leastClimb), headingAhead))), true
 	}

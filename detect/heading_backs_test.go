@@ -99,51 +99,40 @@ func TestALimitThatWasPassedForgetsWhatCameBack(t *testing.T) {
 	assert.Empty(t, h.Backs, "it did not come back before its limit")
 }
 
-// A foretelling that failed asks more of the next where the tops are known, too; a top that was not foretold only where
-// they are not.
+// It is so while the tops are not known: then they tell all.
 func TestWhatCameBackIsHeldAgainstTheNext(t *testing.T) {
-	const setpoint = 14.4
-	known := heading{Since: gaugeBegins, Spoke: headingHistory}
 	for name, c := range map[string]struct {
 		of      heading
-		told    bool
 		at      float64
 		passing bool
 	}{
-		"not known, not told": {heading{}, false, 15.2, false}, "not known, told": {heading{}, true, 15.2, false},
-		"known, told": {known, true, 15.2, false}, "known, not told": {known, false, 15.2, true},
-		"clearly past": {known, true, 15.3, true}, "clearly past, not known": {heading{}, false, 15.3, true},
+		"not known": {heading{}, 15.2, false}, "clearly past": {heading{}, 15.3, true},
+		"known": {heading{Since: gaugeBegins, Spoke: headingHistory}, 15.2, true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			h := c.of
 			h.Trail = []glance{{sample: sample{At: gaugeBegins, Value: c.at}}}
-			h.keepBack(back{At: gaugeBegins, Over: 0.7, Told: c.told})
-			assert.Equal(t, c.passing, h.beyond(c.at, setpoint))
+			h.keepBack(back{At: gaugeBegins, Over: 0.7})
+			assert.Equal(t, c.passing, h.beyond(c.at, 14.4))
 		})
 	}
 }
 
-// It is so for two days, and a door's is forgotten with the door.
+// It is so for two days under the setpoint in force, and a door's is forgotten with the door.
 func TestWhatCameBackIsForgotten(t *testing.T) {
 	at := gaugeBegins
-	of := func(celsius float64, past time.Duration) *heading {
-		h := &heading{Trail: []glance{{sample: sample{At: at.Add(past), Value: celsius}}}}
-		h.keepBack(back{At: at, Over: 0.8, Told: true})
+	after := func(past time.Duration, since time.Time) []back {
+		h := heading{Trail: []glance{{sample: sample{At: at.Add(past), Value: 14.4}}}}
+		h.keepBack(back{At: at, Over: 0.8})
 		h.keepBack(back{At: at.Add(time.Hour), Over: 0.7})
-		return h
+		h.comesBack(14.4, 15.4, within, since)
+		return h.Backs
 	}
-	h := of(14.4, backFor)
-	h.comesBack(14.4, 15.4, within, time.Time{})
-	assert.Len(t, h.Backs, 2)
-	h = of(14.4, backFor+time.Minute)
-	h.comesBack(14.4, 15.4, within, time.Time{})
-	assert.Len(t, h.Backs, 1)
-	h = of(14.4, backFor+2*time.Hour)
-	h.comesBack(14.4, 15.4, within, at.Add(3*time.Hour))
-	assert.Len(t, h.Backs, 2, "two days under the setpoint in force")
+	assert.Len(t, after(backFor, time.Time{}), 2)
+	assert.Len(t, after(backFor+time.Minute, time.Time{}), 1)
+	assert.Len(t, after(backFor+2*time.Hour, at.Add(3*time.Hour)), 2)
 
-	h.keepBack(back{At: at.Add(2 * time.Hour), Over: 0.9})
-	assert.Len(t, h.Backs, 2, "one that was told stays, a lower one that was not goes")
-	h.forgetBacks(at.Add(time.Hour))
-	assert.Equal(t, []back{{At: at, Over: 0.8, Told: true}}, h.Backs)
+	h := heading{Backs: after(backFor, time.Time{})}
+	h.forgetBacks(at)
+	assert.Equal(t, []back{{At: at, Over: 0.8}}, h.Backs)
 }
