@@ -85,7 +85,7 @@ func meaning(t Transition) string {
 		return "A barometer has said nothing for longer than its own habit. While it is silent, weather is not told from what yeast and leaks do to gauges that are open to the air."
 	}
 	if asksWhereItWent(t) {
-		return "A tank that is taken for closed had little pressure, stood for a day, and has gone to nothing since: let off by hand and not logged, or lost by a leak. The watch goes on as it was."
+		return "A tank that is taken for closed had little pressure, stood for a day, and has gone to nothing since: let off by hand and not logged, or lost by a leak. While the question stands no further leak is called here; all else is watched as before."
 	}
 	d, _ := Define(t.Alarm)
 	return d.Meaning

@@ -57,6 +57,7 @@ func TestALeakOfTheLastPressureReadsAsAQuestion(t *testing.T) {
 	asked := step
 	asked.Summary, asked.Evidence.PressureKPa = "", nil
 	assert.Contains(t, cellarWords().Text(Message{Transition: asked}), "let off by hand and not logged, or lost by a leak")
+	assert.NotContains(t, meaning(asked), "as it was", "no other leak is called meanwhile")
 	step.From, step.To, step.Summary = Unacknowledged, Returned, "FV3: no longer asked (log: vent)"
 	assert.Equal(t, "FV3: no longer asked: head pressure is gone, was it opened?\nno longer asked (log: vent)", cellarWords().Text(Message{Transition: step}))
 	step.From, step.To, step.Priority = Normal, Unacknowledged, detect.Medium

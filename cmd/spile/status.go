@@ -29,6 +29,7 @@ type tankLine struct {
 	} `json:"readings"`
 	Probes []struct {
 		LastHeard time.Time `json:"last_heard"`
+		Outside   bool      `json:"outside"`
 	} `json:"probes"`
 	Setpoint *float64         `json:"crash_setpoint_celsius"`
 	Gas      detect.Gas       `json:"gas"`
@@ -116,8 +117,12 @@ func printTanks(out io.Writer, tanks []tankLine, units detect.Display) error {
 // printAlarms writes a line for each alarm.
 func printAlarms(out io.Writer, alarms []alert.Incident, units detect.Display) error {
 	for _, a := range alarms {
-		if _, err := fmt.Fprintf(out, "%s: %s, %s: %s%s\n",
-			strings.ToUpper(string(a.Priority)), alert.InAWord(a.Alarm, a.Title()), a.State, a.Summary, present(a, units)); err != nil {
+		name := alert.InAWord(a.Alarm, a.Title())
+		if !strings.HasSuffix(name, "?") { // that has its stop
+			name += ","
+		}
+		if _, err := fmt.Fprintf(out, "%s: %s %s: %s%s\n",
+			strings.ToUpper(string(a.Priority)), name, a.State, a.Summary, present(a, units)); err != nil {
 			return err
 		}
 	}
@@ -140,11 +145,11 @@ func (t tankLine) figure(q detect.Quantity, unit string) string {
 	return beer.BothFrom(r.Value, unit, beer.Kind(q))
 }
 
-// age is how long ago a probe of the tank was last heard.
+// age is how long ago a probe in the tank was last heard.
 func (t tankLine) age() string {
 	var newest time.Time
 	for _, p := range t.Probes {
-		if p.LastHeard.After(newest) {
+		if !p.Outside && p.LastHeard.After(newest) {
 			newest = p.LastHeard
 		}
 	}

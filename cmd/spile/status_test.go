@@ -18,7 +18,7 @@ func TestStatusSpeaksInTheUnitsOfTheCellar(t *testing.T) {
 		 "alarms":[{"priority":"high","alarm":"crash-drift","state":"unacknowledged","summary":"FV3: warm",
 		            "now":{"temperature_celsius":14.3,"setpoint_celsius":14.4}},
 		           {"priority":"low","alarm":"leak","state":"unacknowledged","summary":"FV3: was it opened?"}]},
-		{"tank":"FV4","at":"2026-03-02T03:15:00Z","gas":"open","readings":{},"probes":[],"alarms":[]},
+		{"tank":"FV4","at":"2026-03-02T03:15:00Z","gas":"open","readings":{},"probes":[{"probe":"baro-1","last_heard":"2026-03-02T03:15:00Z","outside":true}],"alarms":[]},
 		{"tank":"FV5","at":"2026-03-02T03:15:00Z","gas":"open","readings":{},
 		 "probes":[{"probe":"hyd-5","last_heard":"2026-03-02T03:15:03Z"}],"alarms":[]}],
 		"air":{"at":"2026-03-02T03:15:00Z","barometers":[{"tank":"yard","probe":"baro-1","value":100.9,"unit":"kPa","time":"2026-03-02T03:12:00Z"}],
@@ -32,7 +32,7 @@ func TestStatusSpeaksInTheUnitsOfTheCellar(t *testing.T) {
 	assert.Regexp(t, `(?m)^FV3 .* 2 min ago$`, said, "the age of what was heard last, as the pages write it")
 	assert.Regexp(t, `(?m)^FV4 .* never$`, said)
 	assert.Regexp(t, `(?m)^FV5 .* just now$`, said)
-	assert.Contains(t, said, "LOW: leak?, unacknowledged: FV3: was it opened?", "a question reads as one")
+	assert.Contains(t, said, "LOW: leak? unacknowledged: FV3: was it opened?", "a question reads as one")
 	assert.Contains(t, said, "MEDIUM: probe-silent, unacknowledged: barometer baro-1 (yard) has said nothing\nAir outside 14.6 psi (100.9 kPa), baro-1, 3 min ago\n")
 	assert.Contains(t, said, "now beer 57.7 degF, setpoint 57.9 degF")
 }
