@@ -100,7 +100,7 @@ func TestTheKeysOfTheDocsAreTheConfigs(t *testing.T) {
 	for key := range known {
 		assert.True(t, written[key], "README.md names every key of the config: %s is missing", key)
 	}
-	for _, place := range []detect.Place{detect.Head, detect.Top, detect.Middle, detect.Bottom, detect.Cone} {
+	for _, place := range []detect.Place{detect.Head, detect.Top, detect.Middle, detect.Bottom, detect.Cone, detect.Outside} {
 		known[string(place)] = true
 	}
 	for _, quantity := range detect.Quantities() {
