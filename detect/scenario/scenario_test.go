@@ -129,7 +129,7 @@ func TestParseErrorsNameThePlaceAndTheMend(t *testing.T) {
 		{top + "tank FV4: open\nprobe hyd-2: float", `:4: there are several tanks: say which`},
 		{top + "probe FV9/hyd-2: float", `:3: there is no tank "FV9"`},
 		{top + "probe hyd-1: gauge", `:3: probe hyd-1: the tank has it already`},
-		{top + "probe head-1: manometer", `:3: probe head-1: "manometer" is no sort of probe: write float, thermowell or gauge`},
+		{top + "probe head-1: manometer", `:3: probe head-1: "manometer" is no sort of probe: write float, thermowell, gauge or barometer`},
 		{top + "probe head-1: gauge, per-kelvin 0.0001", `:3: probe head-1: "per-kelvin 0.0001" is not known`},
 		{top + "list hyd-2: density, every 1 h, values 1", `:3: list hyd-2: "density" is nothing that a probe measures`},
 		{top + "list hyd-2: gravity, values 1.01", `:3: list hyd-2: say how often and what`},
