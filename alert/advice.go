@@ -43,6 +43,14 @@ func asks(t Transition) bool { return isQuestion(title(t)) }
 
 func isQuestion(title string) bool { return strings.HasSuffix(title, "?") }
 
+// Comma puts one behind a name in a line; a question has its stop.
+func Comma(name string) string {
+	if isQuestion(name) {
+		return name
+	}
+	return name + ","
+}
+
 // asksWhereItWent tells of a leak that is none for sure: the pressure is gone already, and somebody may have let it off.
 func asksWhereItWent(t Transition) bool { return t.Alarm == detect.Leak && t.Priority == detect.Low }
 
@@ -51,33 +59,23 @@ func missesTheAir(t Transition) bool { return t.Alarm == detect.ProbeSilent && t
 
 // advice is what to look at first, or what has changed by an answer and what has not.
 func advice(t Transition) string {
-	switch t.To {
-	case Acknowledged, Shelved, Returned, Normal:
-		if missesTheAir(t) {
-			return adviceOfAir(t)
-		}
+	known, quiet, over := "That changes nothing in the tank.", "The tank goes on as it is.", " Look at the tank before you rely on it."
+	if missesTheAir(t) {
+		known, quiet, over = watchedWithout, watchedWithout, ""
 	}
 	switch t.To {
 	case Acknowledged:
-		return "Somebody knows. That changes nothing in the tank."
+		return "Somebody knows. " + known
 	case Shelved:
-		return "Reason: " + t.Why + ". The tank goes on as it is."
+		return "Reason: " + t.Why + ". " + quiet
 	case Returned, Normal:
-		return "No more calls about this one. Look at the tank before you rely on it."
+		return "No more calls about this one." + over
 	}
 	return lookFirst(t)
 }
 
-// adviceOfAir is what has changed by an answer about a barometer: nothing at any tank.
-func adviceOfAir(t Transition) string {
-	switch t.To {
-	case Acknowledged:
-		return "Somebody knows. The tanks are watched on, without it."
-	case Shelved:
-		return "Reason: " + t.Why + ". The tanks are watched on, without it."
-	}
-	return "No more calls about this one."
-}
+// watchedWithout is what a barometer that is silent changes.
+const watchedWithout = "The tanks are watched on, without it."
 
 // meaning is the catalogue's, but for pressure that hands may have let off, and for a barometer.
 func meaning(t Transition) string {

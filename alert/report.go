@@ -193,10 +193,7 @@ func (w Words) happenings(who string, hs []*happening, at time.Time) []string {
 
 // happened is one incident in a line: when, what, who saw it, and how it stands.
 func (w Words) happened(h *happening, at time.Time) string {
-	line := w.When(h.Raised, at) + " " + title(h.Last)
-	if !asks(h.Last) { // that has its stop
-		line += ","
-	}
+	line := w.When(h.Raised, at) + " " + Comma(title(h.Last))
 	if h.SeenBy != "" {
 		line += fmt.Sprintf(" seen by %s %s,", h.SeenBy, w.When(h.SeenAt, at))
 	}

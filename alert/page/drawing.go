@@ -45,30 +45,29 @@ func (s *Server) drawn(ctx context.Context, tank string, chosen stretch, until t
 	}
 	d.events = detect.InForce(events)
 	d.window = windowOf(chosen, d.events, until)
-	if d.traces, err = s.traces.get(ctx, tank, d.window); err != nil {
+	if d.traces, err = s.inside(ctx, d.tank, d.window); err != nil {
 		return drawing{}, err
 	}
-	d.traces = d.inside()
 	if chosen.Name == "batch" && d.tighten() {
-		if d.traces, err = s.traces.get(ctx, tank, d.window); err != nil {
+		if d.traces, err = s.inside(ctx, d.tank, d.window); err != nil {
 			return drawing{}, err
 		}
 	}
-	d.traces = d.inside()
 	d.tracks = s.Tracks(tank, d.From, d.To)
 	d.steps, err = s.Records.Steps(ctx, d.From.Add(-alert.FiguresLookBack), d.To)
 	return d, err
 }
 
-// inside are the curves of the probes that are in the tank: the air's hundred kPa are no head pressure.
-func (d *drawing) inside() []detect.Trace {
+// inside reads the curves of the probes that are in the tank: the air's hundred kPa are no head pressure.
+func (s *Server) inside(ctx context.Context, tank alert.TankView, w window) ([]detect.Trace, error) {
+	all, err := s.traces.get(ctx, tank.Tank, w)
 	var out []detect.Trace
-	for _, t := range d.traces {
-		if !slices.ContainsFunc(d.tank.Probes, func(p detect.ProbeStatus) bool { return p.Probe == t.Probe && p.Outside }) {
+	for _, t := range all {
+		if !slices.ContainsFunc(tank.Probes, func(p detect.ProbeStatus) bool { return p.Probe == t.Probe && p.Outside }) {
 			out = append(out, t)
 		}
 	}
-	return out
+	return out, err
 }
 
 // tighten begins a batch with its first reading, where that came later: spile may be younger than the beer. It tells

@@ -117,12 +117,8 @@ func printTanks(out io.Writer, tanks []tankLine, units detect.Display) error {
 // printAlarms writes a line for each alarm.
 func printAlarms(out io.Writer, alarms []alert.Incident, units detect.Display) error {
 	for _, a := range alarms {
-		name := alert.InAWord(a.Alarm, a.Title())
-		if !strings.HasSuffix(name, "?") { // that has its stop
-			name += ","
-		}
 		if _, err := fmt.Fprintf(out, "%s: %s %s: %s%s\n",
-			strings.ToUpper(string(a.Priority)), name, a.State, a.Summary, present(a, units)); err != nil {
+			strings.ToUpper(string(a.Priority)), alert.Comma(alert.InAWord(a.Alarm, a.Title())), a.State, a.Summary, present(a, units)); err != nil {
 			return err
 		}
 	}
