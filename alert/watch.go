@@ -63,7 +63,7 @@ func (w *Watch) Take(r detect.Reading) []Transition {
 	v := w.vessel(r.Tank)
 	v.known.hear(r.Arrived)
 	found := v.tank.Take(r)
-	if w.settings(r.Tank).At[r.Probe] == detect.Outside {
+	if w.settings(r.Tank).IsOutside(r.Probe) {
 		w.spread(r, v)
 	} else {
 		v.still.take(r)
@@ -86,10 +86,8 @@ func (w *Watch) spread(r detect.Reading, own *vessel) {
 
 // pour lets the tank that beer goes to hear of it.
 func (w *Watch) pour(e detect.Event, own *vessel) {
-	for _, v := range w.vessels {
-		if v != own && v.name == e.Word("to") {
-			v.tank.Receive(e)
-		}
+	if i, found := w.place(e.Word("to")); found && w.vessels[i] != own {
+		w.vessels[i].tank.Receive(e)
 	}
 }
 
@@ -245,13 +243,18 @@ func (w *Watch) words() Words {
 
 // vessel finds a tank by name, or begins to watch it.
 func (w *Watch) vessel(name string) *vessel {
-	i, found := slices.BinarySearchFunc(w.vessels, name, func(v *vessel, name string) int { return cmp.Compare(v.name, name) })
+	i, found := w.place(name)
 	if found {
 		return w.vessels[i]
 	}
 	v := &vessel{name: name, tank: w.newTank(name, w.settings(name))}
 	w.vessels = slices.Insert(w.vessels, i, v)
 	return v
+}
+
+// place is where a tank stands by its name, or would, and whether it is there.
+func (w *Watch) place(name string) (int, bool) {
+	return slices.BinarySearchFunc(w.vessels, name, func(v *vessel, name string) int { return cmp.Compare(v.name, name) })
 }
 
 // settings are those of the config, or the default.

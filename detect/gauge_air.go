@@ -31,7 +31,7 @@ const (
 // absolute; what no air has, and other quantities, are left out. Of several barometers the first is heeded while it is heard,
 // and of those that begin in one moment the first by name.
 func (t *Tank) Air(r Reading) {
-	if r.Late || r.Quantity != Pressure || r.Value < airLeast || r.Value > airMost {
+	if r.Late || r.Quantity != Pressure || NotOfAir(r.Value) {
 		return
 	}
 	b := &t.state.Air
@@ -138,8 +138,8 @@ func (c *gauge) air() []float64 {
 }
 
 // learnOpen follows how far the gauge answers the barometer, by what the best null of a stretch leaves of the weather. The
-// stretch took the share as it was. What may be a climb, or a leak that nobody
-// has seen yet, is not learned from.
+// stretch took the share as it was. What may be a climb, or a
+// leak that nobody has seen yet, is not learned from.
 func (c *gauge) learnOpen(s *stretch) {
 	if s.air == nil || len(s.nulls) == 0 || c.Score > weatherFreely {
 		return

@@ -24,8 +24,8 @@ type heading struct {
 	Held    float64       // degC, its mean while it is held
 	saw                   // as the thermostat turned it by then
 	Newest  saw           // the same of the newest mean
-	Passed  bool          // it has, since then
-	Backs   []back        `json:",omitempty"` // where it was turned, of the newest, before its limit
+	Passed  bool          // its limit, since it goes up
+	Backs   []back        `json:",omitempty"` // where it was turned before its limit, of late
 	Turns   int           // tops seen while it was held
 	Turned  float64       // degC, the newest of them, as the thermostat turned it
 	Spoke   time.Duration // for how long it was heard of all this

@@ -5,7 +5,8 @@ import (
 	"time"
 )
 
-// The tops that are not learned yet, of the first day under a setpoint or while an alarm stands. A coarse thermostat, seen by a thermometer that reads high, comes as near to the limit with each turn.
+// The tops that are not learned yet, of the first day under a setpoint or while an alarm stands. A coarse thermostat, seen by a
+// thermometer that reads high, comes as near to the limit with each turn.
 
 // back is a top from which the beer came back before it passed its limit.
 type back struct {

@@ -29,7 +29,7 @@ func (t *Tank) isOutside() bool {
 		return false
 	}
 	for name := range t.state.Probes {
-		if t.settings.At[name] != Outside {
+		if !t.settings.IsOutside(name) {
 			return false
 		}
 	}
@@ -40,7 +40,7 @@ func (t *Tank) isOutside() bool {
 func (t *Tank) air() []Latest {
 	var out []Latest
 	for _, name := range slices.Sorted(maps.Keys(t.state.Outside)) {
-		if t.settings.At[name] == Outside && !t.state.Probes[name].Out {
+		if t.settings.IsOutside(name) && !t.state.Probes[name].Out {
 			out = append(out, t.state.Outside[name])
 		}
 	}

@@ -38,6 +38,9 @@ const (
 	Outside Place = "outside" // in no tank: the pressure is that of the air, absolute
 )
 
+// IsOutside tells whether a probe is in no tank.
+func (s Settings) IsOutside(probe string) bool { return s.At[probe] == Outside }
+
 // Display names the units that people read. Empty fields mean the inside units.
 type Display struct {
 	Gravity     string `json:"gravity,omitempty"`

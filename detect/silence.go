@@ -46,7 +46,7 @@ func (t *Tank) heard(r Reading) []Finding {
 	return []Finding{{
 		Alarm: ProbeSilent, Probe: r.Probe, Time: r.Arrived,
 		Summary:  t.ofProbe(r.Probe, "is heard again"),
-		Evidence: Evidence{Probe: r.Probe, Outside: t.settings.At[r.Probe] == Outside},
+		Evidence: Evidence{Probe: r.Probe, Outside: t.settings.IsOutside(r.Probe)},
 	}}
 }
 
@@ -98,7 +98,7 @@ func (t *Tank) silence(at time.Time) []Finding {
 		out = append(out, Finding{
 			Alarm: ProbeSilent, Probe: name, Active: true, Time: at, Onset: since,
 			Summary:  t.missed(name, at),
-			Evidence: Evidence{Probe: name, Outside: t.settings.At[name] == Outside, SilentSince: &since},
+			Evidence: Evidence{Probe: name, Outside: t.settings.IsOutside(name), SilentSince: &since},
 		})
 	}
 	return out
@@ -106,7 +106,7 @@ func (t *Tank) silence(at time.Time) []Finding {
 
 // ofProbe is a sentence about a probe; one that is outside has no tank to begin with.
 func (t *Tank) ofProbe(name, what string) string {
-	if t.settings.At[name] == Outside {
+	if t.settings.IsOutside(name) {
 		return fmt.Sprintf("barometer %s (%s) %s", name, t.name, what)
 	}
 	return fmt.Sprintf("%s: probe %s %s", t.name, name, what)
@@ -115,7 +115,7 @@ func (t *Tank) ofProbe(name, what string) string {
 // missed says since when a probe is silent, and what that comes to.
 func (t *Tank) missed(name string, at time.Time) string {
 	p := t.state.Probes[name]
-	if t.settings.At[name] == Outside {
+	if t.settings.IsOutside(name) {
 		return t.ofProbe(name, "has said nothing since "+t.clock(p.HeardAt)+"; the tanks are watched on, without it")
 	}
 	return fmt.Sprintf("%s: nothing heard from probe %s since %s; it usually speaks every %s%s",
@@ -158,7 +158,7 @@ func (t *Tank) lastThermometer(probe string, at time.Time) string {
 
 // taken says that nobody waits for a probe's word.
 func (t *Tank) taken(name string) string {
-	if t.settings.At[name] == Outside {
+	if t.settings.IsOutside(name) {
 		return t.ofProbe(name, "was taken away (log: probe)")
 	}
 	return t.ofProbe(name, "is out of the tank (log: probe)")
@@ -179,7 +179,7 @@ func (t *Tank) moveProbe(e Event) []Finding {
 		p.Silent = false
 		out = append(out, Finding{
 			Alarm: ProbeSilent, Probe: name, Time: e.Arrived, Summary: t.taken(name),
-			Evidence: Evidence{Probe: name, Outside: t.settings.At[name] == Outside},
+			Evidence: Evidence{Probe: name, Outside: t.settings.IsOutside(name)},
 		})
 	case was.Out && !p.Out: // it need not have spoken in its box
 		p.HeardAt = later(p.HeardAt, e.Arrived)

@@ -100,7 +100,7 @@ func (t *Tank) probeStatus() []ProbeStatus {
 	var out []ProbeStatus
 	for _, name := range slices.Sorted(maps.Keys(t.state.Probes)) {
 		p := t.state.Probes[name]
-		out = append(out, ProbeStatus{Probe: name, LastHeard: p.HeardAt, Out: p.Out, Outside: t.settings.At[name] == Outside})
+		out = append(out, ProbeStatus{Probe: name, LastHeard: p.HeardAt, Out: p.Out, Outside: t.settings.IsOutside(name)})
 	}
 	return out
 }

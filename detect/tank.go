@@ -71,7 +71,7 @@ func (t *Tank) Take(r Reading) []Finding {
 	t.advance(r.Arrived)
 	t.state.Beer.By = r.Probe
 	out := t.heard(r)
-	if t.settings.At[r.Probe] == Outside {
+	if t.settings.IsOutside(r.Probe) {
 		t.hearOutside(r)
 		t.Air(r)
 		return out

@@ -52,7 +52,7 @@ func NewRecord(tank string, s detect.Settings, l Limits) *Record {
 
 // Take adds a reading of this tank. What a probe measures outside is none.
 func (r *Record) Take(reading detect.Reading) {
-	if r.settings.At[reading.Probe] == detect.Outside {
+	if r.settings.IsOutside(reading.Probe) {
 		return
 	}
 	probes := r.curves[reading.Quantity]
