@@ -24,7 +24,8 @@ const (
 	silentHabits = 3
 	silentFloor  = 45 * time.Minute
 	habitKnown   = 3 // messages until a habit can be told ...
-	habitLearned = 6 // ... and until the widest gap is no longer taken for it
+	habitLearned = 6 // ... and until the widest gap is no longer taken for it, ...
+	habitYoung   = 2 // ... by when a probe may be silent so many times longer: one of those may have come twice
 )
 
 // heard notes that a probe spoke, late or not.
@@ -75,7 +76,13 @@ func (p *probeState) learn(gap time.Duration) {
 }
 
 // allowed is how long the probe may keep silent.
-func (p *probeState) allowed() time.Duration { return max(silentHabits*p.Habit, silentFloor) }
+func (p *probeState) allowed() time.Duration {
+	usually := max(silentHabits*p.Habit, silentFloor)
+	if p.Heard <= habitLearned {
+		return habitYoung * usually
+	}
+	return usually
+}
 
 // speaks tells whether the probe is in the tank and not missed.
 func (p *probeState) speaks() bool { return !p.Silent && !p.Out }

@@ -150,6 +150,17 @@ func TestAHabitIsFoundWhateverWasHeardFirst(t *testing.T) {
 	b.hold("hyd-1", Gravity, 1.0118, 54*time.Minute, 24*time.Hour)
 	require.Empty(t, b.of(ProbeSilent))
 
+	b = newBench(t, Settings{}) // each 25 min, the first one twice, and one is lost
+	b.read("hyd-1", Gravity, 1.0118)
+	b.pass(9 * time.Minute)
+	b.read("hyd-1", Gravity, 1.0118)
+	b.pass(16 * time.Minute)
+	b.read("hyd-1", Gravity, 1.0118)
+	b.pass(50 * time.Minute)
+	require.Empty(t, b.of(ProbeSilent), "of three messages little is known")
+	b.pass(50 * time.Minute)
+	assert.Equal(t, "+", b.of(ProbeSilent), "but it is missed in time")
+
 	b = newBench(t, Settings{})
 	b.hold("hyd-1", Gravity, 1.0118, 5*time.Minute, 6*time.Hour)
 	b.hold("hyd-1", Gravity, 1.0118, time.Hour, 24*time.Hour)
