@@ -221,10 +221,11 @@ func TestDropAndBalanceAgreeOnALeak(t *testing.T) {
 		want                   bool
 		falls                  float64 // kPa/h until now
 	}{
-		"both, nearly enough":                  {17, 5, 5, 0.055, settled, 8 * time.Hour, true, 0},
+		"both, nearly enough":                  {20, 5, 5, 0.055, settled, 8 * time.Hour, true, 0},
+		"both, as a rough night's weather is":  {17, 8, 6, 0.075, settled, 13 * time.Hour, false, 0},
 		"a drop of little weight":              {12, 5, 5, 0.085, settled, 8 * time.Hour, false, 0},
 		"and little lost":                      {18, 5, 5, 0.025, settled, 8 * time.Hour, false, 0},
-		"between the two, in proportion":       {19, 5, 5, 0.045, settled, 8 * time.Hour, true, 0},
+		"between the two, in proportion":       {22, 5, 5, 0.045, settled, 8 * time.Hour, true, 0},
 		"a drop by itself":                     {25, 5, 5, 0, settled, 8 * time.Hour, true, 0},
 		"weather of some hours, thermostat on": {25.7, 9, 5, 0.005, settled, 3 * time.Hour, false, 0},
 		"so quick, and far beyond the weather": {40, 20, 5, 0.005, settled, 3 * time.Hour, true, 0},
@@ -273,7 +274,8 @@ func TestALossOfSomeHoursMustShowAsADrop(t *testing.T) {
 		want        bool
 	}{
 		"some hours, and no drop":          {2, 0, 4 * time.Hour, false},
-		"some hours, and a drop":           {17, 4, 4 * time.Hour, true},
+		"some hours, and a drop":           {20, 4, 4 * time.Hour, true},
+		"some hours of rough weather":      {17, 4, 4 * time.Hour, false},
 		"a step":                           {30, -15, 4 * time.Hour, false},
 		"what goes on when a step is over": {30, -15, 6 * time.Hour, true},
 		"a day: no drop goes back":         {2, 0, 24 * time.Hour, true},
