@@ -237,13 +237,5 @@ func inFlood(calls []time.Time, to time.Time) time.Duration {
 		return total
 	}
 	// After the last call the fifth from the end leaves the window last of those that keep the flood up.
-	return total + earlier(calls[len(calls)-floodEnds].Add(floodWindow), to).Sub(since)
-}
-
-// earlier is the earlier of two times.
-func earlier(a, b time.Time) time.Time {
-	if b.Before(a) {
-		return b
-	}
-	return a
+	return total + detect.Earlier(calls[len(calls)-floodEnds].Add(floodWindow), to).Sub(since)
 }

@@ -36,7 +36,7 @@ func (w *Watch) moveAlike(a, b string) bool {
 	if len(w.heads[a]) == 0 || len(w.heads[b]) == 0 {
 		return false
 	}
-	since := later(w.heads[a][0].At, w.heads[b][0].At).Add(-samplePace / 2) // their readings come at moments of their own
+	since := detect.Later(w.heads[a][0].At, w.heads[b][0].At).Add(-samplePace / 2) // their readings come at moments of their own
 	one, known := w.heads.moved(a, since)
 	two, both := w.heads.moved(b, since)
 	apart := max(joinedNoise, joinedAlike*max(math.Abs(one), math.Abs(two)))

@@ -110,7 +110,7 @@ func (m Message) JSON() ([]byte, error) {
 }
 
 // at is the moment from which the message speaks.
-func (m Message) at() time.Time { return later(m.Time, m.Told) }
+func (m Message) at() time.Time { return detect.Later(m.Time, m.Told) }
 
 // TestMessage is a call that calls nobody: marked as a test in every form that it can take.
 func TestMessage(at time.Time) Message {

@@ -65,7 +65,7 @@ func (a *annunciator) report(at time.Time, view func() View) {
 		if at.Before(due) || !l.Reported.Before(due) {
 			continue
 		}
-		since := later(l.Reported, at.Add(-24*time.Hour))
+		since := detect.Later(l.Reported, at.Add(-24*time.Hour))
 		l.Reported = at
 		a.out = append(a.out, bulletinTo(hook.Name, a.words.report(a.state.Night, view(), since, at), at))
 	}

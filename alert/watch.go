@@ -111,7 +111,7 @@ func (w *Watch) Log(e detect.Event) []Transition {
 		w.pour(e, v)
 	}
 	if e.Name == "package" {
-		v.packaged = later(v.packaged, e.Time)
+		v.packaged = detect.Later(v.packaged, e.Time)
 	}
 	w.annunciator.work(e, status, w.at)
 	if e.Name == "tell" {
@@ -141,7 +141,7 @@ func (w *Watch) Advance(to time.Time) []Transition {
 		w.remind()
 		w.forgetPassing()
 	}
-	w.at = later(w.at, to)
+	w.at = detect.Later(w.at, to)
 	return out
 }
 
@@ -267,11 +267,3 @@ func (w *Watch) settings(name string) detect.Settings {
 
 // all is every vessel, the cellar first because its alarms stand for those of the tanks.
 func (w *Watch) all() []*vessel { return append([]*vessel{w.cellar}, w.vessels...) }
-
-// later is the later of two times.
-func later(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
-}

@@ -87,9 +87,9 @@ func (t *Tank) record(e Event) []Finding {
 	case "hops-off":
 		b.Hopped = time.Time{}
 	case "work":
-		b.HandsOn = later(b.HandsOn, e.Time.Add(hours(e.Amounts["for"])))
+		b.HandsOn = Later(b.HandsOn, e.Time.Add(hours(e.Amounts["for"])))
 	case "transfer", "package":
-		b.HandsOn = later(b.HandsOn, e.Time.Add(transferTime))
+		b.HandsOn = Later(b.HandsOn, e.Time.Add(transferTime))
 	case "probe":
 		return t.moveProbe(e)
 	case "gravity":

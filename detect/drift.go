@@ -294,7 +294,7 @@ func (d *drift) climbs(limit, setpoint, almost float64, now time.Time) side {
 		// While the limit is far, it may yet be a door; and a plant that fails brings the other tanks.
 		if d.Side == climbing || at.Sub(now) < climbNear || now.Sub(d.ClimbsFrom) >= climbWatched {
 			if d.Side != climbing {
-				d.PassesAt = later(at, now)
+				d.PassesAt = Later(at, now)
 			}
 			return climbing
 		}

@@ -9,7 +9,7 @@ import "time"
 // this tank's own log shuts the tank.
 func (t *Tank) Receive(e Event) {
 	d := &t.state.Drift
-	d.MixedUntil = later(d.MixedUntil, e.Time.Add(transferTime))
+	d.MixedUntil = Later(d.MixedUntil, e.Time.Add(transferTime))
 }
 
 // shutAt ends what comes in.

@@ -35,7 +35,7 @@ const AllButStands = 0.0125
 func (c *gauge) onset(now time.Time) estimate {
 	return estimate{
 		at:   c.Rise.Onset.Add(-gaugeBehind),
-		span: Span{Low: c.Rise.Onset.Add(-gaugeEarlier), High: earlier(c.Rise.Onset.Add(gaugeLater), now)},
+		span: Span{Low: c.Rise.Onset.Add(-gaugeEarlier), High: Earlier(c.Rise.Onset.Add(gaugeLater), now)},
 	}
 }
 
@@ -43,7 +43,7 @@ func (c *gauge) onset(now time.Time) estimate {
 func (f *float) onset(now time.Time) estimate {
 	return estimate{
 		at:   f.Fall.Onset,
-		span: Span{Low: f.Fall.OnsetLow, High: earlier(f.Fall.OnsetHigh, now)},
+		span: Span{Low: f.Fall.OnsetLow, High: Earlier(f.Fall.OnsetHigh, now)},
 	}
 }
 

@@ -176,7 +176,7 @@ func (t *Tank) creepCurve(onset Span) []creep.Point {
 	}
 	for _, name := range slices.Sorted(maps.Keys(t.state.Floats)) {
 		f := t.floatSeen(name)
-		from := later(later(onset.Low, t.state.Book.Hopped.Add(curveSettles)), f.Stepped.Add(curveSettles))
+		from := Later(Later(onset.Low, t.state.Book.Hopped.Add(curveSettles)), f.Stepped.Add(curveSettles))
 		if curve := f.creepCurve(from); len(curve) > 0 && !t.faulty(name) {
 			return curve
 		}

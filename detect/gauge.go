@@ -47,7 +47,7 @@ type stood struct {
 
 // watched tells whether the gauge saw at least half of the time since a moment.
 func (s *stood) watched(since, now time.Time) bool {
-	return s.Until.Sub(later(since, s.Since)) >= now.Sub(since)/2
+	return s.Until.Sub(Later(since, s.Since)) >= now.Sub(since)/2
 }
 
 // headPoint is half an hour of a gauge.
@@ -113,14 +113,14 @@ func (c *gauge) restart(at time.Time) {
 
 // act begins a new stretch at what hands did, or, told late, at the newest lift that their gas brought about since.
 func (c *gauge) act(at time.Time) {
-	c.Let = later(c.Let, at)
+	c.Let = Later(c.Let, at)
 	c.fed(at)
 }
 
 // fed begins a new stretch at gas that hands put on.
 func (c *gauge) fed(at time.Time) {
 	c.restart(at)
-	c.Hands = later(c.Hands, at)
+	c.Hands = Later(c.Hands, at)
 	if theirs := c.valves(c.Hands, c.Hands.Add(liftsSettled)); len(theirs) > 0 {
 		c.restart(theirs[len(theirs)-1].At)
 	}
@@ -133,7 +133,7 @@ func (c *gauge) logged(at time.Time, gas bool) {
 	} else {
 		c.act(at)
 	}
-	c.Logged = later(c.Logged, at)
+	c.Logged = Later(c.Logged, at)
 	if !at.Before(c.Steady.Day.From) {
 		c.Steady = lastDay{}
 	}

@@ -101,13 +101,13 @@ func (c *gauge) newestLift() lift {
 }
 
 // lastMoved is when gas was last moved at once, by hands, by the valve or by a sample.
-func (c *gauge) lastMoved() time.Time { return later(c.Since, c.newestLift().At) }
+func (c *gauge) lastMoved() time.Time { return Later(c.Since, c.newestLift().At) }
 
 // swings tells whether a lift is so fresh that pressure climbs back fast.
 func (c *gauge) swings(at time.Time) bool { return at.Sub(c.newestLift().At) < liftSwings }
 
 // liftedSince counts the valve's lifts of the stretch after a moment.
-func (c *gauge) liftedSince(at time.Time) int { return len(c.valves(later(at, c.Since), c.Last.At)) }
+func (c *gauge) liftedSince(at time.Time) int { return len(c.valves(Later(at, c.Since), c.Last.At)) }
 
 // valves are those of the falls between two moments that are the valve's.
 func (c *gauge) valves(after, until time.Time) []lift {

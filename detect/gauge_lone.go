@@ -65,7 +65,7 @@ func (t *Tank) takeLone(r Reading) []Finding {
 		c.heardAir(&t.state.Air)
 		c.judge(t.headspaceShare(), room/t.co2PerPlato(), t.restLags(a.Celsius))
 	}
-	unheard := r.Time.Sub(later(last.At, a.Since)) >= loneAfter
+	unheard := r.Time.Sub(Later(last.At, a.Since)) >= loneAfter
 	if unheard && c.Hands.After(a.Since) && t.state.Head.Rising { // the balance that told it hears of it no more
 		t.state.Head.Rising, was = false, true
 	}
@@ -156,7 +156,7 @@ func (t *Tank) waitsForSetpoint() time.Duration {
 // judgesAlone tells whether a gauge has been without a thermometer for long enough.
 func (t *Tank) judgesAlone(probe string) bool {
 	a := t.state.Lone[probe]
-	return a != nil && t.state.Now.Sub(later(a.Since, t.state.Drift.Gate.At)) >= loneAfter
+	return a != nil && t.state.Now.Sub(Later(a.Since, t.state.Drift.Gate.At)) >= loneAfter
 }
 
 // loneRises tells whether some gauge's climb is told for which no thermometer answers.
@@ -217,7 +217,7 @@ func (t *Tank) loseLone(at time.Time) []Finding {
 	}
 	was := t.loneRises()
 	maps.DeleteFunc(t.state.Lone, func(_ string, a *lone) bool {
-		return at.Sub(later(a.Gauge.Last.At, a.Since)) >= loneLost
+		return at.Sub(Later(a.Gauge.Last.At, a.Since)) >= loneLost
 	})
 	return t.loneOver(was, at, "its gauge has not been heard for a day")
 }

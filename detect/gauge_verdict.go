@@ -106,7 +106,7 @@ func (t *Tank) mayClimb(c *gauge) bool {
 // stoodFinished tells of a tank whose log is silent whether its gauge shows that its beer was finished: it stood a day and
 // longer, closed and under pressure, before it climbed. What stands because a valve holds it does not answer temperature.
 func (t *Tank) stoodFinished(c *gauge) bool {
-	if b := t.state.Book; b.Empty || b.Working || c.Rise.Onset.Sub(later(c.Since, c.Points[0].At)) < standsBefore {
+	if b := t.state.Book; b.Empty || b.Working || c.Rise.Onset.Sub(Later(c.Since, c.Points[0].At)) < standsBefore {
 		return false
 	}
 	c.reckon(t.headspaceShare()) // after a restart, or a door, no fit has yet

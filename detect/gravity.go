@@ -264,7 +264,7 @@ func (f *float) earliestOnset() int {
 	if !f.Earlier.IsZero() { // what those freed is yeast's
 		hopped = f.Earlier
 	}
-	quiet := later(f.Stepped.Add(stepQuiet), hopped.Add(hopQuiet))
+	quiet := Later(f.Stepped.Add(stepQuiet), hopped.Add(hopQuiet))
 	for i, p := range f.Points {
 		if !p.At.Before(quiet) {
 			return i

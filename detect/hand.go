@@ -39,7 +39,7 @@ const (
 // handGravities are those logged since a time, in the order in which they were read, without lone ones that stray.
 func (t *Tank) handGravities(since time.Time) []handGravity {
 	var read []handGravity
-	since = later(later(since, t.state.Hands.Since), t.state.Book.Since)
+	since = Later(Later(since, t.state.Hands.Since), t.state.Book.Since)
 	for _, e := range InForce(t.state.Acts.Lines) {
 		if sg, ok := e.Amount("value"); ok && e.Name == "gravity" {
 			read = append(read, handGravity{At: e.Time, Plato: beer.ApparentPlato(sg)})
@@ -148,7 +148,7 @@ func (t *Tank) handsPutRight(e Event) []Finding {
 func floatOfHands(read []handGravity, hopped time.Time) *float {
 	f := &float{White: unheard, Noise: noiseFloor, Hopped: hopped}
 	newest := read[len(read)-1].At
-	first := later(read[0].At, newest.Add(-floatWindow*floatWidth))
+	first := Later(read[0].At, newest.Add(-floatWindow*floatWidth))
 	for at := first.Truncate(floatWidth); !at.After(newest); at = at.Add(floatWidth) {
 		f.Points = append(f.Points, point{At: at, Plato: read[0].Plato, N: 1})
 	}

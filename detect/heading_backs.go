@@ -23,7 +23,7 @@ const (
 // comesBack follows the newest mean of beer that is held, and keeps the tops from which it comes back before its limit.
 func (h *heading) comesBack(setpoint, limit float64, now side, since time.Time) {
 	at, level := h.Trail[len(h.Trail)-1].At, mean(h.Trail)
-	h.Backs = slices.DeleteFunc(h.Backs, func(b back) bool { return at.Sub(later(b.At, since)) > backFor })
+	h.Backs = slices.DeleteFunc(h.Backs, func(b back) bool { return at.Sub(Later(b.At, since)) > backFor })
 	if h.Newest == (saw{}) {
 		h.Newest = saw{Turning: level, Falls: true}
 	}

@@ -25,7 +25,7 @@ func (h *heading) learn(since time.Time) {
 		}
 		h.Since, h.Held, h.Turning, h.Falls = g.At, g.Value, g.Value, true
 	}
-	h.Spoke += min(g.At.Sub(later(h.Learned, h.Since)), headingGap)
+	h.Spoke += min(g.At.Sub(Later(h.Learned, h.Since)), headingGap)
 	h.Learned = g.At
 	level := mean(h.Trail[:i+1])
 	if h.Turns >= turnsKnown && level > h.top(0)+lookPast()[0] {

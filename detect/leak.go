@@ -178,7 +178,7 @@ func (t *Tank) drops(probe string, b *balance) bool {
 		return false
 	}
 	lasts := b.At.Sub(c.Drop.At)
-	hands := later(c.Since, t.state.Book.HandsOn)
+	hands := Later(c.Since, t.state.Book.HandsOn)
 	if lasts >= dropNear && b.lost() < leakSeen || c.Drop.At.Sub(hands) < dropRested {
 		return false
 	}

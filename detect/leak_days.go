@@ -54,7 +54,7 @@ func (c *gauge) keepDays(at time.Time, closed bool) {
 		*d = headDays{From: at}
 		return
 	}
-	d.From = later(d.From, c.Since.Add(daysRest))
+	d.From = Later(d.From, c.Since.Add(daysRest))
 	until := d.From.Add(dayWidth)
 	if at.Before(until) {
 		return

@@ -46,7 +46,7 @@ func (t *Tank) keepSteady(c *gauge, b *balance, closed bool) {
 		return
 	}
 	day, heard := c.mean(c.Last.At, dayWidth)
-	if heard < goneHeard || day.KPa < zero+goneFrom || day.From.Before(later(c.Steady.Closed, c.Since.Add(restsAfter))) {
+	if heard < goneHeard || day.KPa < zero+goneFrom || day.From.Before(Later(c.Steady.Closed, c.Since.Add(restsAfter))) {
 		return
 	}
 	early, earlyHeard := c.mean(day.From.Add(dayWidth/2), dayWidth/2)
@@ -150,7 +150,7 @@ func (t *Tank) goneFinding(r Reading) Finding {
 func (t *Tank) drawnSince(from time.Time) (newest time.Time) {
 	for _, e := range InForce(t.state.Acts.Lines) {
 		if (e.Name == "sample" || e.Name == "gravity") && !e.Time.Before(from) {
-			newest = later(newest, e.Time)
+			newest = Later(newest, e.Time)
 		}
 	}
 	return newest

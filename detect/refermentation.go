@@ -222,7 +222,7 @@ func (b *balance) makes() bool {
 // lastWord is about when a float was heard last.
 func (f *float) lastWord() time.Time {
 	if n := len(f.Points); n > 0 {
-		return later(f.Points[n-1].At, f.Block.Start)
+		return Later(f.Points[n-1].At, f.Block.Start)
 	}
 	return f.Block.Start
 }

@@ -189,7 +189,7 @@ func (t *Tank) moveProbe(e Event) []Finding {
 			Evidence: Evidence{Probe: name, Outside: t.settings.IsOutside(name)},
 		})
 	case was.Out && !p.Out: // it need not have spoken in its box
-		p.HeardAt = later(p.HeardAt, e.Arrived)
+		p.HeardAt = Later(p.HeardAt, e.Arrived)
 	}
 	delete(t.state.Floats, name)
 	delete(t.state.Drift.Aside, name)  // it may hang elsewhere now

@@ -14,16 +14,16 @@ func lasted(since *time.Time, so bool, at time.Time) time.Duration {
 	return at.Sub(*since)
 }
 
-// later is the later one of two moments.
-func later(a, b time.Time) time.Time {
+// Later is the later one of two moments.
+func Later(a, b time.Time) time.Time {
 	if b.After(a) {
 		return b
 	}
 	return a
 }
 
-// earlier is the earlier one.
-func earlier(a, b time.Time) time.Time {
+// Earlier is the earlier one.
+func Earlier(a, b time.Time) time.Time {
 	if b.Before(a) {
 		return b
 	}

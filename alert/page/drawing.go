@@ -75,7 +75,7 @@ func (s *Server) inside(ctx context.Context, tank alert.TankView, w window) ([]d
 func (d *drawing) tighten() bool {
 	first := d.To
 	for _, t := range d.traces {
-		first = earlierOf(first, t.Steps[0].Time)
+		first = detect.Earlier(first, t.Steps[0].Time)
 	}
 	if first.After(d.From) && d.To.Sub(first) > time.Hour {
 		d.From = first
@@ -194,7 +194,7 @@ func (s *Server) setpoints(d drawing) []chart.Line {
 	var since time.Time
 	var set float64
 	end := func(at time.Time) {
-		if from := laterOf(since, d.From); !since.IsZero() && at.After(from) {
+		if from := detect.Later(since, d.From); !since.IsZero() && at.After(from) {
 			lines = append(lines, level("", chart.Target, from, at, s.shown(set, detect.Temperature)))
 		}
 		since = time.Time{}
@@ -221,13 +221,6 @@ func (s *Server) setpoints(d drawing) []chart.Line {
 		lines[0].Name = "setpoint"
 	}
 	return lines
-}
-
-func laterOf(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
 }
 
 // relief is the setting of the pressure relief valve, where the curve comes into its sight.

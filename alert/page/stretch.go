@@ -88,12 +88,5 @@ func batchOf(events []detect.Event, until time.Time) (from, to time.Time) {
 			to = e.Time.Add(time.Hour)
 		}
 	}
-	return from, earlierOf(to, until)
-}
-
-func earlierOf(a, b time.Time) time.Time {
-	if b.Before(a) {
-		return b
-	}
-	return a
+	return from, detect.Earlier(to, until)
 }

@@ -167,7 +167,7 @@ func (b *batches) readOn(ctx context.Context, tank string, k *keptRecord) error 
 	from := k.through.Add(-readAgain)
 	err := b.journal.Readings(ctx, journal.Filter{Tank: tank, From: from}, func(r detect.Reading) error {
 		k.record.Take(r)
-		k.through = later(k.through, r.Time)
+		k.through = detect.Later(k.through, r.Time)
 		return nil
 	})
 	if err != nil {

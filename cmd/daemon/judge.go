@@ -115,7 +115,7 @@ func (j *judge) round(ctx context.Context) error {
 		j.step(func() (steps []alert.Transition) {
 			for _, e := range entries {
 				steps = append(steps, j.take(e)...)
-				j.at = later(j.at, e.Arrived)
+				j.at = detect.Later(j.at, e.Arrived)
 			}
 			return steps
 		})
@@ -124,7 +124,7 @@ func (j *judge) round(ctx context.Context) error {
 		}
 	}
 	j.step(func() []alert.Transition {
-		j.at = later(j.at, horizon)
+		j.at = detect.Later(j.at, horizon)
 		return j.watch.Advance(horizon)
 	})
 	return j.settle(ctx, false)
@@ -293,13 +293,6 @@ func (j *judge) reach(ctx context.Context, seq int64) error {
 			return fmt.Errorf("kept, but not judged yet: %w", ctx.Err())
 		}
 	}
-}
-
-func later(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
 }
 
 // transitionRows writes the watch's steps as the journal keeps them.

@@ -214,7 +214,7 @@ func (s *story) towardRelief() string {
 	if !ok || relief <= 0 || head.Value >= relief {
 		return ""
 	}
-	since := later(s.at.Add(-risePast), s.lastTime("vent", "seal", "gas", "dry-hop", "rouse", "yeast-off", "hops-off", "transfer"))
+	since := detect.Later(s.at.Add(-risePast), s.lastTime("vent", "seal", "gas", "dry-hop", "rouse", "yeast-off", "hops-off", "transfer"))
 	var n, t, p, tt, tp float64
 	for _, h := range s.curves[detect.Pressure][probe].until(s.at) {
 		if h.Start.After(since) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"spile/detect"
 	"spile/detect/caution"
 	"spile/detect/stable"
 )
@@ -52,7 +53,7 @@ func (s *story) crashPoint() HoldPoint {
 	since := s.worked()
 	if hop, hopped := s.hopped(); hopped {
 		p.Question = "May this beer be cooled, now that it has been on hops?"
-		title, since, after = "Gravity has stood for two days since the hops", later(since, hop.Time), "gravity stood after the hops"
+		title, since, after = "Gravity has stood for two days since the hops", detect.Later(since, hop.Time), "gravity stood after the hops"
 	}
 	gravity, st := s.stable(title, since)
 	p.Conditions = []Condition{gravity, s.quiet(st), s.attenuated(), s.diacetyl("A forced diacetyl test was passed since it stood", s.stoodSince(st, since), after)}
@@ -103,7 +104,7 @@ func (s *story) packagePoint() HoldPoint {
 	p := HoldPoint{Name: PackagePoint, Question: "May this beer be packaged?", Caution: caution.Packages}
 	title, since, what := "Gravity has stood for two days", s.worked(), "gravity stood"
 	if hop, hopped := s.hopped(); hopped {
-		title, since, what = "Gravity has stood for two days since the hops", later(since, hop.Time), "gravity stood after the hops"
+		title, since, what = "Gravity has stood for two days since the hops", detect.Later(since, hop.Time), "gravity stood after the hops"
 	}
 	gravity, st := s.stableWarm(title, since)
 	p.Conditions = []Condition{

@@ -24,7 +24,7 @@ func (s *story) stage() Stage {
 		return Stage{Name: StageUnknown, Title: StageUnknown.Title(), Why: "nothing is logged, and nothing was heard of any beer"}
 	}
 	if a, stands := s.standing(detect.Refermentation, s.at); stands && !s.stoodAfter(a.Onset) {
-		return Stage{FermentingAnew, FermentingAnew.Title(), later(a.Onset, s.began), "the watch says so: " + s.own(a), false}
+		return Stage{FermentingAnew, FermentingAnew.Title(), detect.Later(a.Onset, s.began), "the watch says so: " + s.own(a), false}
 	}
 	if stage, known := s.logged(); known {
 		return stage

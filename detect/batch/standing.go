@@ -87,7 +87,7 @@ func (s *story) swims(probe string, curve []stable.Point, q stable.Question) sta
 		out.Said += fmt.Sprintf(" (judged by %s, for two days are too rough)", detect.Spell(v.Span))
 	}
 	if v.State == stable.Shown {
-		out.Since = later(q.Since, earlier(q.At.Add(-v.Span), stable.Since(curve, q.At, q.Limit)))
+		out.Since = detect.Later(q.Since, detect.Earlier(q.At.Add(-v.Span), stable.Since(curve, q.At, q.Limit)))
 	}
 	return out
 }
@@ -136,7 +136,7 @@ func (s *story) stuck(probe string, at time.Time) (value float64, stuck bool) {
 // byHand is what gravities in the log say: a line through those of the last days, each as good as a careful hand.
 func (s *story) byHand(since time.Time) standing {
 	var read []detect.Event
-	from := later(since, s.at.Add(-handBack))
+	from := detect.Later(since, s.at.Add(-handBack))
 	for _, e := range s.lines {
 		if e.Name == "gravity" && e.Time.After(from) {
 			read = append(read, e)
@@ -178,18 +178,4 @@ func handFall(read []detect.Event) (fall, deviation float64) {
 	}
 	window := stable.Window.Hours()
 	return -tv / tt * window, handNoise / math.Sqrt(tt) * window
-}
-
-func later(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
-}
-
-func earlier(a, b time.Time) time.Time {
-	if b.Before(a) {
-		return b
-	}
-	return a
 }
