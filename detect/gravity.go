@@ -205,9 +205,11 @@ func (f *float) addPoint(p point, within float64) bool {
 	} else if p.N > fewReadings {
 		f.Varied = min(f.Varied+1, variedHours)
 	}
-	if !f.Gate.pass(p.Plato, p.At, max(floatJump, floatSigmas*math.Sqrt(2*(f.white(p.N)+f.Noise*f.Noise)))) {
+	step := max(floatJump, floatSigmas*math.Sqrt(2*(f.white(p.N)+f.Noise*f.Noise)))
+	if !f.Gate.pass(p.Plato, p.At, step) {
 		return false
 	}
+	f.dropFirst(p, step)
 	f.learnWhite(p, within)
 	if f.stepsAt(p) && !f.hopsStep(p) {
 		f.Stepped = p.At
@@ -217,6 +219,14 @@ func (f *float) addPoint(p point, within float64) bool {
 		f.Points = f.Points[len(f.Points)-floatWindow:]
 	}
 	return true
+}
+
+// dropFirst forgets the first hour of a curve where the second that is believed stands off it: two bear each other out, and
+// nothing came before that first one to hold it back.
+func (f *float) dropFirst(p point, step float64) {
+	if len(f.Points) == 1 && f.Points[0].At.After(f.Hopped) && math.Abs(p.Plato-f.Points[0].Plato) > step {
+		f.Points = nil
+	}
 }
 
 // learnWhite follows the noise of one reading against the next: from within the

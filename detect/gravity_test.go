@@ -273,6 +273,34 @@ func TestAFloatThatSettlesAsItIsFirstHeardShowsNoFall(t *testing.T) {
 	}
 }
 
+// A float that is dropped into the beer may begin with a wild value. No other one came before it, and two that agree stand off
+// it: as the level that the curve began with it would hide a creep for days.
+func TestAWildFirstValueBlindsNoFloat(t *testing.T) {
+	t.Parallel()
+	for name, tt := range map[string]struct {
+		hopped time.Time
+		first  float64 // degP
+		begins int     // hour of the first point of the curve
+	}{
+		"wild":                           {time.Time{}, 6, 2},
+		"wild after the hops":            {after(-5), 6, 2},
+		"near enough":                    {time.Time{}, 3.2, 0},
+		"where it stood before the hops": {after(1), 3.9, 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := newSwimmer(3, 0.03, 0.01)
+			f := &float{White: whiteGuess, Noise: noiseGuess, Hopped: tt.hopped}
+			s.swims(f, 0, 12, func(hour int) float64 {
+				if hour == 0 {
+					return tt.first
+				}
+				return 3
+			}, nil)
+			assert.Equal(t, after(tt.begins), f.Points[0].At)
+		})
+	}
+}
+
 func TestAJumpInMidHourIsAJump(t *testing.T) {
 	t.Parallel()
 	f := &float{White: 0.05, Noise: noiseGuess}
