@@ -5,7 +5,8 @@ import "time"
 // book is what the cellar log says of a tank.
 type book struct {
 	Gas         Gas
-	HeldKPa     float64 // what the valve or the regulator holds, where Gas says so and it was told
+	HeldKPa     float64   // what the valve or the regulator holds, where Gas says so and it was told
+	Spunded     time.Time // when a valve was last set to hold pressure
 	HasSetpoint bool
 	Setpoint    float64   // degC, of the beer
 	SetAt       time.Time // when it was logged
@@ -18,6 +19,10 @@ type book struct {
 	Empty       bool
 	OriginalSG  float64 // 0: not given
 }
+
+// spundSealed is how soon after its valve was set a tank that is closed is closed up to that valve: nobody sets one and caps
+// it minutes later, but two lines of one moment are written in either order (judgement).
+const spundSealed = 10 * time.Minute
 
 // transferTime is how long a logged transfer may take before the tank counts
 // as left alone again (common practice).
@@ -143,11 +148,13 @@ func (t *Tank) logGas(e Event) {
 	case "seal":
 		t.closedAt(e.Time, e.Arrived)
 		t.state.Drift.shutAt(e.Time)
-		b.Gas, b.HeldKPa = GasClosed, 0
+		if b.Gas != GasHeldAbove || e.Time.Sub(b.Spunded) > spundSealed {
+			b.Gas, b.HeldKPa = GasClosed, 0
+		}
 	case "vent":
 		b.Gas, b.HeldKPa = GasOpen, 0
 		if held, ok := e.Amount("pressure"); ok && held > 0 {
-			b.Gas, b.HeldKPa = GasHeldAbove, held
+			b.Gas, b.HeldKPa, b.Spunded = GasHeldAbove, held, e.Time
 		}
 	case "gas":
 		if held, ok := e.Amount("hold"); ok {

@@ -153,3 +153,24 @@ func TestWhatCannotBeJudgedYetIsSaid(t *testing.T) {
 	b.log("pitch", nil, nil)
 	assert.NotContains(t, fmt.Sprint(b.tank.Status().Learning), "pressure shows it", "it ferments on purpose")
 }
+
+// A tank that is closed as its spunding valve is set is closed up to that valve, in whichever order the two are written.
+func TestATankIsClosedUpToItsSpundingValve(t *testing.T) {
+	t.Parallel()
+	for name, tt := range map[string]struct {
+		after time.Duration
+		want  Gas
+	}{
+		"of one moment": {4 * time.Second, GasHeldAbove},
+		"an hour later": {time.Hour, GasClosed},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			b := newBench(t, Settings{})
+			b.log("vent", map[string]float64{"pressure": 11}, nil)
+			b.pass(tt.after)
+			b.log("seal", nil, nil)
+			assert.Equal(t, tt.want, b.tank.state.Book.Gas)
+		})
+	}
+}
