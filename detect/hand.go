@@ -200,7 +200,10 @@ func (t *Tank) handEvidence(e *Evidence, onset Span) {
 const (
 	askSooner = 6.0            // nats before a float convinces: the trial has three questions in a year of a float alone for it
 	askedOver = 3.0            // nats under that, where the question is over
-	askStands = 72 * time.Hour // unanswered; by then the float may be out of the tank
+	askStands = 72 * time.Hour // unanswered: by then the float may be out of the tank
+	askHeard  = 24 * time.Hour // since a float's last word, in which it surely is not
+	askFalls  = 48             // hours over which a fall goes on ...
+	askDrift  = 0.03           // ... that is steeper than this, degP/day: what a float may drift by, twice driftPrior
 )
 
 // perhapsAsk asks for a gravity by hand where a float may see a fall and is not sure.
@@ -209,7 +212,7 @@ func (t *Tank) perhapsAsk(r Reading) []Finding {
 	needed := t.scoreNeeded() + f.asleep() - askSooner
 	switch {
 	case !h.Asked.IsZero():
-		if t.surest() < needed-askedOver {
+		if t.surest() < needed-askedOver && !t.fallsYet() {
 			return t.handAnswered(r.Arrived, "the float no longer shows a fall")
 		}
 		return nil
@@ -228,6 +231,27 @@ func (t *Tank) perhapsAsk(r Reading) []Finding {
 		Summary: fmt.Sprintf("%s: %s shows gravity down %.1f points since %s, or it drifts: read a sample by hand and log it",
 			t.name, r.Probe, points, t.clock(f.Fall.Onset)),
 	}}
+}
+
+// fallsYet tells whether a float goes down by more than drift could: then no fit, and no clock, takes a question back.
+func (t *Tank) fallsYet() bool {
+	for name, f := range t.state.Floats {
+		slope, deviation, ok := f.recent(askFalls)
+		if ok && !t.faulty(name) && t.state.Now.Sub(f.lastWord()) < askHeard && (slope-oneSided95*deviation)*24 > askDrift {
+			return true
+		}
+	}
+	return false
+}
+
+// stillDoubts tells whether a float that is heard shows yet what made it ask: the question stands, rather than be asked again.
+func (t *Tank) stillDoubts() bool {
+	for name, f := range t.state.Floats {
+		if !t.faulty(name) && t.state.Now.Sub(f.lastWord()) < askHeard && f.Score >= t.scoreNeeded()+f.asleep()-askSooner-askedOver {
+			return true
+		}
+	}
+	return t.fallsYet()
 }
 
 // surest is the highest score of a float.

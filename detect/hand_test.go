@@ -235,3 +235,52 @@ func TestALogThatEndsAVerdictByHandsForgetsThem(t *testing.T) {
 	b.tank.endVerdict(b.now, "the log was put right")
 	assert.False(t, b.tank.state.Hands.Began)
 }
+
+// swimsBy lets the float of a tank in doubt go on from 1.0100 by so much a day.
+func (b *bench) swimsBy(perDay float64, length time.Duration) {
+	for start := b.now; b.now.Before(start.Add(length)); b.pass(30 * time.Minute) {
+		b.read("hyd-3", Gravity, 1.0100+perDay*b.now.Sub(start).Hours()/24)
+		b.read("well-3", Temperature, 14.4)
+	}
+}
+
+// A question stands while the float is heard and shows what made it ask; it is not taken back by the clock, to be asked again
+// within the hour.
+func TestAQuestionStandsWhileTheFloatShowsAFall(t *testing.T) {
+	t.Parallel()
+	b := doubting(t)
+	f := b.tank.state.Floats["hyd-3"]
+	for start := b.now; b.now.Before(start.Add(askStands + 10*time.Hour)); b.pass(time.Hour) {
+		f.Block.Start, f.Score = b.now, b.tank.scoreNeeded()-askSooner // heard, and as much in doubt as ever
+	}
+	assert.Equal(t, "+", b.of(GravityCheck))
+	b.pass(askHeard + time.Hour)
+	assert.Equal(t, "+-", b.of(GravityCheck), "it is heard no more")
+}
+
+// Nor does a fit take it back while gravity goes down by more than drift does.
+func TestNoFitTakesAQuestionBackWhileGravityFalls(t *testing.T) {
+	t.Parallel()
+	for name, tt := range map[string]struct {
+		perDay float64
+		want   string
+	}{
+		"it falls":                    {-0.0006, "+"},
+		"no more than a float drifts": {-0.0001, "+-"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			b := doubting(t)
+			b.swimsBy(tt.perDay, (askFalls+6)*time.Hour)
+			b.tank.state.Verdict.Active = false
+			b.tank.state.Hands.Asked = b.now
+			f := b.tank.state.Floats["hyd-3"]
+			f.Score = 0
+			got := "+"
+			if len(b.tank.perhapsAsk(Reading{Probe: "hyd-3", Time: b.now, Arrived: b.now})) > 0 {
+				got += "-"
+			}
+			assert.Equal(t, tt.want, got)
+		})
+	}
+}

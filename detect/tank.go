@@ -109,7 +109,7 @@ func (t *Tank) unanswered(at time.Time) (out []Finding) {
 	if at.Sub(t.state.Hops.Asked) >= hopsQuestion {
 		out = t.hopsAnswered(at, "two days have passed")
 	}
-	if at.Sub(t.state.Hands.Asked) >= askStands {
+	if !t.state.Hands.Asked.IsZero() && at.Sub(t.state.Hands.Asked) >= askStands && !t.stillDoubts() {
 		out = append(out, t.handAnswered(at, "three days have passed")...)
 	}
 	if at.Sub(t.state.Head.Gone.Asked) >= askStands {
