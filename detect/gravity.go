@@ -32,6 +32,7 @@ type float struct {
 	Earlier time.Time // the one before it, of which there are points yet
 	Stepped time.Time // the newest jump that no yeast makes
 	Began   time.Time // when it was first heard, or again after it was moved: nobody knows what befell it just before
+	Into    time.Time // the newest dry-hop of the beer in which it was first heard
 	Varied  int       // hours in which its readings differed, up to variedHours
 	Tried   int       // how often another noise was tried
 	Judged  time.Time // the point that was newest then
@@ -155,7 +156,7 @@ func (f *float) showsEarlier() bool {
 func (t *Tank) takeGravity(r Reading) []Finding {
 	f := t.state.Floats[r.Probe]
 	if f == nil {
-		f = &float{Noise: noiseGuess, White: whiteGuess, Began: r.Time}
+		f = &float{Noise: noiseGuess, White: whiteGuess, Began: r.Time, Into: t.state.Book.Hopped}
 		t.state.Floats[r.Probe] = f
 	}
 	if !ofBeer(r) || t.faulty(r.Probe) {
@@ -274,11 +275,17 @@ func (f *float) earliestOnset() int {
 	if !f.Earlier.IsZero() { // what those freed is yeast's
 		hopped = f.Earlier
 	}
-	quiet := Later(f.Stepped.Add(stepQuiet), hopped.Add(hopQuiet))
+	quiet := hopped.Add(hopQuiet)
 	for i, p := range f.Points {
 		if !p.At.Before(quiet) {
 			return i
 		}
 	}
 	return len(f.Points)
+}
+
+// unsettles tells whether a point comes so soon after a jump that what begins to fall there may settle. What fell before
+// the jump falls on.
+func (f *float) unsettles(p point) bool {
+	return !f.Stepped.IsZero() && !p.At.Before(f.Stepped) && p.At.Before(f.Stepped.Add(stepQuiet))
 }

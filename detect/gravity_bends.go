@@ -38,10 +38,11 @@ type null struct {
 // common practice), and the times at which it is looked for.
 const (
 	offsetPrior      = 10.0       // degP
-	driftPrior       = 0.018 / 24 // degP/h
+	driftPrior       = 0.015 / 24 // degP/h: 0.0001 SG a day either way, as evenly as floats have it
 	coefficientPrior = 0.04       // degP/K
 	hopStepPrior     = 0.6        // degP, gone with the tail
-	leachPrior       = 0.05       // degP that hops give off, and that stay
+	leachUsual       = 0.02       // degP that hops give off, and that stay (judgement) ...
+	leachPrior       = 0.03       // ... give or take so much: they take nothing away for good
 	leachHours       = 6.0        // in which they do
 	secondPrior      = 0.4        // degP, of hops that settle twice: a raft that breaks, a float that frees itself
 	secondShare      = 0.25       // of the floats that suffer it
@@ -49,7 +50,7 @@ const (
 	secondLast       = 36.0
 	secondEvery      = 12.0
 	secondTail       = 16.0 // h
-	jumpShare        = 0.5  // of the jumps that were seen and were one
+	jumpShare        = 0.2  // of the jumps that were seen and were one: noise that is brief makes most of those near the bound
 	settlesShare     = 0.12 // of the floats that settle as they are first heard: spile came after the hops, or the float was just put in
 	settlesPrior     = 0.4  // degP
 	settlesOver      = 120 * time.Hour
@@ -151,9 +152,13 @@ func (c *curve) hops(nulls []null, at float64) []null {
 	return out
 }
 
-// leach is what hops give off for good.
+// leach is what hops give off for good, more or less than they usually do: that much is taken from the extract beforehand.
 func (c *curve) leach(at float64) int {
-	return c.addAll(func(i int) float64 { return 1 - c.relaxing(i, at, leachHours) - c.before(i, at) })
+	place := c.addAll(func(i int) float64 { return 1 - c.relaxing(i, at, leachHours) - c.before(i, at) })
+	for i, share := range c.columns[place] {
+		c.extract[i] -= leachUsual * share
+	}
+	return place
 }
 
 // settles are the forms that a null takes on where a float may have settled as it was first heard.

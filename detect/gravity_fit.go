@@ -12,6 +12,7 @@ const (
 	farFetched = 6.0            // nats: what explains the curve so much worse is left aside
 	idleScore  = 6.0            // below which nothing is said of a fall, and ...
 	idleFor    = 3 * floatWidth // ... a curve is looked at so often only: no creep is in such haste
+	creepOdds  = 6.0            // nats against creep that begins within a given hour: one hopped beer in five, within 80 h
 	surelyNone = 3.0            // nats by which a curve is better explained without the jump that was seen, for it to be forgotten
 )
 
@@ -59,18 +60,26 @@ func (f *float) look(hands ...handGravity) *curve {
 	return c
 }
 
-// noJump tells whether what looked like a jump is rather noise, now that there are hours after it.
+// noJump tells whether what looked like a jump is rather noise, now that there are hours after it: the curve is explained
+// without it, with creep or without. A jump bends to explain nearly any fall, and would hide one for which none is needed.
 func (f *float) noJump(c *curve) bool {
 	if f.Stepped.IsZero() || f.Points[len(f.Points)-1].At.Before(f.Stepped.Add(stepQuiet)) {
 		return false
 	}
 	var none, jumped []float64
-	for i, proof := range c.proofs(c.variance(nil)) {
-		if c.nulls[i].jumped {
+	heard := func(proof float64, withJump bool) {
+		if withJump {
 			jumped = append(jumped, proof)
 		} else {
 			none = append(none, proof)
 		}
+	}
+	variance := c.variance(nil)
+	for i, proof := range c.proofs(variance) {
+		heard(proof, c.nulls[i].jumped)
+	}
+	for _, w := range c.ways(f.onsets(), variance, usualCourse()) {
+		heard(w.proof-creepOdds, w.jumped)
 	}
 	return len(none) > 0 && logSum(none) > logSum(jumped)+surelyNone
 }
@@ -140,8 +149,11 @@ type onset struct {
 func (f *float) onsets() []onset {
 	var out []onset
 	for i := f.earliestOnset(); i < len(f.Points)-2; i += onsetStep {
+		if f.unsettles(f.Points[i]) {
+			continue
+		}
 		o := onset{point: i, weight: lessLikely}
-		if f.Points[i].At.Sub(f.Hopped) < creepUsual {
+		if f.Points[i].At.Sub(Later(f.Hopped, f.Into)) < creepUsual {
 			o.weight = 0
 		}
 		out = append(out, o)
@@ -152,6 +164,7 @@ func (f *float) onsets() []onset {
 // way is one way in which creep may run, on top of a null.
 type way struct {
 	onset  int
+	jumped bool // the null is one with a jump
 	course floatCourse
 	rate   float64 // degP/h once the ramp is over: the likeliest, below zero if extract seems to rise
 	spread float64 // its standard deviation
@@ -176,7 +189,7 @@ func (c *curve) ways(onsets []onset, variance float64, courses ...floatCourse) [
 				if weight <= 0 {
 					continue
 				}
-				w := way{onset: o.point, course: course, rate: rate, spread: math.Sqrt(variance / weight), left: n.left - gain}
+				w := way{onset: o.point, jumped: n.jumped, course: course, rate: rate, spread: math.Sqrt(variance / weight), left: n.left - gain}
 				w.proof = n.proof + o.weight + share + math.Log(w.spread) + gain/(2*variance) + logNormal(rate/w.spread)
 				out = append(out, w)
 			}

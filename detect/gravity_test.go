@@ -73,6 +73,10 @@ func densities(t *testing.T, f *float, c *curve) {
 	course := usualCourse()
 	ways := c.ways([]onset{{point: onsetAt}}, 1, course)
 	require.Len(t, ways, len(c.nulls))
+	leached := 3 // the place of its column
+	if len(c.hands) > 0 {
+		leached++
+	}
 
 	rows := len(c.hour)
 	noise := make([][]float64, rows)
@@ -109,7 +113,7 @@ func densities(t *testing.T, f *float, c *curve) {
 				if i >= c.swims {
 					plato = c.hands[i-c.swims].Plato
 				}
-				values[i] = plato - f.Points[0].Plato + rate*course.gone(c.hour[i]-onsetAt)
+				values[i] = plato - f.Points[0].Plato - leachUsual*plain(f, c, leached, i) + rate*course.gone(c.hour[i]-onsetAt)
 			}
 			return logDensity(cov, values)
 		}
