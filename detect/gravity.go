@@ -32,7 +32,6 @@ type float struct {
 	Earlier time.Time // the one before it, of which there are points yet
 	Stepped time.Time // the newest jump that no yeast makes
 	Began   time.Time // when it was first heard, or again after it was moved: nobody knows what befell it just before
-	Into    time.Time // the newest dry-hop of the beer in which it was first heard
 	Varied  int       // hours in which its readings differed, up to variedHours
 	Tried   int       // how often another noise was tried
 	Judged  time.Time // the point that was newest then
@@ -156,7 +155,7 @@ func (f *float) showsEarlier() bool {
 func (t *Tank) takeGravity(r Reading) []Finding {
 	f := t.state.Floats[r.Probe]
 	if f == nil {
-		f = &float{Noise: noiseGuess, White: whiteGuess, Began: r.Time, Into: t.state.Book.Hopped}
+		f = &float{Noise: noiseGuess, White: whiteGuess, Began: r.Time}
 		t.state.Floats[r.Probe] = f
 	}
 	if !ofBeer(r) || t.faulty(r.Probe) {

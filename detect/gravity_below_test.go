@@ -3,7 +3,6 @@ package detect
 import (
 	"math"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -111,17 +110,4 @@ func TestAJumpOfWhichNothingShowsIsForgotten(t *testing.T) {
 		}
 	}
 	assert.GreaterOrEqual(t, forgotten, 7)
-}
-
-// A float that is first heard in hopped beer sees creep begin as others do.
-func TestAFloatFirstHeardAfterTheHopsKnowsOfThem(t *testing.T) {
-	t.Parallel()
-	b := hopped(t)
-	b.pass(30 * time.Hour)
-	b.hold("hyd-9", Gravity, 1.0120, 10*time.Minute, 20*time.Hour)
-	f := b.tank.state.Floats["hyd-9"]
-	require.Zero(t, f.Hopped, "they never settled on it")
-	onsets := f.onsets()
-	require.NotEmpty(t, onsets)
-	assert.Zero(t, onsets[0].weight)
 }

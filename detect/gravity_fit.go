@@ -153,7 +153,7 @@ func (f *float) onsets() []onset {
 			continue
 		}
 		o := onset{point: i, weight: lessLikely}
-		if f.Points[i].At.Sub(Later(f.Hopped, f.Into)) < creepUsual {
+		if f.Points[i].At.Sub(f.Hopped) < creepUsual {
 			o.weight = 0
 		}
 		out = append(out, o)
