@@ -10,7 +10,7 @@ import (
 
 // SnapshotVersion is the version of what Snapshot writes. It changes whenever an older Watch, or an older detector,
 // could not go on from it as if it had never stopped; the state is then rebuilt from the journal.
-const SnapshotVersion = 36
+const SnapshotVersion = 37
 
 // snapshot is the whole state of a Watch. What comes from the config is not in it.
 type snapshot struct {
