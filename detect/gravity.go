@@ -63,9 +63,10 @@ const (
 	floatSigmas  = 3.0               // ... where their noise makes no such jump by itself
 	lowestInBeer = 0.992
 	densestBeer  = 1.130
-	wildGravity  = 0.004 // SG off its hour's median: a bubble, a radio error
-	rampHours    = 16.0  // that yeast takes to get going again; creep was seen to ramp over 10 to 24 h (common practice)
-	onsetStep    = 3     // hours between candidate onsets
+	wildGravity  = 0.004    // SG off its hour's median: a bubble, a radio error
+	rampHours    = 16.0     // that yeast takes to get going again; creep was seen to ramp over 10 to 24 h (common practice)
+	onsetStep    = 3        // hours between candidate onsets
+	fastestCreep = 1.5 / 24 // degP/h: the largest creep all in a day (judgement)
 )
 
 // Noise, as it is guessed, learned and bounded (floating probes, common practice).
@@ -262,7 +263,11 @@ func (f *float) stepsFrom(before []point, p point) bool {
 		level += q.Plato / 3
 		variance += f.white(q.N) / 9
 	}
-	return math.Abs(p.Plato-level) > max(stepLeast, stepSigmas*math.Sqrt(variance))
+	least := max(stepLeast, stepSigmas*math.Sqrt(variance))
+	if p.Plato < level { // so much of it yeast may have done, in hours of which the float says nothing
+		least += fastestCreep * max(0, p.At.Sub(before[2].At).Hours()-1)
+	}
+	return math.Abs(p.Plato-level) > least
 }
 
 // earliestOnset is the first point at which creep is looked for. Hops need the

@@ -305,6 +305,28 @@ func TestAWildFirstValueBlindsNoFloat(t *testing.T) {
 	}
 }
 
+// What fell in hours of which a float says nothing is no jump, unless no yeast falls so far in them. Upward, none does.
+func TestAFallOverAGapIsNoJump(t *testing.T) {
+	t.Parallel()
+	for name, tt := range map[string]struct {
+		silent int     // hours
+		by     float64 // degP
+		want   bool
+	}{
+		"from hour to hour":           {0, -0.4, true},
+		"over half a night":           {8, -0.4, false},
+		"too far for half a night":    {8, -0.9, true},
+		"upward over half a night":    {8, 0.4, true},
+		"as far as yeast goes in one": {1, -0.18, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			f := &float{White: 0.02, Noise: 0.02}
+			newSwimmer(5, 0.005, 0.005).swims(f, 0, 12, func(int) float64 { return 3 }, nil)
+			assert.Equal(t, tt.want, f.stepsAt(point{At: after(12 + tt.silent), Plato: 3 + tt.by, N: 2}))
+		})
+	}
+}
+
 func TestAJumpInMidHourIsAJump(t *testing.T) {
 	t.Parallel()
 	f := &float{White: 0.05, Noise: noiseGuess}
