@@ -146,7 +146,7 @@ func (t *Tank) explained(e Event) []Finding {
 		out = append(out, Finding{Alarm: PressureRise, Time: e.Arrived, Summary: fmt.Sprintf("%s: the rise of head pressure is explained (%s)", t.name, why)})
 	}
 	for name, f := range t.state.Floats {
-		if !t.faulty(name) && f.Score >= t.scoreNeeded() {
+		if !t.faulty(name) && f.Score >= t.gravityNeeded() {
 			return out // a float saw it too
 		}
 	}

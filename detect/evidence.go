@@ -91,12 +91,12 @@ func (t *Tank) floatEvidence(e *Evidence, name string, f *float) {
 	if f.Fall.Depth <= 0 {
 		return
 	}
-	if f.Score < t.scoreNeeded()*saysSomething {
+	if f.Score < t.gravityNeeded()*saysSomething {
 		e.Witnesses = append(e.Witnesses, name+": no fall of gravity to be sure of yet")
 		return
 	}
 	e.Witnesses = append(e.Witnesses, fmt.Sprintf("%s: gravity down %.2f degP (%.1f points) since %s, evidence %.0f, %.0f is enough",
-		name, f.Fall.Depth, f.Fall.Depth/beer.PlatoPerPoint, t.clock(f.Fall.Onset), f.Score, t.scoreNeeded()))
+		name, f.Fall.Depth, f.Fall.Depth/beer.PlatoPerPoint, t.clock(f.Fall.Onset), f.Score, t.gravityNeeded()))
 	if e.RatePlatoPerDay != nil {
 		return
 	}

@@ -29,8 +29,12 @@ func (f *float) judge(hands ...handGravity) {
 		return
 	}
 	f.Judged = newest
-	if c := f.look(hands...); c != nil && f.Score < idleScore {
+	switch c := f.look(hands...); {
+	case c == nil:
+	case f.Score < idleScore:
 		f.learnNoise(c)
+	default:
+		f.Score = f.scoreOfAnyNoise(hands...)
 	}
 }
 
@@ -58,6 +62,25 @@ func (f *float) look(hands ...handGravity) *curve {
 	f.weigh(c, onsets, variance)
 	f.Fall = f.fallen(c, c.ways(onsets, variance, floatCourses()...))
 	return c
+}
+
+// noiseFactors are how many times what runs on in a float's noise may be what it is thought to be.
+func noiseFactors() [6]float64 { return [6]float64{1 / 2.25, 1 / 1.5, 1, 1.5, 2.25, 3.4} }
+
+// scoreOfAnyNoise is the score where it is not known how much of the noise runs on: that is learned from a few days, in which
+// it swung this way and that some dozens of times, and of a float that has more of it than was learned a swing looks like
+// creep. It is summed over, as all else is that is not known.
+func (f *float) scoreOfAnyNoise(hands ...handGravity) float64 {
+	var with, without []float64
+	for _, factor := range noiseFactors() {
+		try := *f
+		try.Noise, try.Score = factor*f.Noise, 0
+		c := try.bends(hands...)
+		none := try.explains(c)
+		try.weigh(c, try.onsets(), 1)
+		with, without = append(with, none+try.Score), append(without, none)
+	}
+	return logSum(with) - logSum(without)
 }
 
 // noJump tells whether what looked like a jump is rather noise, now that there are hours after it: the curve is explained

@@ -225,6 +225,24 @@ func TestAFloatLearnsWhatNoiseItHas(t *testing.T) {
 	}
 }
 
+// How much of its noise runs on a float shows in many days. What falls as far as a swing would, were there more of it than was
+// learned, is less sure to be creep; what falls on is.
+func TestAFloatsScoreHoldsAnyNoise(t *testing.T) {
+	t.Parallel()
+	fallen := func(upTo float64) (known, held float64) {
+		f, s := &float{White: whiteGuess, Noise: noiseGuess}, newSwimmer(2, 0.08, 0.05)
+		s.swims(f, 0, 90, func(hour int) float64 { return 3 - min(upTo, 0.03*max(0, float64(hour-48))) }, nil)
+		held = f.Score
+		f.look()
+		return f.Score, held
+	}
+	known, held := fallen(0.35)
+	assert.Greater(t, known, 12.6)
+	assert.Less(t, held, 12.0)
+	_, held = fallen(2)
+	assert.Greater(t, held, 12.0)
+}
+
 // Where a float stood before the hops tells where it will stand after them: creep is seen sooner.
 func TestWhatStoodBeforeTheHopsHelpsAfterThem(t *testing.T) {
 	t.Parallel()

@@ -134,7 +134,7 @@ func (t *Tank) handsPutRight(e Event) []Finding {
 		return nil
 	}
 	t.weighHands()
-	if t.state.Hands.Alone.Score >= t.scoreNeeded()-askedOver || t.surest() >= t.scoreNeeded()-askedOver {
+	if t.state.Hands.Alone.Score >= t.scoreNeeded()-askedOver || t.surest() >= t.gravityNeeded()-askedOver {
 		return nil
 	}
 	if t.makesCO2(e.Arrived) {
@@ -198,7 +198,7 @@ func (t *Tank) handEvidence(e *Evidence, onset Span) {
 
 // When a gravity by hand is asked for (common practice: it costs a minute in the morning).
 const (
-	askSooner = 6.0            // nats before a float convinces: the trial has three questions in a year of a float alone for it
+	askSooner = 5.4            // nats before a float convinces: the trial has three questions in a year of a float alone for it
 	askedOver = 3.0            // nats under that, where the question is over
 	askStands = 72 * time.Hour // unanswered: by then the float may be out of the tank
 	askHeard  = 24 * time.Hour // since a float's last word, in which it surely is not
@@ -209,7 +209,7 @@ const (
 // perhapsAsk asks for a gravity by hand where a float may see a fall and is not sure.
 func (t *Tank) perhapsAsk(r Reading) []Finding {
 	h, f := &t.state.Hands, t.state.Floats[r.Probe]
-	needed := t.scoreNeeded() + f.asleep() - askSooner
+	needed := t.gravityNeeded() + f.asleep() - askSooner
 	switch {
 	case !h.Asked.IsZero():
 		if t.surest() < needed-askedOver && !t.fallsYet() {
@@ -227,7 +227,7 @@ func (t *Tank) perhapsAsk(r Reading) []Finding {
 	return []Finding{{ // no rate: nobody knows yet that it ferments
 		Alarm: GravityCheck, Active: true, Priority: Low, Time: r.Arrived, Onset: f.Fall.Onset,
 		Evidence: Evidence{Witnesses: []string{fmt.Sprintf("%s: gravity perhaps down %.2f degP (%.1f points) since %s, evidence %.0f, %.0f is enough",
-			r.Probe, f.Fall.Depth, points, t.clock(f.Fall.Onset), f.Score, t.scoreNeeded())}},
+			r.Probe, f.Fall.Depth, points, t.clock(f.Fall.Onset), f.Score, t.gravityNeeded())}},
 		Summary: fmt.Sprintf("%s: %s shows gravity down %.1f points since %s, or it drifts: read a sample by hand and log it",
 			t.name, r.Probe, points, t.clock(f.Fall.Onset)),
 	}}
@@ -247,7 +247,7 @@ func (t *Tank) fallsYet() bool {
 // stillDoubts tells whether a float that is heard shows yet what made it ask: the question stands, rather than be asked again.
 func (t *Tank) stillDoubts() bool {
 	for name, f := range t.state.Floats {
-		if !t.faulty(name) && t.state.Now.Sub(f.lastWord()) < askHeard && f.Score >= t.scoreNeeded()+f.asleep()-askSooner-askedOver {
+		if !t.faulty(name) && t.state.Now.Sub(f.lastWord()) < askHeard && f.Score >= t.gravityNeeded()+f.asleep()-askSooner-askedOver {
 			return true
 		}
 	}

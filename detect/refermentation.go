@@ -22,7 +22,8 @@ const (
 	fallLeast     = 0.06           // degP, below which no score convinces
 	borneOutScore = 3.0            // nats
 	doubtedShare  = 0.25           // of a float's fall: a gauge that shows less does not bear it out
-	modelDoubt    = 1.2            // nats: what floats suffer is more than their null holds
+	modelDoubt    = 1.2            // nats: what probes suffer is more than their null holds, ...
+	noiseHeld     = 0.6            // ... that of a float by so much less: it holds any noise (scoreOfAnyNoise)
 	sleepsBelow   = 8.0            // degC, colder than which yeast settles rather than wakes: ...
 	sleepsSounder = 1.25           // ... nats more of a float for each K that its beer was colder since it began to fall
 	doubted       = 8.0            // nats more, and
@@ -36,7 +37,7 @@ const (
 	hoursPerYear  = 24 * 365.25
 )
 
-// scoreNeeded is the score at which a float convinces, and from which a gauge's
+// scoreNeeded is the score at which hands convince, and from which a gauge's
 // need is reckoned (gaugeNeeded). A sum of likelihood ratios over all hours
 // comes to A after A hours in the mean (judge); a best one of s comes up by
 // chance about as often as exp(-s) per independent look (Lai, IEEE Trans. Inf.
@@ -46,6 +47,9 @@ const (
 func (t *Tank) scoreNeeded() float64 {
 	return math.Log(hoursPerYear/t.settings.FalseCallsPerTankYear) + modelDoubt
 }
+
+// gravityNeeded is the score at which a float convinces.
+func (t *Tank) gravityNeeded() float64 { return t.scoreNeeded() - noiseHeld }
 
 // armed tells whether gravity has any business to stand still in this tank.
 func (t *Tank) armed() bool {
@@ -75,7 +79,7 @@ func (t *Tank) judgeFloats(r Reading) []Finding {
 	if f.Score < idleScore && t.state.Hands.Asked.IsZero() {
 		return nil
 	}
-	needed, least := t.scoreNeeded()+f.asleep(), fallLeast
+	needed, least := t.gravityNeeded()+f.asleep(), fallLeast
 	if t.contradicts(f) {
 		needed, least = needed+doubted, doubtedFall
 	}
