@@ -85,8 +85,6 @@ const (
 
 	settlesSoon = 45 * time.Minute // after the jump: later, nature may have done it
 	stillAway   = 0.5              // of the jump, that has not come back by the next reading
-
-	unheardLeast = 2 * time.Hour // of silence, in which hands may have been on the tank
 )
 
 // newGauge begins with a gauge of which nothing is known.
@@ -167,11 +165,8 @@ func (c *gauge) take(at time.Time, kPa, celsius float64, relief reliefBand) bool
 		jumped = last.pace(held) > fastestByNature
 	}
 	c.Last, c.Held = now, sample{}
-	switch {
-	case jumped:
+	if jumped {
 		c.moves(last, held, now, celsius, relief)
-	case c.drawnUnheard(last, now, celsius, relief):
-		c.goesOn(sample{At: now.At.Add(-settlesSoon), Value: last.Value}, now, lift{Drawn: true})
 	}
 	done, ok := c.Block.add(at, gaugeWidth, kPa, celsius)
 	return ok && c.addPoint(done, last.At)
@@ -200,16 +195,6 @@ func (c *gauge) moves(last, held, now sample, celsius float64, relief reliefBand
 		c.Lifts = newest // until the first point, to know what a quick beer gives back
 	}
 	c.lifted(last, held, celsius, relief.headspace)
-}
-
-// drawnUnheard tells whether a sample may have been drawn while the gauge was silent: pressure is lower by what one does, and
-// the beer is not colder by so much.
-func (c *gauge) drawnUnheard(last, now sample, celsius float64, relief reliefBand) bool {
-	if len(c.Points) == 0 || last.At.IsZero() || now.At.Sub(last.At) < unheardLeast {
-		return false
-	}
-	last.Value *= min(1, capacity(c.Points[len(c.Points)-1].Celsius, relief.headspace)/capacity(celsius, relief.headspace))
-	return last.Value-now.Value > c.jumpLeast() && relief.bySample(last, now)
 }
 
 // wait keeps a reading that is not believed until the next stands by it, where nature does not go so far so soon.

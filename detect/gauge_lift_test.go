@@ -84,37 +84,6 @@ func TestGasPutOnHoldsNoVerdictUp(t *testing.T) {
 	assert.False(t, b.tank.state.Verdict.Active)
 }
 
-// A sample that was drawn while the gauge was silent: what its beer gives back when the gauge is heard again is no creep. What
-// goes further up is.
-func TestASampleMayBeDrawnUnheard(t *testing.T) {
-	for name, tt := range map[string]struct {
-		silent       time.Duration
-		fell, colder float64 // kPa, K
-		perHour      float64 // kPa, of creep, from when the gauge is heard again
-		drawn        bool
-	}{
-		"a sample":              {8 * time.Hour, 4.8, 0, 0, true},
-		"and creep after it":    {8 * time.Hour, 4.8, 0, 1, true},
-		"an hour of silence":    {time.Hour, 4.8, 0, 0, false},
-		"noise and weather":     {8 * time.Hour, 1.2, 0, 0, false},
-		"a dump, or gas let go": {8 * time.Hour, 9, 0, 0, false},
-		"colder beer":           {8 * time.Hour, 4.8, 1.5, 0, false},
-	} {
-		t.Run(name, func(t *testing.T) {
-			b := newBench(t, Settings{Sealed: true, BeerLiters: 2000, HeadspaceLiters: 200})
-			b.crash(14.4)
-			noise := rand.New(rand.NewPCG(1, 2))
-			b.follows("head-3", time.Minute, 48*time.Hour, func(float64) (kPa, celsius float64) { return 100 + 0.1*noise.NormFloat64(), 14.4 })
-			b.pass(tt.silent)
-			b.follows("head-3", time.Minute, 24*time.Hour, func(h float64) (kPa, celsius float64) {
-				return 100 - tt.fell*math.Exp(-h/1.6) + tt.perHour*h + 0.1*noise.NormFloat64(), 14.4 - tt.colder
-			})
-			assert.Equal(t, tt.drawn, len(b.tank.state.Gauges["head-3"].Lifts) == 1)
-			assert.Equal(t, tt.perHour > 0, b.tank.state.Verdict.Active)
-		})
-	}
-}
-
 // A sample of a litre and a half over 45 L of head space lets pressure fall by 4.5 kPa. One each morning blinds no gauge, and
 // what beer gives back of it is no creep.
 func TestASampleEachMorningBlindsNoGauge(t *testing.T) {
