@@ -117,7 +117,7 @@ func (t *Tank) logBatch(e Event) []Finding {
 	b := &t.state.Book
 	switch e.Name {
 	case "pitch":
-		*b = book{Gas: b.Gas, HeldKPa: b.HeldKPa, HandsOn: b.HandsOn}
+		*b = book{Gas: b.Gas, HeldKPa: b.HeldKPa, Spunded: b.Spunded, HandsOn: b.HandsOn}
 		b.OriginalSG, _ = e.Amount("gravity")
 	case "empty", "transfer", "package":
 		b.Empty, b.Hopped = true, time.Time{}

@@ -257,6 +257,8 @@ func (f *float) hopsStep(p point) bool {
 	return since || !f.Hopped.IsZero() && p.At.Sub(f.Hopped) <= hopStepLasts
 }
 
+// stepsFrom tells whether a point stands off the level of three before it. What yeast may have done since the first of them
+// is none, in more hours than those three take.
 func (f *float) stepsFrom(before []point, p point) bool {
 	level, variance := 0.0, f.white(p.N)+f.Noise*f.Noise
 	for _, q := range before {
@@ -264,8 +266,8 @@ func (f *float) stepsFrom(before []point, p point) bool {
 		variance += f.white(q.N) / 9
 	}
 	least := max(stepLeast, stepSigmas*math.Sqrt(variance))
-	if p.Plato < level { // so much of it yeast may have done, in hours of which the float says nothing
-		least += fastestCreep * max(0, p.At.Sub(before[2].At).Hours()-1)
+	if p.Plato < level {
+		least += fastestCreep * max(0, (p.At.Sub(before[0].At)-3*floatWidth).Hours())
 	}
 	return math.Abs(p.Plato-level) > least
 }

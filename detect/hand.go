@@ -198,12 +198,12 @@ func (t *Tank) handEvidence(e *Evidence, onset Span) {
 
 // When a gravity by hand is asked for (common practice: it costs a minute in the morning).
 const (
-	askSooner = 5.4            // nats before a float convinces: the trial has three questions in a year of a float alone for it
-	askedOver = 3.0            // nats under that, where the question is over
-	askStands = 72 * time.Hour // unanswered: by then the float may be out of the tank
-	askHeard  = 24 * time.Hour // since a float's last word, in which it surely is not
-	askFalls  = 48             // hours over which a fall goes on ...
-	askDrift  = 0.03           // ... that is steeper than this, degP/day: what a float may drift by, twice driftPrior
+	askSooner = 5.4                 // nats before a float convinces: the trial has three questions in a year of a float alone for it
+	askedOver = 3.0                 // nats under that, where the question is over
+	askStands = 72 * time.Hour      // unanswered: by then the float may be out of the tank
+	askHeard  = 24 * time.Hour      // since a float's last word, in which it is held to be in the beer
+	askFalls  = 48                  // hours over which a fall goes on ...
+	askDrift  = 2 * 24 * driftPrior // ... that is steeper than this, degP/day: what a float may drift by
 )
 
 // perhapsAsk asks for a gravity by hand where a float may see a fall and is not sure.
@@ -237,7 +237,7 @@ func (t *Tank) perhapsAsk(r Reading) []Finding {
 func (t *Tank) fallsYet() bool {
 	for name, f := range t.state.Floats {
 		slope, deviation, ok := f.recent(askFalls)
-		if ok && !t.faulty(name) && t.state.Now.Sub(f.lastWord()) < askHeard && (slope-oneSided95*deviation)*24 > askDrift {
+		if ok && !t.faulty(name) && !t.contradicts(f) && t.state.Now.Sub(f.lastWord()) < askHeard && (slope-oneSided95*deviation)*24 > askDrift {
 			return true
 		}
 	}
@@ -247,7 +247,7 @@ func (t *Tank) fallsYet() bool {
 // stillDoubts tells whether a float that is heard shows yet what made it ask: the question stands, rather than be asked again.
 func (t *Tank) stillDoubts() bool {
 	for name, f := range t.state.Floats {
-		if !t.faulty(name) && t.state.Now.Sub(f.lastWord()) < askHeard && f.Score >= t.gravityNeeded()+f.asleep()-askSooner-askedOver {
+		if !t.faulty(name) && !t.contradicts(f) && t.state.Now.Sub(f.lastWord()) < askHeard && f.Score >= t.gravityNeeded()+f.asleep()-askSooner-askedOver {
 			return true
 		}
 	}

@@ -258,6 +258,19 @@ func TestAQuestionStandsWhileTheFloatShowsAFall(t *testing.T) {
 	assert.Equal(t, "+-", b.of(GravityCheck), "it is heard no more")
 }
 
+// A closed tank's gauge that stood all the while answers it.
+func TestAGaugeThatStoodEndsAQuestion(t *testing.T) {
+	t.Parallel()
+	for name, depth := range map[string]float64{"it stood": 0, "it shows as much": 0.2} {
+		b := doubting(t)
+		f := b.tank.state.Floats["hyd-3"]
+		f.Block.Start, f.Score, f.Fall = b.now, b.tank.gravityNeeded()-askSooner, gravityFall{Onset: b.now.Add(-24 * time.Hour), Depth: 0.2}
+		require.True(t, b.tank.stillDoubts())
+		b.tank.state.Gauges = map[string]*gauge{"head-3": {Stood: stood{Since: b.now.Add(-48 * time.Hour), Until: b.now, Depth: depth}}}
+		assert.Equal(t, depth > 0, b.tank.stillDoubts(), name)
+	}
+}
+
 // Nor does a fit take it back while gravity goes down by more than drift does.
 func TestNoFitTakesAQuestionBackWhileGravityFalls(t *testing.T) {
 	t.Parallel()

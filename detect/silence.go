@@ -25,7 +25,7 @@ const (
 	silentFloor  = 45 * time.Minute
 	habitKnown   = 3 // messages until a habit can be told ...
 	habitLearned = 6 // ... and until the widest gap is no longer taken for it, ...
-	habitYoung   = 2 // ... by when a probe may be silent so many times longer: one of those may have come twice
+	habitYoung   = 2 // ... until then a probe may be silent so many times longer: one of those may have come twice
 )
 
 // heard notes that a probe spoke, late or not.

@@ -110,7 +110,7 @@ func (t *Tank) unanswered(at time.Time) (out []Finding) {
 		out = t.hopsAnswered(at, "two days have passed")
 	}
 	if !t.state.Hands.Asked.IsZero() && at.Sub(t.state.Hands.Asked) >= askStands && !t.stillDoubts() {
-		out = append(out, t.handAnswered(at, "three days have passed")...)
+		out = append(out, t.handAnswered(at, "three days have passed, and no float that is heard shows a fall")...)
 	}
 	if at.Sub(t.state.Head.Gone.Asked) >= askStands {
 		out = append(out, t.goneAnswered(at, "three days have passed")...)

@@ -159,15 +159,20 @@ func TestATankIsClosedUpToItsSpundingValve(t *testing.T) {
 	t.Parallel()
 	for name, tt := range map[string]struct {
 		after time.Duration
+		pitch bool // yeast goes in between the two
 		want  Gas
 	}{
-		"of one moment": {4 * time.Second, GasHeldAbove},
-		"an hour later": {time.Hour, GasClosed},
+		"of one moment":                {4 * time.Second, false, GasHeldAbove},
+		"of one moment with the pitch": {4 * time.Second, true, GasHeldAbove},
+		"an hour later":                {time.Hour, false, GasClosed},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			b := newBench(t, Settings{})
 			b.log("vent", map[string]float64{"pressure": 11}, nil)
+			if tt.pitch {
+				b.log("pitch", nil, nil)
+			}
 			b.pass(tt.after)
 			b.log("seal", nil, nil)
 			assert.Equal(t, tt.want, b.tank.state.Book.Gas)
