@@ -187,9 +187,10 @@ var catalogue = []Definition{
 		Alarm: detect.GravityCheck, Priority: detect.Low, Scope: Batch,
 		SuppressedBy: []detect.Alarm{detect.Refermentation},
 		Title:        "gravity by hand?",
-		Meaning:      "A float may see gravity fall, or it drifts: it alone cannot tell yet. The watch goes on as it was.",
-		LookFirst:    "In the morning read a degassed sample by hand and log gravity: the watch counts it beside the float. Read one again the next day.",
-		Safety:       caution.Sample + " " + caution.Room, Caution: caution.Sample + " " + caution.BriefRoom,
+		Meaning: "A float may see gravity fall, or it drifts: it alone cannot tell yet. The watch goes on as it was. The question stands " +
+			"with the figures of when it was asked, until a gravity answers it or the float shows no fall any more.",
+		LookFirst: "In the morning read a degassed sample by hand and log gravity: the watch counts it beside the float. Read one again the next day.",
+		Safety:    caution.Sample + " " + caution.Room, Caution: caution.Sample + " " + caution.BriefRoom,
 	},
 	{
 		Alarm: detect.ProbeFault, Priority: detect.Medium, Scope: Batch,

@@ -26,7 +26,7 @@ const (
 	noiseHeld     = 0.6            // ... that of a float by so much less: it holds any noise (scoreOfAnyNoise)
 	sleepsBelow   = 8.0            // degC, colder than which yeast settles rather than wakes: ...
 	sleepsSounder = 1.25           // ... nats more of a float for each K that its beer was colder since it began to fall
-	doubted       = 8.0            // nats more, and
+	doubted       = 6.0            // nats more, and
 	doubtedFall   = 0.15           // degP, of a float that a closed tank's gauge does not bear out
 	quietHours    = 24             // of no make before the verdict ends
 	quietRate     = 0.25           // g/L per day, about 0.06 degP
