@@ -71,13 +71,14 @@ func noiseFactors() [6]float64 { return [6]float64{1 / 2.25, 1 / 1.5, 1, 1.5, 2.
 // it swung this way and that some dozens of times, and of a float that has more of it than was learned a swing looks like
 // creep. It is summed over, as all else is that is not known.
 func (f *float) scoreOfAnyNoise(hands ...handGravity) float64 {
+	onsets := f.onsets()
 	var with, without []float64
 	for _, factor := range noiseFactors() {
 		try := *f
 		try.Noise, try.Score = factor*f.Noise, 0
 		c := try.bends(hands...)
 		none := try.explains(c)
-		try.weigh(c, try.onsets(), 1)
+		try.weigh(c, onsets, 1)
 		with, without = append(with, none+try.Score), append(without, none)
 	}
 	return logSum(with) - logSum(without)

@@ -209,10 +209,10 @@ const (
 // perhapsAsk asks for a gravity by hand where a float may see a fall and is not sure.
 func (t *Tank) perhapsAsk(r Reading) []Finding {
 	h, f := &t.state.Hands, t.state.Floats[r.Probe]
-	needed := t.gravityNeeded() + f.asleep() - askSooner
+	needed := t.asksFrom(f)
 	switch {
 	case !h.Asked.IsZero():
-		if t.surest() < needed-askedOver && !t.fallsYet() {
+		if t.surest() < needed-askedOver && !t.anyFloat((*float).fallsYet) {
 			return t.handAnswered(r.Arrived, "the float no longer shows a fall")
 		}
 		return nil
@@ -233,25 +233,28 @@ func (t *Tank) perhapsAsk(r Reading) []Finding {
 	}}
 }
 
-// fallsYet tells whether a float goes down by more than drift could: then no fit, and no clock, takes a question back.
-func (t *Tank) fallsYet() bool {
+// asksFrom is the score from which a float asks.
+func (t *Tank) asksFrom(f *float) float64 { return t.gravityNeeded() + f.asleep() - askSooner }
+
+// anyFloat tells whether something is so of a float that is heard, and against which neither a fault nor a gauge speaks.
+func (t *Tank) anyFloat(so func(*float) bool) bool {
 	for name, f := range t.state.Floats {
-		slope, deviation, ok := f.recent(askFalls)
-		if ok && !t.faulty(name) && !t.contradicts(f) && t.state.Now.Sub(f.lastWord()) < askHeard && (slope-oneSided95*deviation)*24 > askDrift {
+		if !t.faulty(name) && t.state.Now.Sub(f.lastWord()) < askHeard && !t.contradicts(f) && so(f) {
 			return true
 		}
 	}
 	return false
 }
 
+// fallsYet tells whether a float goes down by more than drift could: then no fit, and no clock, takes a question back.
+func (f *float) fallsYet() bool {
+	slope, deviation, ok := f.recent(askFalls)
+	return ok && (slope-oneSided95*deviation)*24 > askDrift
+}
+
 // stillDoubts tells whether a float that is heard shows yet what made it ask: the question stands, rather than be asked again.
 func (t *Tank) stillDoubts() bool {
-	for name, f := range t.state.Floats {
-		if !t.faulty(name) && !t.contradicts(f) && t.state.Now.Sub(f.lastWord()) < askHeard && f.Score >= t.gravityNeeded()+f.asleep()-askSooner-askedOver {
-			return true
-		}
-	}
-	return t.fallsYet()
+	return t.anyFloat(func(f *float) bool { return f.Score >= t.asksFrom(f)-askedOver || f.fallsYet() })
 }
 
 // surest is the highest score of a float.
