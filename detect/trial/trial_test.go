@@ -54,7 +54,7 @@ func TestReadingByHandChangesNoCellar(t *testing.T) {
 // A creep that a float alone never tells is told where somebody answers its question.
 func TestWhoReadsByHandHearsOfMore(t *testing.T) {
 	t.Parallel()
-	missed := func(byHand bool) int {
+	missed := func(byHand bool) int { // the seed is one on which floats alone miss some
 		report, err := Run(context.Background(), Options{Years: 0.13, Seed: 35004, Class: "creep-float", ByHand: byHand, Workers: 2})
 		require.NoError(t, err)
 		require.Len(t, report.Classes, 1)
